@@ -1,0 +1,117 @@
+package calibrate
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"masstone/calibrate/minimize"
+)
+
+// converge runs Levenberg-Marquardt from x until the cost falls by less than
+// tol, or for at most limit linearisations. It returns the cost and leaves sys
+// unfactored; call p.posterior for the covariance at x.
+func (p *problem) converge(ctx context.Context, x state, sys *minimize.Bordered, tol float64, limit int) (cost float64, steps int, err error) {
+	var w workspace
+	g := make([]float64, p.n+p.d)
+	step := make([]float64, p.n+p.d)
+	trial := make(state, len(x))
+	lambda := 0.0
+	if tol > 1 {
+		tol = 1
+	}
+	cost = math.Inf(1)
+	for steps = 1; steps <= limit; steps++ {
+		if err := ctx.Err(); err != nil {
+			return cost, steps, err
+		}
+		cost = p.linearise(x, &w, sys, g)
+		if math.IsNaN(cost) || math.IsInf(cost, 0) {
+			return cost, steps, fmt.Errorf("the fit left the range of numbers; check the loadings and thicknesses of the chips")
+		}
+		damped := lambda
+		improved := false
+		for try := 0; try < 12; try++ {
+			if try > 0 {
+				p.linearise(x, &w, sys, g)
+			}
+			if damped > 0 {
+				for i := range p.n {
+					sys.AddBand(i, i, damped)
+				}
+			}
+			if err := sys.Factor(); err != nil {
+				damped = math.Max(4*damped, 1e-3)
+				continue
+			}
+			copy(step, g)
+			sys.Solve(step)
+			// ln K and ln S beyond a few units a step is outside the range of
+			// the linearisation: shorten such a step rather than trust it
+			longest := 0.0
+			for _, v := range step[:p.n] {
+				longest = math.Max(longest, math.Abs(v))
+			}
+			scale := math.Min(1, 1.5/longest)
+			for i := range x {
+				trial[i] = x[i] + scale*step[i]
+			}
+			next := p.cost(trial, &w)
+			if next < cost {
+				improved = true
+				gain := cost - next
+				copy(x, trial)
+				cost = next
+				lambda = damped / 8
+				if lambda < 1e-4 {
+					lambda = 0
+				}
+				if scale == 1 && gain < tol {
+					return cost, steps, nil
+				}
+				break
+			}
+			if cost-next > -1e-9*cost && scale == 1 && damped == 0 {
+				return cost, steps, nil // at the floor of rounding
+			}
+			damped = math.Max(6*damped, 1e-2)
+		}
+		if !improved {
+			return cost, steps, nil
+		}
+	}
+	return cost, limit, nil
+}
+
+// evidence returns -2 ln of the marginal likelihood of the readings by
+// Laplace's approximation at x, up to a constant, and leaves sys factored
+// there: cost + ln det H - ln det(prior) + sum ln(noise variance).
+func (p *problem) evidence(x state, sys *minimize.Bordered) (float64, error) {
+	var w workspace
+	g := make([]float64, p.n+p.d)
+	cost := p.linearise(x, &w, sys, g)
+	if err := sys.Factor(); err != nil {
+		return math.Inf(1), err
+	}
+	noise := 0.0
+	for i := range p.readings {
+		r := &p.readings[i]
+		if r.chip.Spectrum != nil {
+			noise += 31 * 2 * math.Log(p.hyper.SpectrumSD/r.trust)
+		} else {
+			noise += 3 * float64(len(r.weights)) * 2 * math.Log(p.hyper.LabSD/r.trust)
+		}
+	}
+	return cost + sys.LogDet() - p.logDet + noise, nil
+}
+
+// flat returns the starting state: every curve at its prior level.
+func (p *problem) flat() state {
+	x := make(state, p.n+p.d)
+	for k := range p.levels {
+		for b := range 31 {
+			x[p.unknown(k/2, k%2 == 1, b)] = p.levels[k]
+		}
+	}
+	return x
+}

@@ -1,0 +1,188 @@
+package readings
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"masstone/color"
+)
+
+// sheet brings the objects to one table: a name, geometry and specular mode,
+// one set of columns for every condition that any object has, and the bands.
+func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
+	if len(x.objects) > maxRows {
+		return nil, &RowError{File: x.file, Problem: fmt.Sprintf("more than %d objects", maxRows), Hint: "split the file"}
+	}
+	if len(x.objects) == 0 {
+		return nil, &RowError{File: x.file, Problem: "no object holds Lab or a reflectance spectrum", Hint: "export readings, not names alone"}
+	}
+	p := &problems{file: x.file}
+	var sets []color.Condition
+	grid := exchangeSpectrum{}
+	bands := 0
+	type resolved struct {
+		labs  map[color.Condition][3]string
+		bands []string
+		how   color.Measurement
+	}
+	rows := make([]resolved, len(x.objects))
+	for i := range x.objects {
+		object := &x.objects[i]
+		if object.name == "" {
+			object.name = object.id
+		}
+		bad := func(column, problem, hint string) { p.add(object.line, object.name, column, problem, hint) }
+		r := resolved{labs: map[color.Condition][3]string{}}
+		for _, l := range object.labs {
+			under, ok := x.condition(l.spec, o)
+			if !ok {
+				bad("ColorCIELab", "does not say its illuminant and observer", "add --illuminant D65 --observer 10, or export them")
+				continue
+			}
+			if _, twice := r.labs[under]; twice {
+				bad("ColorCIELab", fmt.Sprintf("comes twice under %s", under), "export one reading per object")
+				continue
+			}
+			r.labs[under] = l.v
+			if !slices.Contains(sets, under) {
+				sets = append(sets, under)
+			}
+			x.measured(l.spec, &r.how)
+		}
+		if s := x.spectrum(object, o, bad); s != nil {
+			if bands == 0 {
+				grid = *s
+			}
+			r.bands = strings.Fields(strings.ReplaceAll(s.values, ",", " "))
+			switch {
+			case s.start != grid.start || s.between != grid.between:
+				bad("ReflectanceSpectrum", fmt.Sprintf("bands from %s nm by %s, others from %s nm by %s", quote(s.start), quote(s.between), quote(grid.start), quote(grid.between)), "export all spectra on one set of bands")
+			case bands == 0:
+				bands = len(r.bands)
+			case bands != len(r.bands):
+				bad("ReflectanceSpectrum", fmt.Sprintf("%d bands, others have %d", len(r.bands), bands), "export all spectra on one set of bands")
+			}
+			x.measured(s.spec, &r.how)
+		}
+		rows[i] = r
+	}
+	start, between, err := x.grid(grid, bands)
+	if err != "" {
+		p.add(0, "", "ReflectanceSpectrum", err, "export StartWL and Increment with the spectra")
+	}
+	if width := 3 + 3*len(sets) + bands; width > maxColumns || width*len(rows) > maxCells {
+		p.whole("holds more conditions and bands than a table of readings can", "split the file")
+	}
+	if err := p.err(); err != nil {
+		return nil, err
+	}
+
+	s := &sheet{header: []string{"name"}, headerLine: x.objects[0].line, decimal: '.', fraction: true, layout: "ISO 17972 XML"}
+	for _, c := range sets {
+		for _, axis := range []string{"L", "a", "b"} {
+			s.header = append(s.header, fmt.Sprintf("%s_%s_%d", axis, c.Illuminant, c.Observer))
+		}
+	}
+	for i := range bands {
+		s.header = append(s.header, fmt.Sprintf("R%d", start+i*between))
+	}
+	for i, r := range rows {
+		cells := make([]string, 0, len(s.header))
+		cells = append(cells, x.objects[i].name)
+		for _, c := range sets {
+			v, ok := r.labs[c]
+			if !ok {
+				v = [3]string{notRead, notRead, notRead}
+			}
+			cells = append(cells, v[:]...)
+		}
+		if r.bands == nil {
+			r.bands = slices.Repeat([]string{notRead}, bands)
+		}
+		s.records = append(s.records, record{x.objects[i].line, append(cells, r.bands...)})
+		s.measured = append(s.measured, r.how)
+	}
+	return s, nil
+}
+
+// condition finds what a Lab is under: by its specification, else by the
+// options.
+func (x *exchangeXML) condition(spec string, o *Options) (color.Condition, bool) {
+	under := o.Condition
+	if under.Observer == 0 {
+		under.Observer = o.Observer
+	}
+	if s := x.specs[spec]; s != nil {
+		if i, err := color.ParseIlluminant(s.illuminant); err == nil {
+			under.Illuminant = i
+		} else if s.illuminant != "" {
+			return under, false
+		}
+		// The standard writes 2_Degree and 10_Degree.
+		if v, err := color.ParseObserver(strings.ReplaceAll(s.observer, "_", " ")); err == nil {
+			under.Observer = v
+		} else if s.observer != "" {
+			return under, false
+		}
+	}
+	return under, under.Check() == nil
+}
+
+// measured adds what a specification says of the way of measuring.
+func (x *exchangeXML) measured(spec string, m *color.Measurement) {
+	if s := x.specs[spec]; s != nil {
+		if s.geometry != "" {
+			m.Geometry = s.geometry
+		}
+		if s.specular != "" {
+			m.Specular = s.specular
+		}
+	}
+}
+
+// spectrum chooses the spectrum of an object: the only one, or the one of the
+// specular mode asked for.
+func (x *exchangeXML) spectrum(object *exchangeObject, o *Options, bad func(column, problem, hint string)) *exchangeSpectrum {
+	var fit []*exchangeSpectrum
+	for i := range object.spectra {
+		s := &object.spectra[i]
+		if spec := x.specs[s.spec]; spec != nil {
+			if s.start == "" {
+				s.start = spec.start
+			}
+			if s.between == "" {
+				s.between = spec.between
+			}
+			if len(object.spectra) > 1 && o.Measurement.Specular != "" && spec.specular != "" && spec.specular != o.Measurement.Specular {
+				continue
+			}
+		}
+		fit = append(fit, s)
+	}
+	switch len(fit) {
+	case 0:
+		return nil
+	case 1:
+		return fit[0]
+	}
+	bad("ReflectanceSpectrum", fmt.Sprintf("%d spectra of one object", len(fit)), "settle it with --specular, or export one measurement mode")
+	return nil
+}
+
+// grid reads where the bands start and how far apart they are. Without an
+// increment the standard means 10 nm.
+func (x *exchangeXML) grid(s exchangeSpectrum, bands int) (start, between int, problem string) {
+	if bands == 0 {
+		return 0, 0, ""
+	}
+	if s.between == "" {
+		s.between = "10"
+	}
+	a, bad := number(s.start, '.')
+	b, bad2 := number(s.between, '.')
+	if bad != "" || bad2 != "" || a != float64(int(a)) || b != float64(int(b)) || a < 200 || a > 1200 || b < 1 || b > 100 {
+		return 0, 0, fmt.Sprintf("bands from %s nm by %s nm are not understood", quote(s.start), quote(s.between))
+	}
+	return int(a), int(b), ""
+}

@@ -1,0 +1,275 @@
+package readings
+
+import (
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"golang.org/x/text/encoding/charmap"
+
+	"masstone/color"
+)
+
+// Limits of an ISO 17972-1 file.
+const (
+	maxDepth     = 64
+	maxXMLToken  = 1 << 20 // bytes of one tag, text or comment
+	maxPerObject = 200     // values of one object
+)
+
+// exchangeObject is one object of the file: a named piece and its values, whose
+// conditions stand elsewhere under an id.
+type exchangeObject struct {
+	line    int
+	name    string
+	id      string
+	labs    []exchangeLab
+	spectra []exchangeSpectrum
+}
+
+type exchangeLab struct {
+	spec string
+	v    [3]string
+}
+
+type exchangeSpectrum struct {
+	spec           string
+	start, between string
+	values         string
+}
+
+// exchangeSpec is a ColorSpecification: what a value was measured or computed
+// under.
+type exchangeSpec struct {
+	illuminant, observer string
+	start, between       string
+	geometry             color.Geometry
+	lightAt, viewAt      string
+	specular             color.Specular
+}
+
+// exchangeXMLSheet reads Lab and reflectance spectra of an ISO 17972-1 file
+// (CxF3). The file is walked token by token; document types are refused, so
+// that there are no entities to expand.
+func exchangeXMLSheet(data []byte, o *Options) (*sheet, error) {
+	x := &exchangeXML{file: o.File, leash: &leash{r: bytes.NewReader(data)}, specs: map[string]*exchangeSpec{}}
+	x.d = xml.NewDecoder(x.leash)
+	x.d.CharsetReader = westernXML
+	if err := x.walk(); err != nil {
+		return nil, err
+	}
+	return x.sheet(o)
+}
+
+// leash stops the decoder from gathering one endless token.
+type leash struct {
+	r    *bytes.Reader
+	left int
+}
+
+var errLeash = errors.New("one tag or text is longer than a megabyte")
+
+func (l *leash) ReadByte() (byte, error) {
+	if l.left--; l.left < 0 {
+		return 0, errLeash
+	}
+	return l.r.ReadByte()
+}
+
+func (l *leash) Read(p []byte) (int, error) {
+	if l.left < 0 {
+		return 0, errLeash
+	}
+	n, err := l.r.Read(p[:min(len(p), 4096)])
+	l.left -= n
+	return n, err
+}
+
+// westernXML serves the single-byte encodings instruments declare; the text of
+// others has been brought to UTF-8 before.
+func westernXML(label string, in io.Reader) (io.Reader, error) {
+	switch strings.ToLower(label) {
+	case "iso-8859-1", "latin1", "windows-1252":
+		return charmap.Windows1252.NewDecoder().Reader(in), nil
+	case "us-ascii", "ascii", "utf-16":
+		return in, nil
+	}
+	return nil, fmt.Errorf("encoding %s is not read", quote(label))
+}
+
+type exchangeXML struct {
+	file    string
+	leash   *leash
+	d       *xml.Decoder
+	path    []string
+	text    strings.Builder
+	object  *exchangeObject
+	spec    *exchangeSpec
+	objects []exchangeObject
+	specs   map[string]*exchangeSpec
+}
+
+func (x *exchangeXML) bad(problem, hint string) error {
+	line, _ := x.d.InputPos()
+	return &RowError{File: x.file, Row: line, Problem: problem, Hint: hint}
+}
+
+func (x *exchangeXML) walk() error {
+	for {
+		x.leash.left = maxXMLToken
+		t, err := x.d.Token()
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return x.bad("is no readable XML: "+strings.TrimPrefix(err.Error(), "XML "), "export it again")
+		}
+		switch t := t.(type) {
+		case xml.Directive:
+			return x.bad("declares a document type", "delete the <!DOCTYPE ...> part; readings need none")
+		case xml.StartElement:
+			if len(x.path) == 0 && t.Name.Local != "CxF" {
+				return x.bad("is XML but not of ISO 17972: it opens with "+quote(t.Name.Local), "export CxF3, CSV or ISO 28178 text")
+			}
+			if x.path = append(x.path, t.Name.Local); len(x.path) > maxDepth {
+				return x.bad(fmt.Sprintf("is nested deeper than %d", maxDepth), "is this the right file?")
+			}
+			x.text.Reset()
+			if err := x.start(t); err != nil {
+				return err
+			}
+		case xml.CharData:
+			if x.object != nil || x.spec != nil {
+				if x.text.Len()+len(t) > maxXMLToken {
+					return x.bad("holds a text longer than a megabyte", "is this the right file?")
+				}
+				x.text.Write(t)
+			}
+		case xml.EndElement:
+			x.end(t.Name.Local)
+			x.path = x.path[:len(x.path)-1]
+			x.text.Reset()
+		}
+	}
+}
+
+func attribute(t xml.StartElement, name string) string {
+	for _, a := range t.Attr {
+		if a.Name.Local == name {
+			return strings.TrimSpace(a.Value)
+		}
+	}
+	return ""
+}
+
+func (x *exchangeXML) start(t xml.StartElement) error {
+	switch t.Name.Local {
+	case "Object":
+		line, _ := x.d.InputPos()
+		x.object = &exchangeObject{line: line, name: attribute(t, "Name"), id: attribute(t, "Id")}
+		return nil
+	case "ColorSpecification":
+		if id := attribute(t, "Id"); x.object == nil && id != "" {
+			if len(x.specs) >= maxRows {
+				return x.bad("has too many colour specifications", "is this the right file?")
+			}
+			x.spec = &exchangeSpec{}
+			x.specs[id] = x.spec
+		}
+		return nil
+	}
+	if x.object != nil {
+		if len(x.object.labs)+len(x.object.spectra) > maxPerObject {
+			return x.bad(fmt.Sprintf("object %s holds more than %d values", quote(x.object.name), maxPerObject), "is this the right file?")
+		}
+		switch t.Name.Local {
+		case "ColorCIELab":
+			x.object.labs = append(x.object.labs, exchangeLab{spec: attribute(t, "ColorSpecification")})
+		case "ReflectanceSpectrum":
+			x.object.spectra = append(x.object.spectra, exchangeSpectrum{spec: attribute(t, "ColorSpecification"), start: attribute(t, "StartWL"), between: attribute(t, "Increment")})
+		}
+	}
+	if x.spec != nil {
+		if t.Name.Local == "WavelengthRange" {
+			x.spec.start, x.spec.between = attribute(t, "StartWL"), attribute(t, "Increment")
+		}
+		if x.inside("GeometryChoice") {
+			x.spec.sphere(t.Name.Local)
+			for _, a := range t.Attr {
+				x.spec.mode(a.Value)
+			}
+		}
+	}
+	return nil
+}
+
+// sphere takes a geometry from the name of its element.
+func (s *exchangeSpec) sphere(name string) {
+	if strings.Contains(strings.ToLower(name), "sphere") {
+		s.geometry = color.Sphere
+	}
+}
+
+// mode takes the specular mode wherever the geometry states it.
+func (s *exchangeSpec) mode(text string) {
+	text = strings.ToLower(strings.TrimSpace(text))
+	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return r == '_' || r == ' ' || r == '-' }) {
+		if m, err := color.ParseSpecular(word); err == nil {
+			s.specular = m
+		}
+	}
+}
+
+func (x *exchangeXML) inside(element string) bool {
+	for _, p := range x.path {
+		if p == element {
+			return true
+		}
+	}
+	return false
+}
+
+func (x *exchangeXML) end(name string) {
+	text := strings.TrimSpace(x.text.String())
+	if x.object != nil {
+		switch name {
+		case "Object":
+			if len(x.object.labs)+len(x.object.spectra) > 0 {
+				x.objects = append(x.objects, *x.object)
+			}
+			x.object = nil
+		case "L", "A", "B":
+			if n := len(x.object.labs); n > 0 && len(x.path) > 1 && x.path[len(x.path)-2] == "ColorCIELab" {
+				x.object.labs[n-1].v[strings.Index("LAB", name)] = text
+			}
+		case "ReflectanceSpectrum":
+			x.object.spectra[len(x.object.spectra)-1].values = text
+		}
+		return
+	}
+	if x.spec == nil {
+		return
+	}
+	switch name {
+	case "ColorSpecification":
+		if x.spec.geometry == "" && (x.spec.lightAt == "45" && x.spec.viewAt == "0" || x.spec.lightAt == "0" && x.spec.viewAt == "45") {
+			x.spec.geometry = color.Directional
+		}
+		x.spec = nil
+	case "Illuminant":
+		x.spec.illuminant = text
+	case "Observer":
+		x.spec.observer = text
+	case "IlluminationAngle":
+		x.spec.lightAt = text
+	case "MeasurementAngle":
+		x.spec.viewAt = text
+	default:
+		if x.inside("GeometryChoice") {
+			x.spec.mode(text)
+		}
+	}
+}

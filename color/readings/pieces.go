@@ -1,0 +1,130 @@
+package readings
+
+import (
+	"fmt"
+	"maps"
+
+	"masstone/color"
+)
+
+// Piece is what several readings of one piece come to.
+type Piece struct {
+	// Row is the first reading with its Labs and Spectrum replaced by the means.
+	Row
+	Readings []Row
+	// Repeat holds the scatter under each condition, in the order of Row.Labs.
+	Repeat []color.Repeatability
+	// Warnings name readings that do not belong.
+	Warnings []*RowError
+}
+
+// Pieces groups rows of one name, in the order they first appear, and averages
+// their readings. The error tells rows of one name that are not one piece:
+// other loadings, backing, thickness, way of measuring or bands.
+func Pieces(file string, rows []Row) ([]Piece, error) {
+	p := &problems{file: file}
+	order := []string{}
+	byName := map[string][]Row{}
+	for _, r := range rows {
+		if _, seen := byName[r.Name]; !seen {
+			order = append(order, r.Name)
+		}
+		byName[r.Name] = append(byName[r.Name], r)
+	}
+	out := make([]Piece, 0, len(order))
+	for _, name := range order {
+		out = append(out, pieceOf(file, byName[name], p))
+	}
+	if err := p.err(); err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func pieceOf(file string, rows []Row, p *problems) Piece {
+	piece := Piece{Row: rows[0], Readings: rows}
+	for _, r := range rows[1:] {
+		if what := otherPiece(rows[0], r); what != "" {
+			p.add(r.Line, r.Name, "", fmt.Sprintf("%s than in row %d", what, rows[0].Line), "readings of one piece must agree in it; give another piece another name")
+			return piece
+		}
+	}
+	piece.Labs = nil
+	at := map[color.Condition]int{}
+	var under [][]color.Lab
+	var lines [][]int
+	for _, r := range rows {
+		for _, l := range r.Labs {
+			i, ok := at[l.Under]
+			if !ok {
+				i = len(under)
+				at[l.Under] = i
+				under, lines = append(under, nil), append(lines, nil)
+			}
+			under[i], lines[i] = append(under[i], l), append(lines[i], r.Line)
+		}
+	}
+	for i, labs := range under {
+		rep, err := color.Repeat(labs)
+		if err != nil {
+			p.add(rows[0].Line, rows[0].Name, "", err.Error(), "")
+			return piece
+		}
+		piece.Labs = append(piece.Labs, rep.Mean)
+		piece.Repeat = append(piece.Repeat, rep)
+		if n := rep.Outlier; n >= 0 {
+			piece.Warnings = append(piece.Warnings, &RowError{File: file, Row: lines[i][n], Name: rows[0].Name,
+				Problem: fmt.Sprintf("reading %d of %d does not belong to the others under %s (CIEDE2000 %.2f from the mean; MCDM %.2f)", n+1, len(labs), labs[n].Under, color.Delta00(rep.Mean.Values(), labs[n].Values()), rep.MCDM),
+				Hint:    "read the piece again, or leave that reading out"})
+		}
+	}
+	mean, odd := meanSpectrum(rows)
+	if odd != nil {
+		p.add(odd.Line, odd.Name, "", "other bands than in the readings before", "export all readings of a piece on one set of bands")
+	}
+	piece.Spectrum = mean
+	return piece
+}
+
+// otherPiece says in what two rows cannot be readings of one piece.
+func otherPiece(a, b Row) string {
+	switch {
+	case !maps.Equal(a.Loadings, b.Loadings):
+		return "other loadings"
+	case a.Backing != b.Backing:
+		return "another backing"
+	case a.ThicknessMM != b.ThicknessMM:
+		return "another thickness"
+	case a.Measurement != b.Measurement:
+		return "another geometry or specular mode"
+	}
+	return ""
+}
+
+// meanSpectrum averages the spectra of one piece; odd is the row whose bands
+// are not those of the rows before.
+func meanSpectrum(rows []Row) (mean *color.Spectrum, odd *Row) {
+	n := 0.0
+	for i, r := range rows {
+		s := r.Spectrum
+		if s == nil {
+			continue
+		}
+		if mean == nil {
+			mean = &color.Spectrum{FirstNM: s.FirstNM, StepNM: s.StepNM, R: make([]float64, len(s.R))}
+		}
+		if mean.FirstNM != s.FirstNM || mean.StepNM != s.StepNM || len(mean.R) != len(s.R) {
+			return nil, &rows[i]
+		}
+		n++
+		for j, v := range s.R {
+			mean.R[j] += v
+		}
+	}
+	if mean != nil {
+		for j := range mean.R {
+			mean.R[j] /= n
+		}
+	}
+	return mean, nil
+}
