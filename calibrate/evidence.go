@@ -2,17 +2,23 @@ package calibrate
 
 import (
 	"fmt"
+	"math"
 
 	"masstone/calibrate/layer"
 	"masstone/calibrate/minimize"
 	"masstone/color"
 )
 
-// hyper holds what the fit learns about its own priors and noise.
-type hyper struct {
-	BendK, BendS float64 // smoothness of ln K and ln S
-	LabSD        float64 // sd of one Lab channel
-	SpectrumSD   float64 // sd of one band's reflectance factor
+// Noise is the standard deviation of one reading of a chip.
+type Noise struct {
+	LabSD      float64 // of each Lab channel
+	SpectrumSD float64 // of the reflectance factor in each band
+}
+
+// Surface is what is known of the surface constants of a Kubelka-Munk layer
+// before any chip is read. A standard deviation of 0 holds the constant.
+type Surface struct {
+	K1, K1SD, K2, K2SD float64
 }
 
 // A reading is one chip prepared for the fit: names resolved to indices,
@@ -36,8 +42,9 @@ type problem struct {
 	pigments []string
 	layer    layer.Layer
 	readings []reading
-	hyper    hyper
-	prior    func(curve int, scatter bool, h hyper) smoothness
+	surface  Surface // prior of k1 and k2, for a layer that has them
+	k1, k2   int     // their border unknowns, -1 when held
+	noise    Noise
 
 	curves int // 1 + pigments
 	n      int // local unknowns: 2 x curves x bands
@@ -45,6 +52,7 @@ type problem struct {
 	m      int // far-reaching rows
 	byBand bool
 
+	scale  []float64                 // per curve and kind: how much rougher than usual it runs
 	prec   [][3][color.Bands]float64 // precision bands per curve and kind
 	levels []float64                 // prior level per curve and kind
 	logDet float64                   // ln det of the prior precision
@@ -66,8 +74,8 @@ func (p *problem) unknown(q int, scatter bool, b int) int {
 }
 
 // newProblem resolves the chips against the pigments.
-func newProblem(pigments []string, chips []Chip, l layer.Layer, h hyper, prior func(int, bool, hyper) smoothness) (*problem, error) {
-	p := &problem{pigments: pigments, layer: l, curves: len(pigments) + 1, prior: prior}
+func newProblem(pigments []string, chips []Chip, l layer.Layer, surface Surface, noise Noise) (*problem, error) {
+	p := &problem{pigments: pigments, layer: l, surface: surface, k1: -1, k2: -1, curves: len(pigments) + 1}
 	index := map[string]int{}
 	for i, code := range pigments {
 		if _, twice := index[code]; twice {
@@ -113,8 +121,13 @@ func newProblem(pigments []string, chips []Chip, l layer.Layer, h hyper, prior f
 		}
 		p.readings = append(p.readings, r)
 	}
+	if _, ok := l.(layer.KubelkaMunk); ok && surface.K1SD > 0 && surface.K2SD > 0 {
+		p.k1, p.k2 = p.d, p.d+1
+		p.d += 2
+	}
 	p.n = 2 * p.curves * color.Bands
-	p.setHyper(h)
+	p.noise = noise
+	p.setPriors()
 	return p, nil
 }
 
@@ -125,24 +138,38 @@ func (r *reading) add(curve int, loading, sd float64, border int) {
 	r.border = append(r.border, border)
 }
 
-// setHyper installs new priors and noise levels.
-func (p *problem) setHyper(h hyper) {
-	p.hyper = h
+// setPriors installs the priors at the present scales.
+func (p *problem) setPriors() {
+	if p.scale == nil {
+		p.scale = make([]float64, 2*p.curves)
+		for k := range p.scale {
+			p.scale[k] = 1
+		}
+	}
 	p.prec = make([][3][color.Bands]float64, 2*p.curves)
 	p.levels = make([]float64, 2*p.curves)
 	p.logDet = 0
-	known := map[smoothness]float64{}
 	for k := range p.prec {
-		s := p.prior(k/2, k%2 == 1, h)
+		s := usual(k/2, k%2 == 1).rougher(p.scale[k])
 		d0, d1, d2 := s.precision()
 		p.prec[k] = [3][color.Bands]float64{d0, d1, d2}
 		p.levels[k] = s.Level
-		if _, ok := known[s]; !ok {
-			known[s] = s.logDet()
-		}
-		p.logDet += known[s]
+		p.logDet += s.logDet()
 	}
 }
+
+// layerAt returns the layer with the surface constants of x.
+func (p *problem) layerAt(x state) layer.Layer {
+	if p.k1 < 0 {
+		return p.layer
+	}
+	return layer.KubelkaMunk{
+		K1: inside(p.surface.K1+p.surface.K1SD*x[p.n+p.k1], 0, 0.2),
+		K2: inside(p.surface.K2+p.surface.K2SD*x[p.n+p.k2], 0, 0.95),
+	}
+}
+
+func inside(v, lo, hi float64) float64 { return math.Min(math.Max(v, lo), hi) }
 
 // system allocates normal equations of this problem's shape.
 func (p *problem) system() *minimize.Bordered {

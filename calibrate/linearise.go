@@ -16,7 +16,8 @@ type state []float64
 // workspace holds what evaluating one chip needs, so that the loops over
 // chips allocate nothing.
 type workspace struct {
-	all      []float64 // K and S of every curve, in the problem's order
+	layer    layer.Layer // with the surface constants of x
+	all      []float64   // K and S of every curve, in the problem's order
 	k, s     [color.Bands]float64
 	ki, si   [][color.Bands]float64 // per component
 	partials layer.Partials
@@ -32,6 +33,7 @@ func (p *problem) expand(x state, w *workspace) {
 	for i := range w.all {
 		w.all[i] = math.Exp(x[i])
 	}
+	w.layer = p.layerAt(x)
 }
 
 // mix sets K and S of the chip at x, after expand.
@@ -79,11 +81,11 @@ func (p *problem) cost(x state, w *workspace) float64 {
 // misfit returns the squared whitened residual of one chip.
 func (p *problem) misfit(r *reading, x state, w *workspace) float64 {
 	thickness := p.mix(r, x, w)
-	p.layer.Bands(&w.k, &w.s, thickness, &r.backing, r.chip.Measurement.Specular, &w.partials)
+	w.layer.Bands(&w.k, &w.s, thickness, &r.backing, r.chip.Measurement.Specular, &w.partials)
 	sum := 0.0
 	if r.chip.Spectrum != nil {
 		for b, m := range r.chip.Spectrum {
-			d := (w.partials.R[b] - m) / p.hyper.SpectrumSD
+			d := (w.partials.R[b] - m) / p.noise.SpectrumSD
 			sum += d * d
 		}
 		return sum * r.trust * r.trust
@@ -92,7 +94,7 @@ func (p *problem) misfit(r *reading, x state, w *workspace) float64 {
 		lab := weights.Lab((*color.Reflectance)(&w.partials.R))
 		m := r.chip.Labs[j]
 		for _, d := range [3]float64{lab.L - m.L, lab.A - m.A, lab.B - m.B} {
-			d /= p.hyper.LabSD
+			d /= p.noise.LabSD
 			sum += d * d
 		}
 	}
@@ -165,7 +167,7 @@ func (p *problem) linearise(x state, w *workspace, sys *minimize.Bordered, g []f
 	for i := range p.readings {
 		r := &p.readings[i]
 		thickness := p.mix(r, x, w)
-		p.layer.Bands(&w.k, &w.s, thickness, &r.backing, r.chip.Measurement.Specular, &w.partials)
+		w.layer.Bands(&w.k, &w.s, thickness, &r.backing, r.chip.Measurement.Specular, &w.partials)
 		if r.chip.Spectrum != nil {
 			total += p.addSpectrum(r, x, w, sys, g)
 		} else {
@@ -196,6 +198,10 @@ func (p *problem) gradient(r *reading, x state, w *workspace, b int, local, bord
 			entry{p.unknown(q, false, b), rk * c * w.ki[i][b]},
 			entry{p.unknown(q, true, b), rs * c * w.si[i][b]})
 	}
+	if p.k1 >= 0 {
+		d1, d2 := w.layer.(layer.KubelkaMunk).SurfacePartials(w.partials.R[b], r.chip.Measurement.Specular)
+		border = append(border, entry{p.k1, p.surface.K1SD * d1}, entry{p.k2, p.surface.K2SD * d2})
+	}
 	if r.thick >= 0 {
 		border = append(border, entry{r.thick, float64(r.chip.ThicknessSD) * w.partials.DX[b]})
 	}
@@ -206,7 +212,7 @@ func (p *problem) addSpectrum(r *reading, x state, w *workspace, sys *minimize.B
 	var localArr [40]entry
 	var borderArr [20]entry
 	local, border := localArr[:0], borderArr[:0]
-	scale := r.trust / p.hyper.SpectrumSD
+	scale := r.trust / p.noise.SpectrumSD
 	total := 0.0
 	for b, m := range r.chip.Spectrum {
 		local, border = p.gradient(r, x, w, b, local, border)
@@ -230,7 +236,7 @@ func (p *problem) addSpectrum(r *reading, x state, w *workspace, sys *minimize.B
 			d := u.value * scale
 			g[p.n+u.at] -= d * res
 			for _, v := range border[:i+1] {
-				sys.AddCorner(u.at, v.at, d*v.value*scale)
+				sys.AddCorner(max(u.at, v.at), min(u.at, v.at), d*v.value*scale)
 			}
 		}
 	}
@@ -241,7 +247,7 @@ func (p *problem) addColours(r *reading, x state, w *workspace, sys *minimize.Bo
 	var localArr [40]entry
 	var borderArr [20]entry
 	local, border := localArr[:0], borderArr[:0]
-	scale := r.trust / p.hyper.LabSD
+	scale := r.trust / p.noise.LabSD
 	total := 0.0
 	for j, weights := range r.weights {
 		weights.LabWithJacobian((*color.Reflectance)(&w.partials.R), &w.lab, &w.jac)

@@ -15,6 +15,30 @@ type smoothness struct {
 	Bend   float64 // sd of x[b-1] - 2 x[b] + x[b+1]
 	Level  float64 // ln per mm (per phr for a pigment)
 	Spread float64 // sd of the level
+	Step   float64 // sd of x[b] - x[b-1], 0 for no limit
+}
+
+// usual states how the curves of pigments and resin run before a chip is read:
+// absorption has edges, scattering is smooth. Levels are per mm and phr: about
+// 1 phr colours a few millimetres, a clear resin hardly absorbs or scatters,
+// and both may be wrong by a factor of ten. Common practice, no source; each
+// curve's own roughness is learnt from the readings (roughen).
+func usual(curve int, scatter bool) smoothness {
+	s := smoothness{Bend: 0.60, Step: 0.90, Level: math.Log(0.5), Spread: 1.5}
+	if scatter {
+		s.Bend, s.Step = 0.25, 0.35
+	}
+	if curve == 0 {
+		s.Level = math.Log(0.01)
+	}
+	return s
+}
+
+// rougher returns s with its bends and steps scaled.
+func (s smoothness) rougher(factor float64) smoothness {
+	s.Bend *= factor
+	s.Step *= factor
+	return s
 }
 
 // precision returns the bands of the prior's precision matrix: diagonal,
@@ -35,6 +59,14 @@ func (s smoothness) precision() (d0, d1, d2 [color.Bands]float64) {
 					d2[row] += w * u * v
 				}
 			}
+		}
+	}
+	if s.Step > 0 {
+		v := 1 / (s.Step * s.Step)
+		for b := 1; b < color.Bands; b++ {
+			d0[b] += v
+			d0[b-1] += v
+			d1[b] -= v
 		}
 	}
 	pull := 1 / (s.Spread * s.Spread * color.Bands)

@@ -97,9 +97,9 @@ func (p *problem) evidence(x state, sys *minimize.Bordered) (float64, error) {
 	for i := range p.readings {
 		r := &p.readings[i]
 		if r.chip.Spectrum != nil {
-			noise += 31 * 2 * math.Log(p.hyper.SpectrumSD/r.trust)
+			noise += 31 * 2 * math.Log(p.noise.SpectrumSD/r.trust)
 		} else {
-			noise += 3 * float64(len(r.weights)) * 2 * math.Log(p.hyper.LabSD/r.trust)
+			noise += 3 * float64(len(r.weights)) * 2 * math.Log(p.noise.LabSD/r.trust)
 		}
 	}
 	return cost + sys.LogDet() - p.logDet + noise, nil

@@ -85,48 +85,23 @@ func InternalReflectance(k, s, thicknessMM, backing float64) float64 {
 	return r
 }
 
-// twoFlux evaluates (2) and its partials. All is written in even functions of
-// z = q X, so nothing divides by q, K, S or X where they vanish:
+// twoFlux evaluates (2) and its partials for e = exp(-2 q X):
 //
 //	R = (S h + Rg (c - p h)) / (c + p h - Rg S h)
-//	p = K + S, q^2 = K (K + 2S), c = cosh z, h = sinh z / q
-//
-// with c and h both divided by e^z once z is not small, which leaves R as it is.
+//	p = K + S, q^2 = K (K + 2S), c = cosh(q X), h = sinh(q X)/q
 func twoFlux(k, s, x, g, e float64) (r, dk, ds, dx, dg float64) {
 	p := k + s
-	u := k * (k + 2*s)
-	var c, h, m float64 // m = dh/d(q^2), e = c^2 - q^2 h^2
-	if v := u * x * x; v < 1.0/16 {
-		c = 1 + v*(1./2+v*(1./24+v*(1./720+v*(1./40320+v*(1./3628800)))))
-		h = x * (1 + v*(1./6+v*(1./120+v*(1./5040+v*(1./362880+v*(1./39916800))))))
-		m = x * x * x * (1./6 + v*(1./60+v*(1./1680+v*(1./90720+v*(1./7983360+v*(1./1037836800))))))
-		e = 1
-	} else {
-		q := math.Sqrt(u)
-		inv := 1 / q
-		z := q * x
-		if z > deep {
-			// The far side is out of sight; X only serves as a number to
-			// take differences with, so keep it small.
-			z, x = deep, deep*inv
-		}
-		c = 0.5 + 0.5*e
-		h = (0.5 - 0.5*e) * inv
-		m = 0.5 * (x*c - h) * inv * inv
-	}
+	c, h, m, one, x := even(k*(k+2*s), x, e)
 	den := 1 / (c + h*(k+s*(1-g)))    // c + p h - Rg S h, nothing cancels
 	r = (g*c + h*(s*(1-g)-g*k)) * den // (2)
-	dg = e * den * den
+	dg = one * den * den
 	// What the backing passes up the layer passes on: dR/dX at the top is the
 	// differential equation (1) at the bottom, seen through dR/dRg.
 	dx = dg * (s - g*(2*p-g*s))
 	// d(q^2) = 2p dK + 2K dS, dc/d(q^2) = X h / 2.
-	xh := x * h
-	up := (s-g*p)*m + 0.5*g*xh - r*((p-g*s)*m+0.5*xh)
+	xh := 0.5 * x * h
+	up := (s-g*p)*m + g*xh - r*((p-g*s)*m+xh)
 	dk = (2*p*up - h*(g+r)) * den
-	ds = (2*k*up + h*(1-g-r*(1-g))) * den
+	ds = (2*k*up + h*(1-g)*(1-r)) * den
 	return
 }
-
-// deep is the z beyond which e^-2z is below the last digit of everything.
-const deep = 40

@@ -127,7 +127,7 @@ func TestKubelkaMunkPartials(t *testing.T) {
 		m := layer.KubelkaMunk{K1: rapid.Float64Range(0, 0.1).Draw(t, "k1"), K2: rapid.Float64Range(0, 0.8).Draw(t, "k2")}
 		sp := drawSpecular(t)
 		v := one(m, k, s, x, g, sp)
-		const h, tol = 3e-4, 2e-9
+		const h, tol = 1e-4, 1e-9
 		for _, c := range []struct {
 			name      string
 			at, slope float64

@@ -30,3 +30,19 @@ func benchmarkBands(b *testing.B, l layer.Layer) {
 }
 
 func BenchmarkKubelkaMunkBands(b *testing.B) { benchmarkBands(b, layer.NewKubelkaMunk()) }
+
+func BenchmarkExactBands(b *testing.B) {
+	e, err := layer.NewExact(1.5)
+	if err != nil {
+		b.Fatal(err)
+	}
+	benchmarkBands(b, e)
+}
+
+func BenchmarkNewExact(b *testing.B) {
+	for b.Loop() {
+		if _, err := layer.NewExact(1.5); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

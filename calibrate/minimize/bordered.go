@@ -3,6 +3,7 @@ package minimize
 import (
 	"errors"
 	"math"
+	"math/bits"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
@@ -34,7 +35,8 @@ type Bordered struct {
 	corner []float64 // D x D: F, then the Cholesky factor of its Schur complement
 	rows   []float64 // M rows of length N+D: U, then (Lf^-1 U')' as rows
 
-	c     mat.SymDense
+	c     *mat.SymDense
+	mask  []uint64
 	chol  mat.Cholesky
 	work  []float64
 	small []float64
@@ -127,16 +129,62 @@ func (s *Bordered) Factor() error {
 	for m := range s.M {
 		s.forward(s.Row(m))
 	}
-	t := mat.NewDense(s.M, s.N+s.D, s.rows)
-	s.c = mat.SymDense{}
-	s.c.SymOuterK(1, t)
-	for m := range s.M {
-		s.c.SetSym(m, m, s.c.At(m, m)+1)
-	}
-	if !s.chol.Factorize(&s.c) {
+	s.outer()
+	if !s.chol.Factorize(s.c) {
 		return ErrNotPositive
 	}
 	return nil
+}
+
+// segment is the length of the pieces in which outer looks for zeros: a curve
+// of 31 bands fills one.
+const segment = 31
+
+// outer sets C = I + T T' for the whitened rows T. A colour reading touches
+// only the curves of its own chip, so most pieces of most pairs of rows are
+// zero and are skipped.
+func (s *Bordered) outer() {
+	pieces := (s.N + s.D + segment - 1) / segment
+	words := (pieces + 63) / 64
+	if s.mask == nil {
+		s.mask = make([]uint64, s.M*words)
+		s.c = mat.NewSymDense(s.M, nil)
+	}
+	clear(s.mask)
+	for m := range s.M {
+		row := s.Row(m)
+		for k := range pieces {
+			for _, v := range row[k*segment : min((k+1)*segment, len(row))] {
+				if v != 0 {
+					s.mask[m*words+k/64] |= 1 << (k % 64)
+					break
+				}
+			}
+		}
+	}
+	for i := range s.M {
+		a := s.Row(i)
+		for j := i; j < s.M; j++ {
+			b := s.Row(j)
+			sum := 0.0
+			for w := range words {
+				both := s.mask[i*words+w] & s.mask[j*words+w]
+				for both != 0 {
+					// neighbouring pieces go in one product
+					first := bits.TrailingZeros64(both)
+					run := bits.TrailingZeros64(^(both >> first))
+					both &^= (1<<run - 1) << first
+					lo := (64*w + first) * segment
+					hi := min(lo+run*segment, len(a))
+					sum += floats.Dot(a[lo:hi], b[lo:hi])
+				}
+			}
+			if i == j {
+				sum++
+			}
+			s.c.SetSym(i, j, sum)
+		}
+	}
 }
 
 // forwardBand overwrites x (length N) with L^-1 x.

@@ -29,6 +29,7 @@ const (
 	observerColumn
 	noteColumn
 	sampleColumn // a name, unless a nameColumn is there
+	placeColumn  // a name, unless one of those is there
 	idColumn     // a name, unless one of the others is there
 )
 
@@ -56,7 +57,7 @@ var words = map[string]role{
 
 	// Carried by instrument exports, and no evidence of what was poured.
 	"date": ignored, "time": ignored, "datetime": ignored, "timestamp": ignored, "operator": ignored, "user": ignored,
-	"instrument": ignored, "serial": ignored, "serialnumber": ignored, "no": idColumn, "no.": idColumn, "nr": idColumn, "sampleno": idColumn, "sampleloc": ignored,
+	"instrument": ignored, "serial": ignored, "serialnumber": ignored, "no": idColumn, "no.": idColumn, "nr": idColumn, "sampleno": idColumn, "sampleloc": placeColumn,
 	"index": ignored, "status": ignored, "tolerance": ignored, "passfail": ignored, "pass/fail": ignored, "gloss": ignored,
 	"c*": ignored, "h": ignored, "h*": ignored, "hue": ignored, "chroma": ignored, "c*ab": ignored, "hab": ignored, "h*ab": ignored,
 	"x": ignored, "y": ignored, "z": ignored, "xyzx": ignored, "xyzy": ignored, "xyzz": ignored, "labc": ignored, "labh": ignored,

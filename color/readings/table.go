@@ -213,14 +213,14 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 // chooseName settles which column names the rows, since exports number their
 // rows beside naming them; the others are not used.
 func (pl *plan) chooseName() {
-	for _, r := range []role{nameColumn, sampleColumn, idColumn} {
+	for _, r := range []role{nameColumn, sampleColumn, placeColumn, idColumn} {
 		at, ok := pl.where[r]
 		if !ok {
 			continue
 		}
 		delete(pl.where, r)
 		if pl.has(nameColumn) {
-			pl.columns[at].role = ignored
+			pl.columns[at] = column{role: ignored} // no news in a row number
 			continue
 		}
 		pl.where[nameColumn] = at

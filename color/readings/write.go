@@ -129,7 +129,7 @@ func bandFields(rows []Row) ([]field, error) {
 }
 
 // exact writes a number so that it reads back as the same one.
-func exact(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+func exact(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 
 // WriteCSV writes a table so that Chips, Mixtures or Samples read the same
 // table again, given the same pigments.

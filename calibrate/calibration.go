@@ -1,0 +1,184 @@
+package calibrate
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+
+	"masstone/calibrate/layer"
+	"masstone/color"
+)
+
+// Curve is one absorber and scatterer: the bare resin (Code "", per mm) or a
+// pigment (per mm and phr).
+type Curve struct {
+	Code string               `json:"code"`
+	K    [color.Bands]float64 `json:"k"`
+	S    [color.Bands]float64 `json:"s"`
+	KSD  [color.Bands]float64 `json:"ln_k_sd"` // standard deviation of ln K
+	SSD  [color.Bands]float64 `json:"ln_s_sd"`
+}
+
+// LayerModel names the layer a calibration was fitted with.
+type LayerModel struct {
+	Name  string  `json:"name"` // KubelkaMunk or ExactLayer
+	K1    float64 `json:"k1,omitempty"`
+	K2    float64 `json:"k2,omitempty"`
+	Index float64 `json:"index,omitempty"`
+	// K1SD and K2SD are what the readings leave uncertain of K1 and K2.
+	K1SD float64 `json:"k1_sd,omitempty"`
+	K2SD float64 `json:"k2_sd,omitempty"`
+	// SurfaceKnown is whether the readings could tell K2 from its prior.
+	SurfaceKnown bool `json:"surface_known"`
+}
+
+// Names of the layer models.
+const (
+	KubelkaMunk = "kubelka-munk"
+	ExactLayer  = "exact"
+)
+
+// ModelError is what leave-one-chip-out adds to the bars of the fit: the
+// posterior's standard deviations are multiplied by Widen, and every colour
+// has a further error of Floor (CIEDE2000 units per direction).
+type ModelError struct {
+	Widen float64 `json:"widen"`
+	Floor float64 `json:"floor_de00"`
+}
+
+// ChipReport compares one chip with the fit.
+type ChipReport struct {
+	Chip     string    `json:"chip"`
+	Measured color.Lab `json:"measured"` // under the calibration's first condition
+	Fitted   color.Lab `json:"fitted"`
+	DE00     float64   `json:"dE00"`
+	// LeftOut is what the fit would have said without this chip, and LeftDE00
+	// its CIEDE2000 from the reading.
+	LeftOut  color.Lab `json:"left_out"`
+	LeftDE00 float64   `json:"left_out_dE00"`
+	// Sigma is how far the reading lies outside the bars of the fit without
+	// it, as the number of standard deviations of equal rarity.
+	Sigma float64 `json:"sigma"`
+	// Inside is whether the reading lies in the 95 % region claimed for it.
+	Inside bool `json:"inside95"`
+	// Weighed are the loadings the fit believes were in the cup, for pigments
+	// whose weighing error it followed.
+	Weighed map[string]PHR `json:"weighed,omitempty"`
+}
+
+// Calibration is the fitted optics of one resin and its pigments, with what
+// the fit does not know. It is immutable; json.Marshal keeps all of it.
+type Calibration struct {
+	Curves     []Curve           `json:"curves"` // the resin first
+	Layer      LayerModel        `json:"layer"`
+	Main       color.Condition   `json:"main"`   // condition of reports and leave-one-out
+	Lights     []color.Condition `json:"lights"` // conditions in evidence; none with spectra alone
+	Spectral   bool              `json:"spectral"`
+	Noise      Noise             `json:"noise"`
+	ModelError ModelError        `json:"model_error"`
+	Chips      []ChipReport      `json:"chips"`
+	LeaveOut   LeaveOutSummary   `json:"leave_one_out"`
+	Others     []LayerTrial      `json:"layers_tried"`
+	Warnings   []string          `json:"warnings,omitempty"`
+	Posterior  *posterior        `json:"posterior"`
+
+	model layer.Layer
+}
+
+// LeaveOutSummary sums up leave-one-chip-out.
+type LeaveOutSummary struct {
+	Chips      int     `json:"chips"`
+	MeanDE00   float64 `json:"mean_dE00"`
+	MedianDE00 float64 `json:"median_dE00"`
+	Coverage95 float64 `json:"coverage95"` // share of chips inside their 95 % region
+}
+
+// LayerTrial is one layer model's leave-one-out result.
+type LayerTrial struct {
+	Name     string  `json:"name"`
+	MeanDE00 float64 `json:"mean_dE00"`
+	LogScore float64 `json:"log_score"` // mean ln density of left-out colours, higher is better
+}
+
+// Codes lists the pigments, in the order of their curves.
+func (c *Calibration) Codes() []string {
+	var codes []string
+	for _, curve := range c.Curves[1:] {
+		codes = append(codes, curve.Code)
+	}
+	return codes
+}
+
+// Index returns the position of a pigment's curve, 1 and up, or 0 when the
+// calibration does not know it.
+func (c *Calibration) Index(code string) int {
+	for i, curve := range c.Curves[1:] {
+		if curve.Code == code {
+			return i + 1
+		}
+	}
+	return 0
+}
+
+// build makes the layer model from its description.
+func (m LayerModel) build() (layer.Layer, error) {
+	switch m.Name {
+	case KubelkaMunk:
+		return layer.KubelkaMunk{K1: m.K1, K2: m.K2}, nil
+	case ExactLayer:
+		return layer.NewExact(m.Index)
+	}
+	return nil, fmt.Errorf("layer model %q is not known; this calibration was made by another version", m.Name)
+}
+
+// UnmarshalJSON restores a calibration and checks that it is whole.
+func (c *Calibration) UnmarshalJSON(b []byte) error {
+	type plain Calibration
+	var p plain
+	if err := json.Unmarshal(b, &p); err != nil {
+		return fmt.Errorf("calibration: %w", err)
+	}
+	if len(p.Curves) == 0 || p.Posterior == nil {
+		return fmt.Errorf("calibration: curves or posterior missing")
+	}
+	if err := p.Posterior.check(len(p.Curves)); err != nil {
+		return err
+	}
+	for _, curve := range p.Curves {
+		for b := range color.Bands {
+			if !(curve.K[b] >= 0 && curve.S[b] >= 0) || math.IsInf(curve.K[b]+curve.S[b], 0) {
+				return fmt.Errorf("calibration: curve %q is not finite", curve.Code)
+			}
+		}
+	}
+	model, err := p.Layer.build()
+	if err != nil {
+		return err
+	}
+	*c = Calibration(p)
+	c.model = model
+	return nil
+}
+
+// check returns an error when the posterior's shape does not fit the curves.
+func (p *posterior) check(curves int) error {
+	if len(p.Rank) != curves && len(p.Rank) != curves+1 {
+		return fmt.Errorf("posterior: %d curves, %d expected", len(p.Rank), curves)
+	}
+	width, basis := 0, 0
+	for q, r := range p.Rank {
+		if r < 0 || r > perCurve {
+			return fmt.Errorf("posterior: rank %d of curve %d", r, q)
+		}
+		width += r
+		if q < curves {
+			basis += r * perCurve
+		} else {
+			basis += r * 2
+		}
+	}
+	if len(p.Basis) != basis || len(p.Cov) != width*(width+1)/2 {
+		return fmt.Errorf("posterior: %d basis and %d covariance entries, %d and %d expected", len(p.Basis), len(p.Cov), basis, width*(width+1)/2)
+	}
+	return nil
+}

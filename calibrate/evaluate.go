@@ -1,0 +1,288 @@
+package calibrate
+
+import (
+	"fmt"
+
+	"masstone/calibrate/layer"
+	"masstone/color"
+)
+
+// Setting is what a mixture is judged in: how thick, over what, read how.
+type Setting struct {
+	Thickness ThicknessMM
+	Backing   color.Reflectance
+	Specular  color.Specular
+}
+
+// Check returns an error that says what is impossible about the setting.
+func (s Setting) Check() error {
+	if !(s.Thickness > 0 && s.Thickness < 1e4) {
+		return fmt.Errorf("thickness %g mm; give a thickness above 0", float64(s.Thickness))
+	}
+	for b, r := range s.Backing {
+		if !(r >= 0 && r <= 1.2) {
+			return fmt.Errorf("backing reflects %g at %d nm; give a reflectance factor from 0 to 1", r, color.FirstNM+b*color.StepNM)
+		}
+	}
+	return nil
+}
+
+// MaxComponents bounds the pigments in one mixture.
+const MaxComponents = 15
+
+// An Evaluator answers for mixtures of one calibration in one setting, without
+// allocating. It is not safe for concurrent use; Clone one per goroutine.
+type Evaluator struct {
+	cal       *Calibration
+	setting   Setting
+	weights   []*color.Weights
+	backing   [color.Bands]float64
+	basisAt   []int     // first row of each curve's directions in Posterior.Basis
+	zAt       []int     // first z of each curve
+	cov       []float64 // full square covariance of z
+	width     int
+	scratch   *evaluatorScratch
+	surfaceKM *layer.KubelkaMunk
+}
+
+type evaluatorScratch struct {
+	k, s     [color.Bands]float64
+	partials layer.Partials
+	lab      [3]float64
+	jac      [3][color.Bands]float64
+	n        int
+	pigment  [MaxComponents]int
+	phr      [MaxComponents]float64
+	z        [3][(MaxComponents + 2) * maxRank]float64
+	zFrom    [MaxComponents + 2]int // first z of component
+	zLen     [MaxComponents + 2]int
+}
+
+// Evaluator prepares evaluation under the given conditions, the first being
+// the main one.
+func (c *Calibration) Evaluator(set Setting, under ...color.Condition) (*Evaluator, error) {
+	if err := set.Check(); err != nil {
+		return nil, err
+	}
+	if len(under) == 0 {
+		under = []color.Condition{c.Main}
+	}
+	e := &Evaluator{cal: c, setting: set, backing: set.Backing, scratch: new(evaluatorScratch)}
+	for _, cond := range under {
+		w, err := color.WeightsFor(cond)
+		if err != nil {
+			return nil, err
+		}
+		e.weights = append(e.weights, w)
+	}
+	at, z := 0, 0
+	for q, r := range c.Posterior.Rank {
+		e.basisAt = append(e.basisAt, at)
+		e.zAt = append(e.zAt, z)
+		if q < len(c.Curves) {
+			at += r * perCurve
+		} else {
+			at += r * 2
+		}
+		z += r
+	}
+	e.width = z
+	e.cov = make([]float64, z*z)
+	i := 0
+	for a := range z {
+		for b := a; b < z; b++ {
+			e.cov[a*z+b] = c.Posterior.Cov[i]
+			e.cov[b*z+a] = c.Posterior.Cov[i]
+			i++
+		}
+	}
+	if km, ok := c.model.(layer.KubelkaMunk); ok && len(c.Posterior.Rank) > len(c.Curves) {
+		e.surfaceKM = &km
+	}
+	return e, nil
+}
+
+// Clone returns an evaluator that shares the calibration and has its own
+// working memory.
+func (e *Evaluator) Clone() *Evaluator {
+	c := *e
+	c.scratch = new(evaluatorScratch)
+	return &c
+}
+
+// Conditions returns the conditions of the evaluator, the main one first.
+func (e *Evaluator) Conditions() []color.Condition {
+	out := make([]color.Condition, len(e.weights))
+	for i, w := range e.weights {
+		out[i] = w.Under
+	}
+	return out
+}
+
+// Set mixes: pigments are curve positions (1 and up) and phr their loadings,
+// both of the same length, at most MaxComponents. Loadings below 0 count as 0.
+func (e *Evaluator) Set(pigments []int, phr []float64) {
+	s := e.scratch
+	resin := &e.cal.Curves[0]
+	s.k, s.s = resin.K, resin.S
+	s.n = len(pigments)
+	copy(s.pigment[:], pigments)
+	copy(s.phr[:], phr)
+	for i, q := range pigments {
+		c := phr[i]
+		if c <= 0 {
+			continue
+		}
+		curve := &e.cal.Curves[q]
+		for b := range s.k {
+			s.k[b] += c * curve.K[b]
+			s.s[b] += c * curve.S[b]
+		}
+	}
+	e.cal.model.Bands(&s.k, &s.s, float64(e.setting.Thickness), &e.backing, e.setting.Specular, &s.partials)
+}
+
+// Reflectance returns the reflectance factor of the mixture last set.
+func (e *Evaluator) Reflectance() color.Reflectance { return e.scratch.partials.R }
+
+// Lab returns the colour of the mixture last set under condition i.
+func (e *Evaluator) Lab(i int) color.Lab {
+	return e.weights[i].Lab((*color.Reflectance)(&e.scratch.partials.R))
+}
+
+// LabGradient returns L*, a*, b* of the mixture last set under condition i,
+// and their derivatives with respect to each pigment's loading (per phr).
+// grad must have room for the pigments set.
+func (e *Evaluator) LabGradient(i int, grad [][3]float64) [3]float64 {
+	s := e.scratch
+	e.weights[i].LabWithJacobian((*color.Reflectance)(&s.partials.R), &s.lab, &s.jac)
+	for p, q := range s.pigment[:s.n] {
+		curve := &e.cal.Curves[q]
+		var d0, d1, d2 float64
+		for b := range color.Bands {
+			r := s.partials.DK[b]*curve.K[b] + s.partials.DS[b]*curve.S[b]
+			d0 += s.jac[0][b] * r
+			d1 += s.jac[1][b] * r
+			d2 += s.jac[2][b] * r
+		}
+		grad[p] = [3]float64{d0, d1, d2}
+	}
+	return s.lab
+}
+
+// Covariance returns what the calibration leaves uncertain of the Lab under
+// the condition of the last LabGradient, model error included: the covariance
+// of L*, a*, b*.
+func (e *Evaluator) Covariance() [3][3]float64 {
+	s := e.scratch
+	p := e.cal.Posterior
+	at, parts := 0, 0
+	add := func(q int, c float64) {
+		curve := &e.cal.Curves[q]
+		var g [3][perCurve]float64
+		for b := range color.Bands {
+			dk := c * curve.K[b] * s.partials.DK[b]
+			ds := c * curve.S[b] * s.partials.DS[b]
+			for t := range 3 {
+				g[t][b] = s.jac[t][b] * dk
+				g[t][color.Bands+b] = s.jac[t][b] * ds
+			}
+		}
+		for r := range p.Rank[q] {
+			row := p.Basis[e.basisAt[q]+r*perCurve : e.basisAt[q]+(r+1)*perCurve]
+			var z0, z1, z2 float64
+			for i, v := range row {
+				z0 += v * g[0][i]
+				z1 += v * g[1][i]
+				z2 += v * g[2][i]
+			}
+			s.z[0][at+r], s.z[1][at+r], s.z[2][at+r] = z0, z1, z2
+		}
+		s.zFrom[parts], s.zLen[parts] = e.zAt[q], p.Rank[q]
+		at += p.Rank[q]
+		parts++
+	}
+	add(0, 1)
+	for i, q := range s.pigment[:s.n] {
+		if s.phr[i] > 0 {
+			add(q, s.phr[i])
+		}
+	}
+	if e.surfaceKM != nil {
+		q := len(e.cal.Curves)
+		for t := range 3 {
+			s.z[t][at], s.z[t][at+1] = 0, 0
+		}
+		for b := range color.Bands {
+			d1, d2 := e.surfaceKM.SurfacePartials(s.partials.R[b], e.setting.Specular)
+			for t := range 3 {
+				s.z[t][at] += s.jac[t][b] * d1
+				s.z[t][at+1] += s.jac[t][b] * d2
+			}
+		}
+		s.zFrom[parts], s.zLen[parts] = e.zAt[q], 2
+		parts++
+	}
+	var out [3][3]float64
+	ia := 0
+	for a := range parts {
+		for i := range s.zLen[a] {
+			row := e.cov[(s.zFrom[a]+i)*e.width:]
+			var v0, v1, v2 float64
+			ib := 0
+			for b := range parts {
+				c := row[s.zFrom[b] : s.zFrom[b]+s.zLen[b]]
+				z0 := s.z[0][ib : ib+len(c)]
+				z1 := s.z[1][ib : ib+len(c)]
+				z2 := s.z[2][ib : ib+len(c)]
+				for k, v := range c {
+					v0 += v * z0[k]
+					v1 += v * z1[k]
+					v2 += v * z2[k]
+				}
+				ib += len(c)
+			}
+			for t := range 3 {
+				z := s.z[t][ia]
+				out[t][0] += z * v0
+				out[t][1] += z * v1
+				out[t][2] += z * v2
+			}
+			ia++
+		}
+	}
+	return e.cal.ModelError.widen(out, s.lab)
+}
+
+// widen applies the model error to a covariance of Lab at lab.
+func (m ModelError) widen(cov [3][3]float64, lab [3]float64) [3][3]float64 {
+	w := m.Widen * m.Widen
+	for i := range cov {
+		for j := range cov[i] {
+			cov[i][j] *= w
+		}
+	}
+	if m.Floor > 0 {
+		floor := inverse3(color.Metric00(lab))
+		for i := range cov {
+			for j := range cov[i] {
+				cov[i][j] += m.Floor * m.Floor * floor[i][j]
+			}
+		}
+	}
+	return cov
+}
+
+// inverse3 inverts a symmetric positive 3 x 3 matrix.
+func inverse3(m [3][3]float64) [3][3]float64 {
+	a, b, c := m[0][0], m[0][1], m[0][2]
+	d, e, f := m[1][1], m[1][2], m[2][2]
+	A, B, C := d*f-e*e, c*e-b*f, b*e-c*d
+	inv := 1 / (a*A + b*B + c*C)
+	D, E, F := a*f-c*c, b*c-a*e, a*d-b*b
+	return [3][3]float64{
+		{A * inv, B * inv, C * inv},
+		{B * inv, D * inv, E * inv},
+		{C * inv, E * inv, F * inv},
+	}
+}

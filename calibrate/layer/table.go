@@ -1,0 +1,133 @@
+package layer
+
+import "gonum.org/v1/gonum/mat"
+
+// The table holds, over an even grid in u and v, what (8) asks for: Black, Y =
+// In Out / v, which stays smooth and of order one down to infinite depth, and
+// Under. A biquadratic spline joins the cells with its first derivatives
+// continuous; it meets the direct solution at the middle of every cell and along
+// the edges.
+const (
+	clouds = 24 // cells along u
+	veils  = 96 // cells along v
+)
+
+// cell is the patch of the three functions over one cell.
+type cell [3]patch
+
+// patch is the sum of p[3i+j] a^i b^j, a and b 0..1.
+type patch [9]float64
+
+// over evaluates (8) over backing g, and its partials to u, v and g.
+func (c *cell) over(a, b, v, g float64) (r, ru, rv, rg float64) {
+	a2, b2 := 2*a, 2*b
+	var p *patch
+	var v0, v1, v2 float64
+	p = &c[2]
+	v0 = p[0] + b*(p[1]+b*p[2])
+	v1 = p[3] + b*(p[4]+b*p[5])
+	v2 = p[6] + b*(p[7]+b*p[8])
+	under := v0 + a*(v1+a*v2)
+	underU := v1 + a2*v2
+	underV := p[1] + b2*p[2] + a*(p[4]+b2*p[5]+a*(p[7]+b2*p[8]))
+	share := 1 / (1 - g*under)
+	p = &c[1]
+	v0 = p[0] + b*(p[1]+b*p[2])
+	v1 = p[3] + b*(p[4]+b*p[5])
+	v2 = p[6] + b*(p[7]+b*p[8])
+	y := v0 + a*(v1+a*v2)
+	yU := v1 + a2*v2
+	yV := p[1] + b2*p[2] + a*(p[4]+b2*p[5]+a*(p[7]+b2*p[8]))
+	p = &c[0]
+	v0 = p[0] + b*(p[1]+b*p[2])
+	v1 = p[3] + b*(p[4]+b*p[5])
+	v2 = p[6] + b*(p[7]+b*p[8])
+	black := v0 + a*(v1+a*v2)
+	blackU := v1 + a2*v2
+	blackV := p[1] + b2*p[2] + a*(p[4]+b2*p[5]+a*(p[7]+b2*p[8]))
+	gs := g * share
+	gv := gs * v
+	gy := gs * y
+	gg := gv * gy
+	r = black + v*gy // (8) with In Out = v Y
+	ru = (blackU + gv*yU + gg*underU) * clouds
+	rv = (blackV+gv*yV+gg*underV)*veils + gy
+	rg = v * y * share * share
+	return
+}
+
+// tabulate solves the layer where the spline has to meet it, and makes the
+// patches.
+func tabulate(s *Slab) []cell {
+	var f [3]*mat.Dense
+	for n := range f {
+		f[n] = mat.NewDense(clouds+2, veils+2, nil)
+	}
+	for i := range clouds + 2 {
+		for j := range veils + 2 {
+			v := knot(j, veils)
+			r := s.node(knot(i, clouds), v)
+			f[0].Set(i, j, r.Black)
+			if j > 0 {
+				f[1].Set(i, j, r.In*r.Out/v)
+			}
+			f[2].Set(i, j, r.Under)
+		}
+	}
+	cells := make([]cell, clouds*veils)
+	for n := range f {
+		var half, c mat.Dense
+		solve(&half, f[n])
+		solve(&c, half.T()) // weights of the quadratic B-splines, v x u
+		for i := range clouds {
+			for j := range veils {
+				powers(&cells[i*veils+j][n], c.Slice(j, j+3, i, i+3))
+			}
+		}
+	}
+	return cells
+}
+
+// knot is the place of sample i, 0..cells+1, along an axis: 0, the middles, 1.
+func knot(i, cells int) float64 {
+	return min(max(0, (float64(i)-0.5)/float64(cells)), 1)
+}
+
+// node solves the layer at u and v. Where u = 1 meets infinite depth nothing is
+// absorbed and nothing gets through.
+func (s *Slab) node(u, v float64) Response {
+	if u == 1 && v == 0 {
+		return Response{Black: 1 - s.d.surface[s.d.view], Under: 1}
+	}
+	absorption, scattering := invert(u, v)
+	return s.Response(absorption, scattering, 1)
+}
+
+// solve fills c with the weights of the quadratic B-splines along the rows of f
+// that give f at the knots.
+func solve(c *mat.Dense, f mat.Matrix) {
+	n, _ := f.Dims()
+	below, on, above := make([]float64, n-1), make([]float64, n), make([]float64, n-1)
+	for i := range n - 1 {
+		below[i], on[i], above[i] = 1./8, 6./8, 1./8
+	}
+	on[0], above[0], below[n-2], on[n-1] = 1./2, 1./2, 1./2, 1./2
+	if err := mat.NewTridiag(n, below, on, above).SolveTo(c, false, f); err != nil {
+		panic(err) // the matrix is the same for every table, and regular
+	}
+}
+
+// powers turns the nine B-splines that live on a cell, weighted by c (v x u),
+// into the sum of powers.
+func powers(p *patch, c mat.Matrix) {
+	b := [3][3]float64{{0.5, -1, 0.5}, {0.5, 1, -1}, {0, 0, 0.5}}
+	for m := range 3 {
+		for n := range 3 {
+			for i := range 3 {
+				for j := range 3 {
+					p[3*m+n] += b[i][m] * b[j][n] * c.At(j, i)
+				}
+			}
+		}
+	}
+}

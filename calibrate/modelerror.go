@@ -1,0 +1,138 @@
+package calibrate
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"masstone/color"
+)
+
+// A colourMiss is a left-out chip's miss as a colour: predicted minus
+// measured Lab under the main condition, with the covariance the fit claims
+// for it (posterior and weighing) and that of the reading itself.
+type colourMiss struct {
+	measured [3]float64
+	miss     [3]float64
+	claimed  [3][3]float64
+	reading  [3][3]float64
+}
+
+// colourMisses turns leave-one-out results into colours under the condition
+// of weights. Chips read under other conditions only are judged under their
+// first.
+func (p *problem) colourMisses(left []leftOut, main *color.Weights) []colourMiss {
+	out := make([]colourMiss, len(left))
+	for i, l := range left {
+		r := &p.readings[i]
+		m := &out[i]
+		if r.chip.Spectrum != nil {
+			var jac [3][color.Bands]float64
+			predicted := *r.chip.Spectrum
+			main.LabWithJacobian(r.chip.Spectrum, &m.measured, &jac)
+			for b := range predicted {
+				predicted[b] = math.Max(predicted[b]+l.Miss[b], 0)
+			}
+			lab := main.Lab(&predicted)
+			m.miss = [3]float64{lab.L - m.measured[0], lab.A - m.measured[1], lab.B - m.measured[2]}
+			noise := p.noise.SpectrumSD * p.noise.SpectrumSD / (r.trust * r.trust)
+			for a := range 3 {
+				for c := range 3 {
+					all, own := 0.0, 0.0
+					for b := range color.Bands {
+						own += jac[a][b] * jac[c][b] * noise
+						for d := range color.Bands {
+							all += jac[a][b] * l.Cov.At(b, d) * jac[c][d]
+						}
+					}
+					m.reading[a][c] = own
+					m.claimed[a][c] = all - own
+				}
+			}
+			continue
+		}
+		at := 0
+		for j, lab := range r.chip.Labs {
+			if lab.Under == main.Under {
+				at = j
+			}
+		}
+		lab := r.chip.Labs[at]
+		m.measured = [3]float64{lab.L, lab.A, lab.B}
+		noise := p.noise.LabSD * p.noise.LabSD / (r.trust * r.trust)
+		for a := range 3 {
+			m.miss[a] = l.Miss[3*at+a]
+			for c := range 3 {
+				m.claimed[a][c] = l.Cov.At(3*at+a, 3*at+c)
+			}
+			m.reading[a][a] = noise
+			m.claimed[a][a] -= noise
+		}
+	}
+	return out
+}
+
+// score returns the squared size of a miss in standard deviations and the ln
+// of its density under a model error.
+func (m *colourMiss) score(e ModelError) (z2, logDensity float64) {
+	cov := e.widen(m.claimed, m.measured)
+	for a := range 3 {
+		for c := range 3 {
+			cov[a][c] += m.reading[a][c]
+		}
+	}
+	var chol mat.Cholesky
+	sym := mat.NewSymDense(3, []float64{cov[0][0], cov[0][1], cov[0][2], cov[1][0], cov[1][1], cov[1][2], cov[2][0], cov[2][1], cov[2][2]})
+	if !chol.Factorize(sym) {
+		return math.Inf(1), math.Inf(-1)
+	}
+	v := mat.NewVecDense(3, append([]float64(nil), m.miss[:]...))
+	var y mat.VecDense
+	if err := chol.SolveVecTo(&y, v); err != nil && !isCondition(err) {
+		return math.Inf(1), math.Inf(-1)
+	}
+	z2 = mat.Dot(v, &y)
+	return z2, -0.5 * (z2 + chol.LogDet() + 3*math.Log(2*math.Pi))
+}
+
+// badShare is how many chips may be wrong in ways no bar should cover.
+const badShare = 0.03
+
+// fitModelError chooses the model error that makes the left-out chips most
+// likely, a few bad ones aside, leaning to little: no layer model is better
+// than a floor of 0.04 (from memory).
+func fitModelError(misses []colourMiss) ModelError {
+	best, value := ModelError{Widen: 1}, math.Inf(-1)
+	for _, widen := range []float64{1, 1.1, 1.2, 1.35, 1.5, 1.75, 2, 2.5, 3, 4, 5} {
+		for _, floor := range []float64{0.04, 0.06, 0.08, 0.1, 0.14, 0.2, 0.28, 0.4, 0.56, 0.8, 1.1, 1.6} {
+			e := ModelError{Widen: widen, Floor: floor}
+			sum := -math.Pow(math.Log(widen)/math.Ln2, 2)/2 - floor/0.5
+			for i := range misses {
+				_, good := misses[i].score(e)
+				// a bad chip may be off by ten in any direction
+				bad := -3*math.Log(10) - 1.5*math.Log(2*math.Pi)
+				sum += math.Log((1-badShare)*math.Exp(good) + badShare*math.Exp(bad))
+			}
+			if sum > value {
+				best, value = e, sum
+			}
+		}
+	}
+	return best
+}
+
+// sigma returns the size in standard deviations of a normal number as rare as
+// a squared miss z2 in three dimensions.
+func sigma(z2 float64) float64 {
+	// chance of a larger miss: chi-square with three degrees of freedom
+	z := math.Sqrt(math.Max(z2, 0))
+	tail := math.Erfc(z/math.Sqrt2) + math.Sqrt(2/math.Pi)*z*math.Exp(-z2/2)
+	if tail < 1e-300 {
+		return z
+	}
+	return math.Sqrt2 * math.Erfinv(math.Max(0, 1-tail))
+}
+
+// chi95 is the 95 % point of chi-square with three degrees of freedom (NIST/
+// SEMATECH e-Handbook of Statistical Methods, table 1.3.6.7.4: 7.815).
+const chi95 = 7.815

@@ -1,0 +1,101 @@
+package readings_test
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"masstone/color"
+	"masstone/color/readings"
+)
+
+// drawTable draws a table that could have been read: names and notes of any
+// printable text, loadings, one or two lights, bands on any grid, readings that
+// were not taken.
+func drawTable(t *rapid.T) readings.Table {
+	word := rapid.StringMatching(`[A-Za-z0-9#"';,.éµ°/-][A-Za-z0-9 #"';,.éµ°/-]{0,12}[A-Za-z0-9#"';éµ°/]`)
+	table := readings.Table{Pigments: []string{"WH", "RD"}}
+	grid := rapid.SampledFrom([][3]int{{400, 10, 31}, {380, 5, 73}, {360, 20, 18}}).Draw(t, "grid")
+	lights := rapid.SampledFrom([][]color.Condition{{color.D65Ten()}, {color.Under(color.LEDB3, 2), color.Under(color.A, 10)}}).Draw(t, "lights")
+	for i := range rapid.IntRange(1, 6).Draw(t, "rows") {
+		row := readings.Row{Name: fmt.Sprintf("%s %d", word.Draw(t, "name"), i), Backing: word.Draw(t, "backing"), ThicknessMM: rapid.Float64Range(0.01, 100).Draw(t, "mm"),
+			Measurement: color.Measurement{Geometry: color.Sphere, Specular: color.SpecularExcluded}, Note: "n" + word.Draw(t, "note"), Loadings: map[string]float64{}}
+		for _, code := range table.Pigments {
+			if phr := rapid.SampledFrom([]float64{0, 0.003, 1.0 / 3, 20}).Draw(t, "phr"); phr > 0 {
+				row.Loadings[code] = phr
+			}
+		}
+		spectrum := rapid.Bool().Draw(t, "spectrum")
+		if spectrum {
+			row.Spectrum = &color.Spectrum{FirstNM: grid[0], StepNM: grid[1]}
+			level := rapid.Float64Range(0.02, 0.8).Draw(t, "level")
+			for range grid[2] {
+				row.Spectrum.R = append(row.Spectrum.R, level+rapid.Float64Range(0, 0.2).Draw(t, "r"))
+			}
+		}
+		for _, under := range lights {
+			if !spectrum { // beside a spectrum it would have to agree
+				row.Labs = append(row.Labs, color.Lab{L: rapid.Float64Range(20, 90).Draw(t, "L"), A: rapid.Float64Range(-9, 9).Draw(t, "a"), B: rapid.Float64Range(-9, 9).Draw(t, "b"), Under: under})
+			}
+		}
+		table.Rows = append(table.Rows, row)
+	}
+	return table
+}
+
+func TestWrittenTablesReadBack(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		table := drawTable(t)
+		o := readings.Options{KnownPigments: table.Pigments}
+		var csv, text bytes.Buffer
+		require.NoError(t, readings.WriteCSV(&csv, table))
+		require.NoError(t, readings.WriteText(&text, table, readings.ExchangeHeader{Originator: `a "bench"`, Descriptor: "drawn", Created: "2026-02-03"}))
+		no := false // a table of one dark spectrum would do for percent as well
+		o.Percent, o.Separator, o.Decimal = &no, ',', '.'
+		for name, file := range map[string]*bytes.Buffer{"CSV": &csv, "ISO 28178": &text} {
+			written := file.String()
+			got, err := readings.Chips(file, o)
+			require.NoError(t, err, "%s:\n%s", name, written)
+			require.Equal(t, withoutLines(table.Rows), withoutLines(got.Rows), "%s:\n%s", name, written)
+			require.Equal(t, table.Pigments, got.Pigments)
+		}
+	})
+}
+
+func TestRealChipsWrittenAsISO28178(t *testing.T) {
+	table := realChips(t)
+	var b bytes.Buffer
+	require.NoError(t, readings.WriteText(&b, table, readings.ExchangeHeader{Originator: "masstone"}))
+	got, err := readings.Chips(&b, readings.Options{KnownPigments: shop()})
+	require.NoError(t, err)
+	require.Equal(t, withoutLines(table.Rows), withoutLines(got.Rows))
+}
+
+func TestSpectraOnTwoGridsCannotBeWritten(t *testing.T) {
+	table := readings.Table{Rows: []readings.Row{
+		{Name: "A", Spectrum: &color.Spectrum{FirstNM: 400, StepNM: 10, R: make([]float64, 31)}},
+		{Name: "B", Spectrum: &color.Spectrum{FirstNM: 400, StepNM: 20, R: make([]float64, 16)}},
+	}}
+	require.EqualError(t, readings.WriteCSV(&bytes.Buffer{}, table), "B: spectrum on other bands than the rows before; write such readings to a file of their own")
+	require.Error(t, readings.WriteText(&bytes.Buffer{}, table, readings.ExchangeHeader{}))
+}
+
+func TestRead(t *testing.T) {
+	o := readings.Options{KnownPigments: shop()}
+	for path, kind := range map[string]readings.Kind{
+		"real_pigments/chips.csv": readings.ChipsKind, "real_pigments/mixtures.csv": readings.MixturesKind, "real_pigments/pigments.csv": readings.PigmentsKind,
+		"gnumeric/chips.xlsx": readings.ChipsKind, "iso28178/pairs.txt": readings.SamplesKind, "iso17972/parts.cxf": readings.SamplesKind,
+	} {
+		f, err := readings.Read(openTest(t, path), o)
+		require.NoError(t, err, path)
+		require.Equal(t, kind, f.Kind, path)
+		require.Equal(t, kind == readings.PigmentsKind, len(f.Pigments) > 0)
+		require.Equal(t, kind != readings.PigmentsKind, len(f.Table.Rows) > 0)
+	}
+	_, err := readings.Read(strings.NewReader("x,y\n"), readings.Options{})
+	require.Error(t, err)
+}

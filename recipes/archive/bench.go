@@ -1,0 +1,200 @@
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+)
+
+// What can go wrong, for errors.Is. The error's own text says where and what
+// to do.
+var (
+	ErrNoBench   = errors.New("no bench")
+	ErrNotBench  = errors.New("not a bench")
+	ErrNewer     = errors.New("bench is newer than the program")
+	ErrExists    = errors.New("already there")
+	ErrNotFound  = errors.New("unknown")
+	ErrConflict  = errors.New("differs from what the bench holds")
+	ErrAmbiguous = errors.New("ambiguous name")
+	ErrInvalid   = errors.New("impossible value")
+	ErrBusy      = errors.New("bench is busy")
+	ErrDamaged   = errors.New("bench is damaged")
+)
+
+// Options of an open bench.
+type Options struct {
+	Now     func() time.Time // clock for the stamps; time.Now if nil
+	Who     string           // who is at the bench; "unknown" if empty
+	Program string           // name and version of the program; "masstone" if empty
+}
+
+// A Bench is an open bench file. Its methods may be called from any goroutine.
+type Bench struct {
+	db      *sql.DB
+	path    string
+	options Options
+}
+
+// waitMS is how long a writer queues for the file, in milliseconds.
+const waitMS = 10_000
+
+// Create makes a bench at path, with the backings white (0.90) and black (0.03)
+// on it, and opens it. The error is ErrExists if path holds anything.
+func Create(ctx context.Context, path string, o Options) (*Bench, error) {
+	return open(ctx, path, o, true)
+}
+
+// Open opens the bench at path. A bench of an older schema is copied to a
+// file beside it and migrated first; a newer one is refused with ErrNewer.
+func Open(ctx context.Context, path string, o Options) (*Bench, error) {
+	info, err := os.Stat(path)
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return nil, fmt.Errorf("%s: %w here; make one with masstone init --bench %s", path, ErrNoBench, path)
+	case err != nil:
+		return nil, fmt.Errorf("bench %w", err)
+	case info.IsDir():
+		return nil, fmt.Errorf("%s: %w: it is a folder; name a file in it", path, ErrNotBench)
+	}
+	return open(ctx, path, o, false)
+}
+
+func open(ctx context.Context, path string, o Options, create bool) (*Bench, error) {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Who == "" {
+		o.Who = "unknown"
+	}
+	if o.Program == "" {
+		o.Program = "masstone"
+	}
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return nil, fmt.Errorf("bench %s: %w", path, err)
+	}
+	if err := migrate(ctx, abs, path, o, create); err != nil {
+		return nil, err
+	}
+	db, err := sql.Open("sqlite", dsn(abs, "mode=rw", "_txlock=immediate", "_pragma=journal_mode(WAL)"))
+	if err != nil {
+		return nil, fmt.Errorf("bench %s: %w", path, err)
+	}
+	b := &Bench{db: db, path: path, options: o}
+	if err := db.PingContext(ctx); err != nil {
+		db.Close()
+		return nil, b.explain(err)
+	}
+	return b, nil
+}
+
+// Close closes the bench file.
+func (b *Bench) Close() error { return b.db.Close() }
+
+// Path returns the path the bench was opened under.
+func (b *Bench) Path() string { return b.path }
+
+// dsn carries the pragmas, so that every pooled connection has them.
+// recursive_triggers makes INSERT OR REPLACE fire the triggers that forbid
+// deleting.
+func dsn(abs, mode string, more ...string) string {
+	slashed := filepath.ToSlash(abs)
+	if !strings.HasPrefix(slashed, "/") { // C:/... on Windows
+		slashed = "/" + slashed
+	}
+	query := append([]string{
+		mode,
+		fmt.Sprintf("_busy_timeout=%d", waitMS),
+		"_pragma=foreign_keys(1)",
+		"_pragma=recursive_triggers(1)",
+		"_pragma=synchronous(FULL)",
+		"_dqs=0",
+		"_error_rc=1",
+	}, more...)
+	return (&url.URL{Scheme: "file", Path: slashed, RawQuery: strings.Join(query, "&")}).String()
+}
+
+// A change is one writing transaction and the stamp its records get.
+type change struct {
+	*sql.Tx
+	stamp   Stamp
+	colored bool                       // records with colours were added
+	ready   map[string]*sql.Stmt       // statements prepared in this transaction
+	names   map[string]map[string]bool // names known to this transaction, by table
+}
+
+// write runs fn in one transaction and commits it.
+func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T, error) {
+	var none T
+	tx, err := b.db.BeginTx(ctx, nil)
+	if err != nil {
+		return none, b.explain(err)
+	}
+	defer tx.Rollback()
+	at := b.options.Now().UTC().Truncate(time.Millisecond)
+	c := &change{
+		Tx:    tx,
+		stamp: Stamp{At: at, Who: b.options.Who, Program: b.options.Program},
+		ready: map[string]*sql.Stmt{},
+		names: map[string]map[string]bool{},
+	}
+	v, err := fn(c)
+	if err == nil && c.colored {
+		err = c.packColors(ctx)
+	}
+	if err != nil {
+		return none, b.explain(err)
+	}
+	if err := tx.Commit(); err != nil {
+		return none, b.explain(err)
+	}
+	return v, nil
+}
+
+// read runs fn on one snapshot of the bench.
+func read[T any](ctx context.Context, b *Bench, fn func(*sql.Tx) (T, error)) (T, error) {
+	var none T
+	tx, err := b.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return none, b.explain(err)
+	}
+	defer tx.Rollback()
+	v, err := fn(tx)
+	if err != nil {
+		return none, b.explain(err)
+	}
+	return v, nil
+}
+
+// explain turns what SQLite reports into a line that says what to do. Errors
+// of this package pass through.
+func (b *Bench) explain(err error) error { return explain(b.path, err) }
+
+func explain(path string, err error) error {
+	var s *sqlite.Error
+	if err == nil || !errors.As(err, &s) {
+		return err
+	}
+	switch s.Code() & 0xff {
+	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
+		return fmt.Errorf("%s: %w: another program is writing or has it open; wait for it or close it and try again", path, ErrBusy)
+	case sqlite3.SQLITE_NOTADB:
+		return fmt.Errorf("%s: %w file; name another file or restore a backup", path, ErrNotBench)
+	case sqlite3.SQLITE_CORRUPT:
+		return fmt.Errorf("%s: %w (%v); keep the file and restore a backup", path, ErrDamaged, err)
+	case sqlite3.SQLITE_FULL:
+		return fmt.Errorf("%s: the disk is full; make room and try again, nothing was changed", path)
+	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:
+		return fmt.Errorf("%s: cannot be opened for writing (%v); check the permissions of the file and its folder", path, err)
+	}
+	return fmt.Errorf("%s: %w", path, err)
+}

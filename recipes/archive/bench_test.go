@@ -1,0 +1,136 @@
+package archive
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+var noon = time.Date(2026, 3, 31, 12, 0, 0, 0, time.UTC)
+
+func options() Options {
+	return Options{Now: func() time.Time { return noon }, Who: "ada", Program: "masstone test"}
+}
+
+func ctx(t testing.TB) context.Context { return context.Background() }
+
+// newBench makes an empty bench.
+func newBench(t testing.TB) *Bench {
+	t.Helper()
+	b, err := Create(ctx(t), filepath.Join(t.TempDir(), "shop.db"), options())
+	require.NoError(t, err)
+	t.Cleanup(func() { assert.NoError(t, b.Close()) })
+	return b
+}
+
+// newShop makes a bench with a resin, three pigments, chips, a calibration, a
+// target and a recipe.
+func newShop(t testing.TB) *Bench {
+	t.Helper()
+	b := newBench(t)
+	stock(t, b)
+	return b
+}
+
+func lab(l, a, b float64) Lab { return Lab{l, a, b, "D65", 10} }
+
+func reading(l, a, b float64) Reading {
+	v := lab(l, a, b)
+	return Reading{Lab: &v, Geometry: "d/8", Specular: "included"}
+}
+
+func clear100() Resin {
+	return Resin{Code: "CLR", Name: "clear casting urethane", MixA: 100, MixB: 90, DensityA: 1.05, DensityB: 1,
+		PotLife: 7 * time.Minute, PigmentSide: "B", MaxPHR: 4}
+}
+
+func threePigments() []Pigment {
+	return []Pigment{{Code: "WH", CIName: "PW6"}, {Code: "RD", CIName: "PR254", PricePerKG: 61.5}, {Code: "YE", CIName: "PY74"}}
+}
+
+func twoChips() []Chip {
+	return []Chip{
+		{Name: "WH-01", Loadings: map[string]float64{"WH": 2}, Backing: "white", ThicknessMM: 3, ChipGrams: 50, ScaleGrams: 0.01,
+			Readings: []Reading{reading(94.1, -0.6, 1.2)}},
+		{Name: "RD-01", Loadings: map[string]float64{"WH": 1, "RD": 0.2}, Backing: "black", ThicknessMM: 3, ChipGrams: 50, ScaleGrams: 0.01,
+			Readings: []Reading{reading(61.2, 38.9, 21.4), {Spectrum: &Spectrum{400, 20, []float64{0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.6, 0.6, 0.6, 0.6, 0.6, 0.6, 0.6, 0.6, 0.6, 0.6}}}}},
+	}
+}
+
+func housing() Target {
+	return Target{Client: "Tern Lighting", Part: "Harbour lamp", Name: "Harbour lamp / housing", ThicknessMM: 3, Backing: "white",
+		Readings: []Reading{reading(61.2, 38.9, 21.4), reading(61.3, 38.7, 21.5)}, Tolerance: 1, Formula: "CIEDE2000"}
+}
+
+// stock fills b and returns the recipe R1.
+func stock(t testing.TB, b *Bench) Recipe {
+	t.Helper()
+	_, err := b.PutResin(ctx(t), clear100(), Refuse)
+	require.NoError(t, err)
+	_, err = b.ImportPigments(ctx(t), threePigments())
+	require.NoError(t, err)
+	_, err = b.ImportChips(ctx(t), "CLR", twoChips(), Refuse)
+	require.NoError(t, err)
+	chips, err := b.Chips(ctx(t), "CLR")
+	require.NoError(t, err)
+	var refs []string
+	for _, k := range chips {
+		refs = append(refs, k.Ref)
+	}
+	k, err := b.AddCalibration(ctx(t), Calibration{Resin: "CLR", Layer: "Kubelka-Munk", Chips: refs, Document: []byte(`{"k1": 0.04}`)})
+	require.NoError(t, err)
+	_, err = b.PutTarget(ctx(t), housing(), Refuse)
+	require.NoError(t, err)
+	found, err := b.AddRecipes(ctx(t), Recipe{Name: "surest", Resin: "CLR", Calibration: k.Ref, Target: "Harbour lamp / housing",
+		Loadings: map[string]float64{"WH": 1.02, "RD": 0.21}, Predicted: []Lab{lab(61.1, 38.8, 21.5), {60, 40, 25, "A", 10}},
+		DE00: 0.2, ExpectedDE00: 0.6, Upper95DE00: 1.1, Chance: 0.93})
+	require.NoError(t, err)
+	return found[0]
+}
+
+func TestCreateAndOpen(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a shop?x=1#%41.db") // characters that mean something in a URI
+	b, err := Create(ctx(t), path, options())
+	require.NoError(t, err)
+	require.FileExists(t, path)
+	backings, err := b.Backings(ctx(t))
+	require.NoError(t, err)
+	require.Len(t, backings, 2)
+	assert.Equal(t, 0.03, *backings[0].Constant)
+	assert.Equal(t, 0.90, *backings[1].Constant)
+	assert.Equal(t, "from memory", backings[1].Source)
+	require.NoError(t, b.Close())
+
+	_, err = Create(ctx(t), path, options())
+	require.ErrorIs(t, err, ErrExists)
+	b, err = Open(ctx(t), path, options())
+	require.NoError(t, err)
+	stock(t, b)
+	require.NoError(t, b.Close())
+	b, err = Open(ctx(t), path, options())
+	require.NoError(t, err)
+	r, err := b.Recipe(ctx(t), "r1")
+	require.NoError(t, err)
+	assert.Equal(t, "Tern Lighting", r.Client)
+	require.NoError(t, b.Close())
+}
+
+func TestOpenRefuses(t *testing.T) {
+	folder := t.TempDir()
+	_, err := Open(ctx(t), filepath.Join(folder, "none.db"), options())
+	require.ErrorIs(t, err, ErrNoBench)
+	_, err = Open(ctx(t), folder, options())
+	require.ErrorIs(t, err, ErrNotBench)
+
+	text := filepath.Join(folder, "chips.csv")
+	require.NoError(t, os.WriteFile(text, []byte("chip,backing,thickness_mm,WH\nWH-01,white,3.0,2\n"), 0o644))
+	_, err = Open(ctx(t), text, options())
+	require.ErrorIs(t, err, ErrNotBench)
+	_, err = Create(ctx(t), text, options())
+	require.Error(t, err)
+}

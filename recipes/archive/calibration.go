@@ -1,0 +1,137 @@
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+)
+
+// A Calibration is a fit of a resin's pigments. It is written once.
+type Calibration struct {
+	Fact
+	Resin string   `json:"resin"`
+	Layer string   `json:"layer"` // name of the layer model
+	Chips []string `json:"chips"` // Refs of the chips it was fitted from
+	// Document is the fit itself, which the archive stores without reading it.
+	Document json.RawMessage `json:"document"`
+
+	// Version counts the calibrations of a resin on this bench from 1. The
+	// bench fills it in.
+	Version int `json:"-"`
+}
+
+// Name is how people refer to it: CLR v3.
+func (k Calibration) Name() string { return fmt.Sprintf("%s v%d", k.Resin, k.Version) }
+
+// AddCalibration stores a fit as the resin's next version.
+func (b *Bench) AddCalibration(ctx context.Context, k Calibration) (Calibration, error) {
+	if !json.Valid(k.Document) {
+		return Calibration{}, fmt.Errorf("calibration of %s: %w: its document is not JSON", k.Resin, ErrInvalid)
+	}
+	if k.Chips == nil {
+		k.Chips = []string{}
+	}
+	return write(ctx, b, func(c *change) (Calibration, error) {
+		if err := c.require(ctx, "resin", "code", k.Resin); err != nil {
+			return k, err
+		}
+		if err := c.requireRefs(ctx, kindChip, k.Chips...); err != nil {
+			return k, fmt.Errorf("calibration of %s: %w", k.Resin, err)
+		}
+		var err error
+		if k.Number, err = c.number(ctx, kindCalibration); err != nil {
+			return k, err
+		}
+		if err := c.insert(ctx, kindCalibration, "", &k); err != nil {
+			return k, err
+		}
+		if err := k.count(ctx, c); err != nil {
+			return k, err
+		}
+		return k, c.log(ctx, "calibration added", k.Name(), fmt.Sprintf("%d chips, layer %s", len(k.Chips), k.Layer))
+	})
+}
+
+// Calibrations lists the calibrations of a resin, oldest first, without their
+// documents.
+func (b *Bench) Calibrations(ctx context.Context, resin string) ([]Calibration, error) {
+	return read(ctx, b, func(tx *sql.Tx) ([]Calibration, error) {
+		all, err := records[Calibration](ctx, tx, kindCalibration, "WHERE resin = ? ORDER BY id", resin)
+		for i := range all {
+			all[i].Version = i + 1
+			all[i].Document = nil
+		}
+		return all, err
+	})
+}
+
+// Calibration returns a version of a resin's calibration; 0 is the newest.
+func (b *Bench) Calibration(ctx context.Context, resin string, version int) (Calibration, error) {
+	return read(ctx, b, func(tx *sql.Tx) (Calibration, error) {
+		if _, err := find[Resin](ctx, tx, kindResin, "resin", "code", resin); err != nil {
+			return Calibration{}, err
+		}
+		rest, skip := "WHERE resin = ? ORDER BY id LIMIT 1 OFFSET ?", version-1
+		if version == 0 {
+			rest, skip = "WHERE resin = ? ORDER BY id DESC LIMIT 1 OFFSET ?", 0
+		}
+		all, err := records[Calibration](ctx, tx, kindCalibration, rest, resin, max(skip, 0))
+		switch {
+		case err != nil:
+			return Calibration{}, err
+		case len(all) == 0 && version == 0:
+			return Calibration{}, fmt.Errorf("%w calibration of resin %s: it has none yet; run masstone fit %s", ErrNotFound, resin, resin)
+		case len(all) == 0 || version < 0:
+			return Calibration{}, fmt.Errorf("%w calibration %s v%d; leave the version out for the newest", ErrNotFound, resin, version)
+		}
+		return all[0], all[0].count(ctx, tx)
+	})
+}
+
+// CalibrationRef returns the calibration with a Ref.
+func (b *Bench) CalibrationRef(ctx context.Context, ref string) (Calibration, error) {
+	return read(ctx, b, func(tx *sql.Tx) (Calibration, error) {
+		k, err := byRef[Calibration](ctx, tx, kindCalibration, ref)
+		if err != nil {
+			return k, err
+		}
+		return k, k.count(ctx, tx)
+	})
+}
+
+// count fills in the version.
+func (k *Calibration) count(ctx context.Context, q queryer) error {
+	return q.QueryRowContext(ctx, "SELECT count(*) FROM calibration WHERE resin = ? AND id <= ?", k.Resin, k.Number).Scan(&k.Version)
+}
+
+// byRef returns the record of k with a Ref.
+func byRef[T any, P interface {
+	*T
+	placed
+}](ctx context.Context, q queryer, k kind, ref string) (T, error) {
+	v, err := one[T, P](ctx, q, k, "WHERE sum = ?", ref)
+	if errors.Is(err, sql.ErrNoRows) {
+		err = fmt.Errorf("%w %s %.12s; was it made on another bench? import it first", ErrNotFound, k.name, ref)
+	}
+	return v, err
+}
+
+// requireRefs returns an error if a Ref is of no record of k.
+func (c *change) requireRefs(ctx context.Context, k kind, refs ...string) error {
+	q, err := c.prepared(ctx, "SELECT EXISTS (SELECT 1 FROM "+k.table+" WHERE sum = ?)")
+	if err != nil {
+		return err
+	}
+	for _, ref := range refs {
+		var found bool
+		if err := q.QueryRowContext(ctx, ref).Scan(&found); err != nil {
+			return err
+		}
+		if !found {
+			return fmt.Errorf("%w %s %.12s; was it made on another bench? import it first", ErrNotFound, k.name, ref)
+		}
+	}
+	return nil
+}

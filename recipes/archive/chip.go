@@ -1,0 +1,155 @@
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"strings"
+)
+
+// A Chip is a casting of known loadings and what was read on it.
+type Chip struct {
+	Resin       string             `json:"resin"`
+	Name        string             `json:"name"`               // unique among the chips of a resin
+	Loadings    map[string]float64 `json:"loadings,omitempty"` // phr by pigment code; none for the bare resin
+	Backing     string             `json:"backing"`
+	ThicknessMM float64            `json:"thickness_mm"`
+	// Weighing: mass of mixed resin in the cup and step of the scale. 0 if the
+	// loadings are taken as exact.
+	ChipGrams  float64 `json:"chip_grams,omitempty"`
+	ScaleGrams float64 `json:"scale_grams,omitempty"`
+	// PasteStrength is the fraction of paste in what was weighed, for pigments
+	// weighed as a pre-dilution.
+	PasteStrength map[string]float64 `json:"paste_strength,omitempty"`
+	ThicknessSD   float64            `json:"thickness_sd,omitempty"` // mm
+	Lots          []LotName          `json:"lots,omitempty"`
+	Readings      []Reading          `json:"readings"`
+	Note          string             `json:"note,omitempty"`
+	// Withdrawn is why the chip no longer counts; empty for chips that do.
+	Withdrawn string `json:"withdrawn,omitempty"`
+	Stamp     `json:"-"`
+}
+
+func (k *Chip) check(pigments, backings map[string]bool) error {
+	fail := func(err error) error { return fmt.Errorf("chip %q: %w", k.Name, err) }
+	switch {
+	case strings.TrimSpace(k.Name) == "" || k.Name != strings.TrimSpace(k.Name):
+		return fail(fmt.Errorf("%w: give it a name without spaces around it", ErrInvalid))
+	case !backings[k.Backing]:
+		return fail(unknown("backing", k.Backing, backings))
+	case !(k.ThicknessMM > 0) || positive("", k.ThicknessMM) != nil:
+		return fail(fmt.Errorf("%w: thickness %g mm; give a thickness above 0", ErrInvalid, k.ThicknessMM))
+	case len(k.Readings) == 0:
+		return fail(fmt.Errorf("%w: no reading; give a Lab or a spectrum", ErrInvalid))
+	}
+	for code, s := range k.PasteStrength {
+		if !(s > 0 && s <= 1) {
+			return fail(fmt.Errorf("%w: strength %g of %s; give the fraction of paste, above 0 to 1", ErrInvalid, s, code))
+		}
+	}
+	if err := firstError(checkLoadings(k.Loadings, pigments), checkReadings(k.Readings),
+		positive("chip grams", k.ChipGrams), positive("scale", k.ScaleGrams), positive("thickness deviation", k.ThicknessSD)); err != nil {
+		return fail(err)
+	}
+	return nil
+}
+
+// ImportChips takes the chips of a whole file for one resin, or nothing of
+// them. A chip that the bench holds with the same content is left as it is.
+// One of the same name with other content is refused, or with Replace
+// supersedes the old card, which is kept. The error has a line per bad chip.
+func (b *Bench) ImportChips(ctx context.Context, resin string, chips []Chip, on OnChange) (Report, error) {
+	return write(ctx, b, func(c *change) (Report, error) {
+		if err := c.require(ctx, "resin", "code", resin); err != nil {
+			return Report{}, err
+		}
+		pigments, err := c.known(ctx, "pigment", "code")
+		if err != nil {
+			return Report{}, err
+		}
+		backings, err := c.known(ctx, "backing", "name")
+		if err != nil {
+			return Report{}, err
+		}
+		var report Report
+		var bad []error
+		seen := map[string]bool{}
+		for _, k := range chips {
+			k.Resin = resin
+			if k.Readings == nil {
+				k.Readings = []Reading{}
+			}
+			err := k.check(pigments, backings)
+			if err == nil && seen[k.Name] {
+				err = fmt.Errorf("chip %q: %w: listed twice; keep one or rename one", k.Name, ErrInvalid)
+			}
+			seen[k.Name] = true
+			for _, l := range k.Lots {
+				err = firstError(err, c.requireLot(ctx, l))
+			}
+			if err == nil {
+				var outcome Outcome
+				outcome, err = c.put(ctx, kindChip, &k, on, k.Resin, k.Name)
+				report.add(k.Name, outcome)
+			}
+			if err != nil {
+				bad = append(bad, err)
+			}
+			if len(bad) == 20 {
+				bad = append(bad, errors.New("and perhaps more; these are the first 20"))
+				break
+			}
+		}
+		if len(bad) > 0 {
+			return Report{}, errors.Join(bad...)
+		}
+		return report, c.logImport(ctx, "chips imported", resin, report)
+	})
+}
+
+// WithdrawChip takes a chip out of what is fitted, and says why. The chip and
+// its readings are kept; importing it again with Replace brings it back.
+func (b *Bench) WithdrawChip(ctx context.Context, resin, name, why string) error {
+	if strings.TrimSpace(why) == "" {
+		return fmt.Errorf("chip %q of %q: %w: say why it is withdrawn", name, resin, ErrInvalid)
+	}
+	_, err := write(ctx, b, func(c *change) (Outcome, error) {
+		k, err := chip(ctx, c, resin, name)
+		if err != nil {
+			return "", err
+		}
+		k.Withdrawn = why
+		outcome, err := c.put(ctx, kindChip, &k, Replace, resin, name)
+		if err != nil || outcome == Unchanged {
+			return outcome, err
+		}
+		return outcome, c.log(ctx, "chip withdrawn", subject(resin, name), why)
+	})
+	return err
+}
+
+// Chips lists the chips of a resin that count, in the order they first came.
+func (b *Bench) Chips(ctx context.Context, resin string) ([]Chip, error) {
+	return read(ctx, b, func(tx *sql.Tx) ([]Chip, error) {
+		if _, err := find[Resin](ctx, tx, kindResin, "resin", "code", resin); err != nil {
+			return nil, err
+		}
+		return records[Chip](ctx, tx, kindChip, `JOIN (
+			SELECT max(id) AS newest, min(id) AS oldest FROM chip_card WHERE resin = ? GROUP BY name
+		) ON id = newest WHERE doc ->> '$.withdrawn' IS NULL ORDER BY oldest`, resin)
+	})
+}
+
+// Chip returns a chip of a resin, withdrawn or not.
+func (b *Bench) Chip(ctx context.Context, resin, name string) (Chip, error) {
+	return read(ctx, b, func(tx *sql.Tx) (Chip, error) { return chip(ctx, tx, resin, name) })
+}
+
+func chip(ctx context.Context, q queryer, resin, name string) (Chip, error) {
+	k, err := one[Chip](ctx, q, kindChip, named(kindChip), resin, name)
+	if errors.Is(err, sql.ErrNoRows) {
+		err = fmt.Errorf("%w chip %q of resin %q; masstone chip list shows them", ErrNotFound, name, resin)
+	}
+	return k, err
+}

@@ -1,0 +1,148 @@
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/pressly/goose/v3"
+)
+
+//go:embed migrations/*.sql
+var migrationFiles embed.FS
+
+// applicationID is what migrations/0001_shelf.sql writes into the file's header.
+const applicationID = 0x4d53544e // "MSTN"
+
+// migrate brings the file at abs to the schema of this program; shown is its
+// path in errors. Steps run on one connection with SQLite's exclusive lock,
+// which it waits for and which dies with the process: two programs never
+// migrate at once, and none migrates a file that another has open.
+func migrate(ctx context.Context, abs, shown string, o Options, create bool) error {
+	// Most files need no step. Find that out without the exclusive lock, and
+	// without touching a file that is not ours.
+	if _, err := os.Stat(abs); err == nil {
+		version, newest, err := inspect(ctx, abs, "mode=rw")
+		if err != nil {
+			return explain(shown, err)
+		}
+		if err := fits(version, newest, shown, create); err != nil || version == newest {
+			return err
+		}
+	}
+	mode := "mode=rw"
+	if create {
+		mode = "mode=rwc"
+	}
+	db, err := sql.Open("sqlite", dsn(abs, mode, "_txlock=immediate", "_pragma=locking_mode(EXCLUSIVE)", "_pragma=journal_mode(WAL)"))
+	if err != nil {
+		return explain(shown, err)
+	}
+	defer db.Close()
+	db.SetMaxOpenConns(1)
+	// Another process may have made or migrated the bench while this one waited.
+	version, newest, err := schema(ctx, db)
+	if err != nil {
+		return explain(shown, err)
+	}
+	if err := fits(version, newest, shown, create); err != nil || version == newest {
+		return err
+	}
+	if version > 0 {
+		if err := copyBefore(ctx, db, abs, version, o); err != nil {
+			return fmt.Errorf("%s: cannot copy it before changing its schema: %w", shown, explain(shown, err))
+		}
+	}
+	steps, err := provider(db)
+	if err != nil {
+		return err
+	}
+	if _, err := steps.Up(ctx); err != nil {
+		return fmt.Errorf("%s: schema step failed and was undone: %w", shown, explain(shown, err))
+	}
+	return explain(shown, db.Close())
+}
+
+// fits refuses a file that cannot be created or opened at its version.
+func fits(version, newest int, shown string, create bool) error {
+	switch {
+	case create && version > 0:
+		return fmt.Errorf("%s: %w: it holds a bench; use it as it is or name another file", shown, ErrExists)
+	case create && version < 0:
+		return fmt.Errorf("%s: %w: it holds another program's data; name another file", shown, ErrExists)
+	case version < 0:
+		return fmt.Errorf("%s: %w: it holds another program's data; name another file", shown, ErrNotBench)
+	case !create && version == 0:
+		return fmt.Errorf("%s: %w yet: it is empty; run masstone init --bench %s", shown, ErrNotBench, shown)
+	case version > newest:
+		return fmt.Errorf("%s: %w: it has schema %d and this program knows %d; use the newer program", shown, ErrNewer, version, newest)
+	}
+	return nil
+}
+
+func provider(db *sql.DB) (*goose.Provider, error) {
+	files, err := fs.Sub(migrationFiles, "migrations")
+	if err != nil {
+		return nil, err
+	}
+	return goose.NewProvider(goose.DialectSQLite3, db, files,
+		goose.WithDisableGlobalRegistry(true), goose.WithLogger(goose.NopLogger()))
+}
+
+// inspect returns the schema version of the file at abs and the newest known.
+func inspect(ctx context.Context, abs, mode string) (version, newest int, err error) {
+	db, err := sql.Open("sqlite", dsn(abs, mode))
+	if err != nil {
+		return 0, 0, err
+	}
+	defer db.Close()
+	return schema(ctx, db)
+}
+
+// schema returns the version of the schema in db (0 when nothing was made in it
+// yet, -1 when another program's tables are there) and the newest known.
+func schema(ctx context.Context, db *sql.DB) (version, newest int, err error) {
+	steps, err := provider(db)
+	if err != nil {
+		return 0, 0, err
+	}
+	sources := steps.ListSources()
+	newest = int(sources[len(sources)-1].Version)
+	var id, tables, counted int
+	err = db.QueryRowContext(ctx, `SELECT (SELECT application_id FROM pragma_application_id),
+		(SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name NOT IN ('goose_db_version', 'sqlite_sequence')),
+		(SELECT count(*) FROM sqlite_schema WHERE name = 'goose_db_version')`).Scan(&id, &tables, &counted)
+	switch {
+	case err != nil:
+		return 0, 0, err
+	case id == 0 && tables == 0:
+		return 0, newest, nil
+	case id != applicationID || counted == 0:
+		return -1, newest, nil
+	}
+	err = db.QueryRowContext(ctx, `SELECT max(version_id) FROM goose_db_version`).Scan(&version)
+	return version, newest, err
+}
+
+// copyBefore writes the bench as it is to a file beside it that names the
+// schema and the time, and syncs it, before a migration touches anything.
+func copyBefore(ctx context.Context, db *sql.DB, abs string, version int, o Options) error {
+	ext := filepath.Ext(abs)
+	stem := fmt.Sprintf("%s.schema%d.%s", strings.TrimSuffix(abs, ext), version, o.Now().UTC().Format("20060102T150405"))
+	for n := 1; ; n++ {
+		name := stem + ext
+		if n > 1 {
+			name = fmt.Sprintf("%s-%d%s", stem, n, ext)
+		}
+		err := copyTo(ctx, db, name)
+		if !errors.Is(err, os.ErrExist) {
+			return err
+		}
+	}
+}

@@ -1,0 +1,158 @@
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"math"
+)
+
+// A Pour is what was really weighed and poured of a batch.
+type Pour struct {
+	Fact
+	Batch    string    `json:"batch"`              // Ref of the batch
+	PouredOn string    `json:"poured_on"`          // day, 2026-03-31; today if empty
+	AsSheet  bool      `json:"as_sheet,omitempty"` // the lines are the sheet's, nobody wrote others down
+	Lines    []Line    `json:"lines"`              // the batch's if empty
+	Lots     []LotName `json:"lots,omitempty"`     // used
+	RoomC    *float64  `json:"room_c,omitempty"`   // room temperature in °C
+	Note     string    `json:"note,omitempty"`
+}
+
+// ID is how people refer to it: P3.
+func (p Pour) ID() string { return fmt.Sprintf("P%d", p.Number) }
+
+// A PourReading is what a cured part of a pour read as, and the verdict on it.
+type PourReading struct {
+	Fact
+	Pour     string    `json:"pour"`    // Ref of the pour
+	ReadOn   string    `json:"read_on"` // day; today if empty
+	Readings []Reading `json:"readings"`
+	// Verdict is the judgement against the target, which the archive stores
+	// without reading it.
+	Verdict json.RawMessage `json:"verdict,omitempty"`
+	Note    string          `json:"note,omitempty"`
+}
+
+// AddPour stores a pour and returns it with its number. Without lines the pour
+// took what its batch's sheet said.
+func (b *Bench) AddPour(ctx context.Context, p Pour) (Pour, error) {
+	lines, err := weighed(p.Lines)
+	if err != nil {
+		return Pour{}, fmt.Errorf("pour: %w", err)
+	}
+	p.Lines = lines
+	if p.RoomC != nil && !(math.Abs(*p.RoomC) < 100) {
+		return Pour{}, fmt.Errorf("pour: %w: room at %g °C; leave it out if nobody looked", ErrInvalid, *p.RoomC)
+	}
+	if err := checkDate(p.PouredOn); err != nil {
+		return Pour{}, fmt.Errorf("pour: %w", err)
+	}
+	return write(ctx, b, func(c *change) (Pour, error) {
+		batch, err := byRef[Batch](ctx, c, kindBatch, p.Batch)
+		if err != nil {
+			return p, fmt.Errorf("pour: %w", err)
+		}
+		if len(p.Lines) == 0 {
+			p.AsSheet, p.Lines = true, batch.Lines
+		}
+		if p.Lots == nil {
+			p.Lots = batch.Lots
+		}
+		for _, l := range p.Lots {
+			if err := c.requireLot(ctx, l); err != nil {
+				return p, fmt.Errorf("pour: %w", err)
+			}
+		}
+		if p.PouredOn == "" {
+			p.PouredOn = c.today()
+		}
+		if p.Number, err = c.number(ctx, kindPour); err != nil {
+			return p, err
+		}
+		if err := c.insert(ctx, kindPour, "", &p); err != nil {
+			return p, err
+		}
+		return p, c.log(ctx, "pour added", p.ID(), batch.ID())
+	})
+}
+
+// AddPourReading stores the reading of a cured part.
+func (b *Bench) AddPourReading(ctx context.Context, r PourReading) (PourReading, error) {
+	fail := func(err error) (PourReading, error) { return PourReading{}, fmt.Errorf("pour reading: %w", err) }
+	if len(r.Readings) == 0 {
+		return fail(fmt.Errorf("%w: no reading; give a Lab or a spectrum", ErrInvalid))
+	}
+	if len(r.Verdict) > 0 && !json.Valid(r.Verdict) {
+		return fail(fmt.Errorf("%w: its verdict is not JSON", ErrInvalid))
+	}
+	if err := firstError(checkReadings(r.Readings), checkDate(r.ReadOn)); err != nil {
+		return fail(err)
+	}
+	return write(ctx, b, func(c *change) (PourReading, error) {
+		p, err := byRef[Pour](ctx, c, kindPour, r.Pour)
+		if err != nil {
+			return r, fmt.Errorf("pour reading: %w", err)
+		}
+		if r.ReadOn == "" {
+			r.ReadOn = c.today()
+		}
+		if r.Number, err = c.number(ctx, kindPourReading); err != nil {
+			return r, err
+		}
+		if err := c.insert(ctx, kindPourReading, "", &r); err != nil {
+			return r, err
+		}
+		return r, c.log(ctx, "pour read", p.ID(), fmt.Sprintf("%d readings", len(r.Readings)))
+	})
+}
+
+// Pour returns a pour by its ID, such as P3 or 3.
+func (b *Bench) Pour(ctx context.Context, id string) (Pour, error) {
+	return read(ctx, b, func(tx *sql.Tx) (Pour, error) { return byNumber[Pour](ctx, tx, kindPour, "P", id) })
+}
+
+// PourRef returns the pour with a Ref.
+func (b *Bench) PourRef(ctx context.Context, ref string) (Pour, error) {
+	return read(ctx, b, func(tx *sql.Tx) (Pour, error) { return byRef[Pour](ctx, tx, kindPour, ref) })
+}
+
+// Pours lists the pours of a target, oldest first, from all its recipes: the
+// evidence about its lots.
+func (b *Bench) Pours(ctx context.Context, client, name string) ([]Pour, error) {
+	return read(ctx, b, func(tx *sql.Tx) ([]Pour, error) {
+		t, err := target(ctx, tx, client, name)
+		if err != nil {
+			return nil, err
+		}
+		return records[Pour](ctx, tx, kindPour, `WHERE batch IN (
+			SELECT batch.sum FROM batch JOIN recipe ON recipe.sum = batch.recipe WHERE recipe.target = ? AND recipe.client = ?
+		) ORDER BY id`, t.Name, t.Client)
+	})
+}
+
+// PoursOfBatch lists the pours of a batch, oldest first.
+func (b *Bench) PoursOfBatch(ctx context.Context, batchRef string) ([]Pour, error) {
+	return read(ctx, b, func(tx *sql.Tx) ([]Pour, error) {
+		return records[Pour](ctx, tx, kindPour, "WHERE batch = ? ORDER BY id", batchRef)
+	})
+}
+
+// PoursWithLot lists the pours that used a lot, oldest first.
+func (b *Bench) PoursWithLot(ctx context.Context, l LotName) ([]Pour, error) {
+	return read(ctx, b, func(tx *sql.Tx) ([]Pour, error) {
+		return records[Pour](ctx, tx, kindPour,
+			"WHERE id IN (SELECT pour FROM pour_lot WHERE item = ? AND code = ? AND name = ?) ORDER BY id", l.Item, l.Code, l.Name)
+	})
+}
+
+// PourReadings lists the readings of a pour, oldest first.
+func (b *Bench) PourReadings(ctx context.Context, pourRef string) ([]PourReading, error) {
+	return read(ctx, b, func(tx *sql.Tx) ([]PourReading, error) {
+		return records[PourReading](ctx, tx, kindPourReading, "WHERE pour = ? ORDER BY id", pourRef)
+	})
+}
+
+// today is the day of the transaction, in UTC.
+func (c *change) today() string { return c.stamp.At.Format("2006-01-02") }

@@ -1,0 +1,427 @@
+package archive
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"sort"
+	"strings"
+	"time"
+)
+
+// A Stamp says where a record came from. The bench fills it in; what a caller
+// puts there is ignored.
+type Stamp struct {
+	At      time.Time // UTC, to the millisecond
+	Who     string
+	Program string
+	Ref     string // the record's sum (1): the same on every bench that holds it
+}
+
+func (s *Stamp) place(_ int64, at Stamp) { *s = at }
+
+// A Fact is the stamp of a record that has a number rather than a name.
+type Fact struct {
+	// Number is the record's number on this bench. Another bench that imports
+	// the record may give it another; its Ref stays.
+	Number int64 `json:"no"`
+	Stamp  `json:"-"`
+}
+
+func (f *Fact) place(number int64, at Stamp) { f.Number, f.Stamp = number, at }
+
+// placed is what every record type is through the Stamp or Fact it embeds.
+type placed interface{ place(number int64, at Stamp) }
+
+// A kind is a sort of record: its name in bundles and sums, its table, and the
+// columns that name a card (none for a fact).
+type kind struct {
+	name, table string
+	key         []string
+	chained     bool          // prev holds the sum of the record before it under the same key
+	fresh       func() placed // an empty record to read into
+}
+
+var (
+	kindResin       = kind{"resin", "resin_card", []string{"code"}, true, func() placed { return new(Resin) }}
+	kindPigment     = kind{"pigment", "pigment_card", []string{"code"}, true, func() placed { return new(Pigment) }}
+	kindLot         = kind{"lot", "lot_card", []string{"item", "code", "name"}, true, func() placed { return new(Lot) }}
+	kindLotOpened   = kind{"lot opened", "lot_opened", []string{"item", "code"}, true, func() placed { return new(OpenedLot) }}
+	kindLotStrength = kind{"lot strength", "lot_strength", []string{"item", "code", "name"}, true, func() placed { return new(LotStrength) }}
+	kindBacking     = kind{"backing", "backing_card", []string{"name"}, true, func() placed { return new(Backing) }}
+	kindChip        = kind{"chip", "chip_card", []string{"resin", "name"}, true, func() placed { return new(Chip) }}
+	kindCalibration = kind{"calibration", "calibration", nil, false, func() placed { return new(Calibration) }}
+	kindClient      = kind{"client", "client_card", []string{"name"}, true, func() placed { return new(Client) }}
+	kindPart        = kind{"part", "part_card", []string{"client", "name"}, true, func() placed { return new(Part) }}
+	kindTarget      = kind{"target", "target_card", []string{"client", "name"}, true, func() placed { return new(Target) }}
+	kindRecipe      = kind{"recipe", "recipe", nil, false, func() placed { return new(Recipe) }}
+	kindStock       = kind{"stock", "stock_card", []string{"name"}, true, func() placed { return new(Stock) }}
+	kindBatch       = kind{"batch", "batch", nil, false, func() placed { return new(Batch) }}
+	kindPour        = kind{"pour", "pour", nil, false, func() placed { return new(Pour) }}
+	kindPourReading = kind{"pour reading", "pour_reading", nil, false, func() placed { return new(PourReading) }}
+	kindApproval    = kind{"approval", "approval", []string{"client", "target"}, true, func() placed { return new(Approval) }}
+	kindStockMove   = kind{"stock move", "stock_move", []string{"stock"}, true, func() placed { return new(StockMove) }}
+)
+
+// kinds lists every kind, each after the kinds its records name.
+func kinds() []kind {
+	return []kind{kindResin, kindPigment, kindLot, kindLotOpened, kindLotStrength, kindBacking,
+		kindChip, kindCalibration, kindClient, kindPart, kindTarget, kindRecipe, kindStock,
+		kindBatch, kindPour, kindPourReading, kindApproval, kindStockMove}
+}
+
+// An OnChange says what to do with a card whose name is taken by a card that
+// says something else.
+type OnChange int
+
+const (
+	Refuse  OnChange = iota // return ErrConflict
+	Replace                 // supersede the old card, which is kept
+)
+
+// An Outcome is what became of a card.
+type Outcome string
+
+const (
+	Added     Outcome = "added"
+	Unchanged Outcome = "unchanged"
+	Changed   Outcome = "changed"
+)
+
+// A Report names the cards of an import by what became of them.
+type Report struct {
+	Added     []string `json:"added"`
+	Changed   []string `json:"changed"`
+	Unchanged []string `json:"unchanged"`
+}
+
+func (r *Report) add(name string, o Outcome) {
+	switch o {
+	case Added:
+		r.Added = append(r.Added, name)
+	case Changed:
+		r.Changed = append(r.Changed, name)
+	default:
+		r.Unchanged = append(r.Unchanged, name)
+	}
+}
+
+// String gives the counts.
+func (r Report) String() string {
+	return fmt.Sprintf("%d added, %d changed, %d unchanged", len(r.Added), len(r.Changed), len(r.Unchanged))
+}
+
+// A stored record as its table holds it.
+type stored struct {
+	id                               int64
+	prev, sum, doc, at, who, program string
+}
+
+const storedColumns = "id, prev, sum, doc, at, who, program"
+
+func (s *stored) targets() []any {
+	return []any{&s.id, &s.prev, &s.sum, &s.doc, &s.at, &s.who, &s.program}
+}
+
+const stampLayout = "2006-01-02T15:04:05.000Z"
+
+func (s *stored) digest(kind string) string {
+	h := digestOf(kind, s.prev, s.at, s.who, s.program, s.doc) // (1)
+	return hex.EncodeToString(h[:])
+}
+
+// digestOf is the SHA-256 of lines.
+func digestOf(lines ...string) [sha256.Size]byte {
+	return sha256.Sum256([]byte(strings.Join(lines, "\n")))
+}
+
+// open decodes a stored record into v.
+func (s *stored) open(v placed) error {
+	if err := json.Unmarshal([]byte(s.doc), v); err != nil {
+		return fmt.Errorf("%w: record %.12s cannot be read: %v; restore a backup", ErrDamaged, s.sum, err)
+	}
+	at, err := time.Parse(stampLayout, s.at)
+	if err != nil {
+		return fmt.Errorf("%w: record %.12s: %v; restore a backup", ErrDamaged, s.sum, err)
+	}
+	v.place(s.id, Stamp{At: at, Who: s.who, Program: s.program, Ref: s.sum})
+	return nil
+}
+
+// document renders v as the archive stores it: fields in the order of the
+// struct, map keys sorted, no spaces, numbers in the fewest digits that give
+// them back. A field added to a record type later must be omitempty, or the
+// cards of old benches would count as changed.
+func document(v any) (string, error) {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(v); err != nil {
+		return "", fmt.Errorf("%w: %v", ErrInvalid, err)
+	}
+	return strings.TrimSuffix(b.String(), "\n"), nil
+}
+
+// queryer is a transaction, for reading.
+type queryer interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+}
+
+// records reads the records of k that the rest of the query selects.
+func records[T any, P interface {
+	*T
+	placed
+}](ctx context.Context, q queryer, k kind, rest string, args ...any) ([]T, error) {
+	rows, err := q.QueryContext(ctx, "SELECT "+storedColumns+" FROM "+k.table+" "+rest, args...)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var all []T
+	for rows.Next() {
+		var s stored
+		if err := rows.Scan(s.targets()...); err != nil {
+			return nil, err
+		}
+		var v T
+		if err := s.open(P(&v)); err != nil {
+			return nil, err
+		}
+		all = append(all, v)
+	}
+	return all, rows.Err()
+}
+
+// one reads the first record the rest of the query selects, or sql.ErrNoRows.
+func one[T any, P interface {
+	*T
+	placed
+}](ctx context.Context, q queryer, k kind, rest string, args ...any) (T, error) {
+	all, err := records[T, P](ctx, q, k, rest+" LIMIT 1", args...)
+	if err == nil && len(all) == 0 {
+		err = sql.ErrNoRows
+	}
+	if err != nil {
+		var none T
+		return none, err
+	}
+	return all[0], nil
+}
+
+// newest selects the card of each name that counts.
+func newest(k kind) string {
+	return fmt.Sprintf("WHERE id IN (SELECT max(id) FROM %s GROUP BY %s)", k.table, strings.Join(k.key, ", "))
+}
+
+// named selects the newest card with a name.
+func named(k kind) string {
+	return "WHERE " + strings.Join(k.key, " = ? AND ") + " = ? ORDER BY id DESC"
+}
+
+// prepared returns the statement for query, prepared once per transaction.
+func (c *change) prepared(ctx context.Context, query string) (*sql.Stmt, error) {
+	if s, ok := c.ready[query]; ok {
+		return s, nil
+	}
+	s, err := c.PrepareContext(ctx, query)
+	if err == nil {
+		c.ready[query] = s
+	}
+	return s, err
+}
+
+// latest returns the newest record of k with a name.
+func (c *change) latest(ctx context.Context, k kind, name []any) (stored, bool, error) {
+	var s stored
+	q, err := c.prepared(ctx, "SELECT "+storedColumns+" FROM "+k.table+" "+named(k)+" LIMIT 1")
+	if err != nil {
+		return s, false, err
+	}
+	err = q.QueryRowContext(ctx, name...).Scan(s.targets()...)
+	if errors.Is(err, sql.ErrNoRows) {
+		return s, false, nil
+	}
+	return s, err == nil, err
+}
+
+// insert writes a record with a new stamp and gives v its stamp.
+func (c *change) insert(ctx context.Context, k kind, prev string, v placed) error {
+	doc, err := document(v)
+	if err != nil {
+		return err
+	}
+	s := stored{prev: prev, doc: doc, at: c.stamp.At.Format(stampLayout), who: c.stamp.Who, program: c.stamp.Program}
+	s.sum = s.digest(k.name)
+	if err := c.store(ctx, k, &s); err != nil {
+		return err
+	}
+	delete(c.names, strings.TrimSuffix(k.table, "_card"))
+	at := c.stamp
+	at.Ref = s.sum
+	v.place(s.id, at)
+	return nil
+}
+
+// store writes a record as it is and sets its id.
+func (c *change) store(ctx context.Context, k kind, s *stored) error {
+	if k.name == kindRecipe.name || k.name == kindApproval.name {
+		c.colored = true
+	}
+	q, err := c.prepared(ctx, "INSERT INTO "+k.table+" (prev, sum, doc, at, who, program) VALUES (?, ?, ?, ?, ?, ?) RETURNING id")
+	if err != nil {
+		return err
+	}
+	return q.QueryRowContext(ctx, s.prev, s.sum, s.doc, s.at, s.who, s.program).Scan(&s.id)
+}
+
+// put writes the card v under name unless the bench holds the same already.
+func (c *change) put(ctx context.Context, k kind, v placed, on OnChange, name ...any) (Outcome, error) {
+	old, found, err := c.latest(ctx, k, name)
+	if err != nil {
+		return "", err
+	}
+	if !found {
+		return Added, c.insert(ctx, k, "", v)
+	}
+	doc, err := document(v)
+	if err != nil {
+		return "", err
+	}
+	if doc == old.doc {
+		return Unchanged, old.open(v)
+	}
+	if on == Refuse {
+		return "", fmt.Errorf("%s: %w (%s)", title(k, name), ErrConflict, differing(old.doc, doc))
+	}
+	return Changed, c.insert(ctx, k, old.sum, v)
+}
+
+// putLogged is put with a line in the log, unless nothing changed.
+func (c *change) putLogged(ctx context.Context, k kind, v placed, on OnChange, name ...any) (Outcome, error) {
+	outcome, err := c.put(ctx, k, v, on, name...)
+	if err != nil || outcome == Unchanged {
+		return outcome, err
+	}
+	return outcome, c.log(ctx, k.name+" "+string(outcome), subject(name...), "")
+}
+
+// subject names a card in the log: CLR / B-07.
+func subject(name ...any) string {
+	var parts []string
+	for _, part := range name {
+		if part != "" {
+			parts = append(parts, fmt.Sprint(part))
+		}
+	}
+	return strings.Join(parts, " / ")
+}
+
+// number is the next number of a fact.
+func (c *change) number(ctx context.Context, k kind) (n int64, err error) {
+	q, err := c.prepared(ctx, "SELECT coalesce(max(id), 0) + 1 FROM "+k.table)
+	if err != nil {
+		return 0, err
+	}
+	err = q.QueryRowContext(ctx).Scan(&n)
+	return n, err
+}
+
+// log adds a line to the log.
+func (c *change) log(ctx context.Context, verb, subject, detail string) error {
+	_, err := c.ExecContext(ctx, `INSERT INTO log (at, who, program, verb, subject, detail) VALUES (?, ?, ?, ?, ?, ?)`,
+		c.stamp.At.Format(stampLayout), c.stamp.Who, c.stamp.Program, verb, subject, detail)
+	return err
+}
+
+// title names a card in errors: chip "B-07" of "CLR".
+func title(k kind, name []any) string {
+	if len(name) == 0 {
+		return k.name
+	}
+	t := fmt.Sprintf("%s %q", k.name, name[len(name)-1])
+	if len(name) > 1 && name[len(name)-2] != "" {
+		t += fmt.Sprintf(" of %q", name[len(name)-2])
+	}
+	return t
+}
+
+// differing lists the fields in which two documents differ.
+func differing(a, b string) string {
+	var x, y map[string]json.RawMessage
+	if json.Unmarshal([]byte(a), &x) != nil || json.Unmarshal([]byte(b), &y) != nil {
+		return "all of it"
+	}
+	var fields []string
+	for name := range x {
+		if !bytes.Equal(x[name], y[name]) {
+			fields = append(fields, name)
+		}
+	}
+	for name := range y {
+		if _, both := x[name]; !both {
+			fields = append(fields, name)
+		}
+	}
+	sort.Strings(fields)
+	return strings.Join(fields, ", ")
+}
+
+// names returns the names in an identity table.
+func names(ctx context.Context, q queryer, table, column string) (map[string]bool, error) {
+	rows, err := q.QueryContext(ctx, "SELECT "+column+" FROM "+table)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	all := map[string]bool{}
+	for rows.Next() {
+		var name string
+		if err := rows.Scan(&name); err != nil {
+			return nil, err
+		}
+		all[name] = true
+	}
+	return all, rows.Err()
+}
+
+// known returns the names in an identity table, read once per transaction.
+func (c *change) known(ctx context.Context, table, column string) (map[string]bool, error) {
+	if all, ok := c.names[table]; ok {
+		return all, nil
+	}
+	all, err := names(ctx, c, table, column)
+	if err == nil {
+		c.names[table] = all
+	}
+	return all, err
+}
+
+// require returns an error that lists the known names if name is not one.
+func (c *change) require(ctx context.Context, table, column, name string) error {
+	all, err := c.known(ctx, table, column)
+	if err != nil || all[name] {
+		return err
+	}
+	return unknown(table, name, all)
+}
+
+func unknown(what, name string, names map[string]bool) error {
+	if len(names) == 0 {
+		return fmt.Errorf("%w %s %q; the bench has none yet, add it first", ErrNotFound, what, name)
+	}
+	list := make([]string, 0, len(names))
+	for n := range names {
+		list = append(list, n)
+	}
+	sort.Strings(list)
+	if len(list) > 40 {
+		list = append(list[:40], fmt.Sprintf("and %d more", len(list)-40))
+	}
+	return fmt.Errorf("%w %s %q; the bench has %s", ErrNotFound, what, name, strings.Join(list, ", "))
+}

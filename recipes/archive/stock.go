@@ -1,0 +1,199 @@
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+)
+
+// A Stock is a pail of the pigmented side of a resin, tinted once and drawn
+// from shot by shot.
+type Stock struct {
+	Name   string `json:"name"`
+	Resin  string `json:"resin"`
+	Recipe string `json:"recipe,omitempty"` // Ref of the recipe it was tinted to
+	Note   string `json:"note,omitempty"`
+	Stamp  `json:"-"`
+}
+
+// Kinds of stock movement.
+const (
+	Tint    = "tint"    // lines went in: the side and its pigments
+	Draw    = "draw"    // Grams came out, as mixed
+	Correct = "correct" // lines went in to correct the colour
+	Count   = "count"   // the pail was weighed: it holds Grams
+)
+
+// A StockMove is one movement of a stock by mass.
+type StockMove struct {
+	Stock string  `json:"stock"`
+	Kind  string  `json:"kind"`
+	Lines []Line  `json:"lines,omitempty"` // of a tint or a correction
+	Grams float64 `json:"grams,omitempty"` // of a draw or a count
+	Pour  string  `json:"pour,omitempty"`  // Ref of the pour it was drawn for
+	Note  string  `json:"note,omitempty"`
+	Stamp `json:"-"`
+}
+
+// StockLevel is what a stock holds.
+type StockLevel struct {
+	Stock    Stock
+	Grams    float64            // in all
+	Contents map[string]float64 // grams by item
+	Moves    []StockMove        // oldest first
+}
+
+// PutStock adds a stock, or with Replace supersedes its card.
+func (b *Bench) PutStock(ctx context.Context, s Stock, on OnChange) (Outcome, error) {
+	if strings.TrimSpace(s.Name) == "" {
+		return "", fmt.Errorf("stock: %w: give it a name", ErrInvalid)
+	}
+	return write(ctx, b, func(c *change) (Outcome, error) {
+		if err := c.require(ctx, "resin", "code", s.Resin); err != nil {
+			return "", fmt.Errorf("stock %q: %w", s.Name, err)
+		}
+		if s.Recipe != "" {
+			if err := c.requireRefs(ctx, kindRecipe, s.Recipe); err != nil {
+				return "", fmt.Errorf("stock %q: %w", s.Name, err)
+			}
+		}
+		return c.putLogged(ctx, kindStock, &s, on, s.Name)
+	})
+}
+
+// MoveStock records a movement and returns what the stock holds after it. A
+// draw of more than there is is refused.
+func (b *Bench) MoveStock(ctx context.Context, m StockMove) (StockLevel, error) {
+	fail := func(err error) (StockLevel, error) {
+		return StockLevel{}, fmt.Errorf("stock %q: %w", m.Stock, err)
+	}
+	lines, err := weighed(m.Lines)
+	if err != nil {
+		return fail(err)
+	}
+	m.Lines = lines
+	if !(m.Grams >= 0) || math.IsInf(m.Grams, 0) {
+		return fail(fmt.Errorf("%w: %g g; give an amount", ErrInvalid, m.Grams))
+	}
+	m.Grams = milligrams(m.Grams)
+	switch m.Kind {
+	case Tint, Correct:
+		if len(m.Lines) == 0 || m.Grams != 0 {
+			return fail(fmt.Errorf("%w: a %s is what went in, line by line", ErrInvalid, m.Kind))
+		}
+	case Draw, Count:
+		if len(m.Lines) != 0 || (m.Grams == 0 && m.Kind == Draw) {
+			return fail(fmt.Errorf("%w: a %s is an amount in grams", ErrInvalid, m.Kind))
+		}
+		m.Lines = nil
+	default:
+		return fail(fmt.Errorf("%w: movement %q; give tint, draw, correct or count", ErrInvalid, m.Kind))
+	}
+	return write(ctx, b, func(c *change) (StockLevel, error) {
+		level, err := stockLevel(ctx, c, m.Stock)
+		if err != nil {
+			return level, err
+		}
+		if m.Pour != "" {
+			if err := c.requireRefs(ctx, kindPour, m.Pour); err != nil {
+				return level, err
+			}
+		}
+		if err := level.apply(m); err != nil {
+			return level, err
+		}
+		old, _, err := c.latest(ctx, kindStockMove, []any{m.Stock})
+		if err != nil {
+			return level, err
+		}
+		if err := c.insert(ctx, kindStockMove, old.sum, &m); err != nil {
+			return level, err
+		}
+		level.Moves[len(level.Moves)-1] = m
+		return level, c.log(ctx, "stock "+m.Kind, m.Stock, fmt.Sprintf("%.3f g left", level.Grams))
+	})
+}
+
+// Stocks lists the stocks by name.
+func (b *Bench) Stocks(ctx context.Context) ([]Stock, error) {
+	return read(ctx, b, func(tx *sql.Tx) ([]Stock, error) {
+		return records[Stock](ctx, tx, kindStock, newest(kindStock)+" ORDER BY name")
+	})
+}
+
+// StockLevel returns what a stock holds.
+func (b *Bench) StockLevel(ctx context.Context, name string) (StockLevel, error) {
+	return read(ctx, b, func(tx *sql.Tx) (StockLevel, error) { return stockLevel(ctx, tx, name) })
+}
+
+func stockLevel(ctx context.Context, q queryer, name string) (StockLevel, error) {
+	level := StockLevel{Contents: map[string]float64{}}
+	var err error
+	if level.Stock, err = find[Stock](ctx, q, kindStock, "stock", "name", name); err != nil {
+		return level, err
+	}
+	moves, err := records[StockMove](ctx, q, kindStockMove, "WHERE stock = ? ORDER BY id", name)
+	if err != nil {
+		return level, err
+	}
+	for _, m := range moves {
+		if err := level.apply(m); err != nil {
+			return level, err
+		}
+	}
+	return level, nil
+}
+
+// apply takes a movement into account. What is drawn is as mixed as the rest.
+// Grams is a sum of whole milligrams and stays one; the contents of a stock
+// that was drawn from are shares of it.
+func (s *StockLevel) apply(m StockMove) error {
+	switch m.Kind {
+	case Tint, Correct:
+		for _, l := range m.Lines {
+			s.Contents[l.Item] += l.Grams
+			s.Grams = milligrams(s.Grams + l.Grams)
+		}
+	case Draw:
+		if m.Grams > s.Grams {
+			return fmt.Errorf("stock %q: %w: it holds %.3f g, not %.3f g; weigh the pail and record a count", m.Stock, ErrInvalid, s.Grams, m.Grams)
+		}
+		s.scale(milligrams(s.Grams - m.Grams))
+	case Count:
+		if s.Grams == 0 && m.Grams > 0 {
+			return fmt.Errorf("stock %q: %w: nothing went in yet; record a tint first", m.Stock, ErrInvalid)
+		}
+		s.scale(m.Grams)
+	}
+	s.Moves = append(s.Moves, m)
+	return nil
+}
+
+func (s *StockLevel) scale(grams float64) {
+	share := 0.0
+	if s.Grams > 0 {
+		share = grams / s.Grams
+	}
+	for item := range s.Contents {
+		s.Contents[item] *= share
+	}
+	s.Grams = grams
+}
+
+// Items lists what the stock holds, most first.
+func (s StockLevel) Items() []Line {
+	lines := make([]Line, 0, len(s.Contents))
+	for item, grams := range s.Contents {
+		lines = append(lines, Line{item, grams})
+	}
+	sort.Slice(lines, func(i, j int) bool {
+		if lines[i].Grams != lines[j].Grams {
+			return lines[i].Grams > lines[j].Grams
+		}
+		return lines[i].Item < lines[j].Item
+	})
+	return lines
+}

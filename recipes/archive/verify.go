@@ -1,0 +1,256 @@
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"encoding/hex"
+	"fmt"
+	"sort"
+	"strings"
+)
+
+// A Problem is something Verify found.
+type Problem struct {
+	Where string `json:"where"`
+	What  string `json:"what"`
+	Do    string `json:"do"`
+}
+
+func (p Problem) String() string { return p.Where + ": " + p.What + "; " + p.Do }
+
+// Checked says how much Verify went through.
+type Checked struct {
+	Records  int       `json:"records"`
+	Problems []Problem `json:"problems"`
+}
+
+const restoreBackup = "keep the file, restore a backup, and compare"
+
+// Verify re-reads the whole bench: SQLite's own check of every page and index,
+// every reference, every record's checksum (approved recipes and all they came
+// from included), the chain of every card, the schema with the triggers that
+// keep records from being changed, and the tables for finding. It changes
+// nothing. A bench without problems gives none; an error means that it could
+// not be read to the end.
+func (b *Bench) Verify(ctx context.Context) (Checked, error) {
+	return read(ctx, b, func(tx *sql.Tx) (Checked, error) {
+		v := verifier{tx: tx}
+		for _, step := range []func(context.Context) error{v.pages, v.references, v.schema, v.records, v.derived, v.columns} {
+			if err := step(ctx); err != nil {
+				return v.Checked, err
+			}
+		}
+		return v.Checked, nil
+	})
+}
+
+type verifier struct {
+	tx *sql.Tx
+	Checked
+}
+
+func (v *verifier) report(where, do, format string, a ...any) {
+	if len(v.Problems) < 1000 {
+		v.Problems = append(v.Problems, Problem{where, fmt.Sprintf(format, a...), do})
+	}
+}
+
+func (v *verifier) pages(ctx context.Context) error {
+	return eachRow(ctx, v.tx, func(rows *sql.Rows) error {
+		var line string
+		err := rows.Scan(&line)
+		if line != "ok" {
+			v.report("file", restoreBackup, "%s", strings.ReplaceAll(line, "\n", " "))
+		}
+		return err
+	}, `PRAGMA integrity_check(100)`)
+}
+
+func (v *verifier) references(ctx context.Context) error {
+	return eachRow(ctx, v.tx, func(rows *sql.Rows) error {
+		var table, parent string
+		var row sql.NullInt64
+		var n int
+		err := rows.Scan(&table, &row, &parent, &n)
+		v.report(fmt.Sprintf("%s row %d", table, row.Int64), restoreBackup, "it refers to a row of %s that is not there", parent)
+		return err
+	}, `PRAGMA foreign_key_check`)
+}
+
+// schema compares the tables, indexes, views and triggers with those that the
+// migrations make in an empty file.
+func (v *verifier) schema(ctx context.Context) error {
+	fresh, err := sql.Open("sqlite", ":memory:")
+	if err != nil {
+		return err
+	}
+	defer fresh.Close()
+	fresh.SetMaxOpenConns(1)
+	steps, err := provider(fresh)
+	if err != nil {
+		return err
+	}
+	if _, err := steps.Up(ctx); err != nil {
+		return err
+	}
+	want, err := schemaSQL(ctx, fresh)
+	if err != nil {
+		return err
+	}
+	have, err := schemaSQL(ctx, v.tx)
+	if err != nil {
+		return err
+	}
+	for name, text := range want {
+		if have[name] != text {
+			v.report(name, restoreBackup, "the schema's definition of it is missing or altered")
+		}
+	}
+	for name := range have {
+		if _, ours := want[name]; !ours && strings.HasPrefix(name, "trigger ") {
+			v.report(name, restoreBackup, "it is not part of the schema and may change records")
+		}
+	}
+	return nil
+}
+
+func schemaSQL(ctx context.Context, q queryer) (map[string]string, error) {
+	all := map[string]string{}
+	return all, eachRow(ctx, q, func(rows *sql.Rows) error {
+		var kind, name, text string
+		err := rows.Scan(&kind, &name, &text)
+		all[kind+" "+name] = text
+		return err
+	}, `SELECT type, name, sql FROM sqlite_schema WHERE sql IS NOT NULL AND name <> 'sqlite_sequence'`)
+}
+
+// records checks the sum of every record, that it can be read, and that it
+// follows a record of its own name.
+func (v *verifier) records(ctx context.Context) error {
+	for _, k := range kinds() {
+		name := "''"
+		if len(k.key) > 0 {
+			name = "concat_ws(' / ', " + strings.Join(k.key, ", ") + ")"
+		}
+		ids := int64(0)
+		under := map[string]string{} // sum → name, of records seen
+		err := eachRow(ctx, v.tx, func(rows *sql.Rows) error {
+			var s stored
+			var name string
+			if err := rows.Scan(append(s.targets(), &name)...); err != nil {
+				return err
+			}
+			v.Records++
+			where := fmt.Sprintf("%s %d", k.name, s.id)
+			if name != "" {
+				where += " (" + name + ")"
+			}
+			ids++
+			if s.id != ids {
+				v.report(where, restoreBackup, "records %d to %d are missing before it", ids, s.id-1)
+				ids = s.id
+			}
+			if got := s.digest(k.name); got != s.sum {
+				v.report(where, restoreBackup, "its content was altered: checksum %.12s, not %.12s", got, s.sum)
+			}
+			if err := s.open(k.fresh()); err != nil {
+				v.report(where, restoreBackup, "%v", err)
+			}
+			if k.chained {
+				if before, seen := under[s.prev]; s.prev != "" && (!seen || before != name) {
+					v.report(where, restoreBackup, "the record it supersedes, %.12s, is missing", s.prev)
+				}
+				under[s.sum] = name
+			}
+			return nil
+		}, "SELECT "+storedColumns+", "+name+" FROM "+k.table+" ORDER BY id")
+		if err != nil {
+			return err
+		}
+	}
+	var lines, last int
+	if err := v.tx.QueryRowContext(ctx, `SELECT count(*), coalesce(max(id), 0) FROM log`).Scan(&lines, &last); err != nil {
+		return err
+	}
+	if lines != last {
+		v.report("log", restoreBackup, "%d lines are missing", last-lines)
+	}
+	return nil
+}
+
+// derived checks the tables that triggers fill from the documents.
+func (v *verifier) derived(ctx context.Context) error {
+	for _, d := range []struct{ table, columns, source string }{
+		{"chip_loading", "chip, pigment, phr", "SELECT c.id, key, CAST(value AS REAL) FROM chip_card c, json_each(c.doc, '$.loadings')"},
+		{"calibration_chip", "calibration, chip", "SELECT c.id, value FROM calibration c, json_each(c.doc, '$.chips')"},
+		{"recipe_loading", "recipe, pigment, phr", "SELECT r.id, key, CAST(value AS REAL) FROM recipe r, json_each(r.doc, '$.loadings')"},
+		{"pour_lot", "pour, item, code, name", "SELECT p.id, value ->> '$.item', value ->> '$.code', value ->> '$.name' FROM pour p, json_each(p.doc, '$.lots')"},
+		{"approval_pour", "approval, pour", "SELECT a.id, value FROM approval a, json_each(a.doc, '$.pours')"},
+		{"color", "recipe, resin, light, approved, l, a, b", "SELECT recipe, resin, light, approved, CAST(l AS REAL), CAST(a AS REAL), CAST(b AS REAL) FROM record_color"},
+		{"word_index", "kind, record, words", "SELECT kind, record, words FROM record_words"},
+	} {
+		var missing, extra int
+		held := "SELECT " + d.columns + " FROM " + d.table
+		err := v.tx.QueryRowContext(ctx, "SELECT (SELECT count(*) FROM ("+d.source+" EXCEPT "+held+")), (SELECT count(*) FROM ("+held+" EXCEPT "+d.source+"))").Scan(&missing, &extra)
+		if err != nil {
+			return err
+		}
+		if missing+extra > 0 {
+			v.report(d.table, "export the bench and import it into a new one", "it disagrees with the records: %d rows missing, %d too many", missing, extra)
+		}
+	}
+	return nil
+}
+
+// columns compares the packed colours with the rows they were packed from.
+func (v *verifier) columns(ctx context.Context) error {
+	type block struct {
+		light, upto int64
+		data        []byte
+	}
+	var blocks []block
+	err := eachRow(ctx, v.tx, func(rows *sql.Rows) error {
+		var k block
+		err := rows.Scan(&k.light, &k.upto, &k.data)
+		blocks = append(blocks, k)
+		return err
+	}, `SELECT light, upto, data FROM color_block ORDER BY light, upto`)
+	if err != nil {
+		return err
+	}
+	after := map[int64]int64{}
+	for _, k := range blocks {
+		data, _, err := packed(ctx, v.tx, k.light, after[k.light], k.upto)
+		if err != nil {
+			return err
+		}
+		if string(data) != string(k.data) {
+			v.report(fmt.Sprintf("color_block of light %d up to %d", k.light, k.upto),
+				"export the bench and import it into a new one", "it disagrees with the colours it was packed from")
+		}
+		after[k.light] = k.upto
+	}
+	return nil
+}
+
+// Checksum is the checksum of the whole bench's records, in no order: two
+// benches with the same records have the same one, whatever their numbers.
+func (b *Bench) Checksum(ctx context.Context) (string, error) {
+	return read(ctx, b, func(tx *sql.Tx) (string, error) {
+		var sums []string
+		for _, k := range kinds() {
+			err := eachRow(ctx, tx, func(rows *sql.Rows) error {
+				var sum string
+				err := rows.Scan(&sum)
+				sums = append(sums, sum)
+				return err
+			}, "SELECT sum FROM "+k.table)
+			if err != nil {
+				return "", err
+			}
+		}
+		sort.Strings(sums)
+		h := digestOf(sums...)
+		return hex.EncodeToString(h[:]), nil
+	})
+}

@@ -1,0 +1,239 @@
+package batch
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// remedies fills in the ways on.
+func (m *mending) remedies(out *Rescue) error {
+	leave := m.toppedUp(1)
+	var f fill
+	m.toResin(&f, m.charges, leave, m.resin, m.heldPigment, m.heldOther)
+	if err := m.offer(out, AsPlanned, &f, leave); err != nil {
+		return err
+	}
+	if len(m.over) == 0 {
+		return nil
+	}
+	if m.Outcome != nil {
+		n, value, err := m.solve(m.resin, m.toppedUp(1))
+		if err != nil {
+			return err
+		}
+		m.toResin(&f, m.charges, n, m.resin, m.heldPigment, m.heldOther)
+		if err := m.offer(out, SameResin, &f, n); err != nil {
+			return err
+		}
+		if m.Tolerance > 0 && value > m.Tolerance {
+			if err := m.growLeast(out, n); err != nil {
+				return err
+			}
+		}
+	}
+	resin := max(m.resin, m.growth*float64(m.sheet.MixedResin.micrograms))
+	n := m.toppedUp(resin / float64(m.sheet.MixedResin.micrograms))
+	if m.Outcome != nil {
+		var err error
+		if n, err = m.settle(resin, n); err != nil {
+			return err
+		}
+	}
+	m.toResin(&f, m.charges, n, resin, m.heldPigment, m.heldOther)
+	return m.offer(out, InProportion, &f, n)
+}
+
+// toppedUp is the units to add so that each line reaches its plan times g, as
+// near as adding allows.
+func (m *mending) toppedUp(g float64) []int64 {
+	n := make([]int64, len(m.charges))
+	for i, c := range m.charges {
+		n[i] = max(0, int64(math.Round((g*float64(m.planned[i])-float64(c.base))/float64(c.unit))))
+	}
+	return n
+}
+
+// lattice judges additions at a resin mass. Paste beyond what the resin bears
+// is not allowed, unless it is in the cup or was on the sheet.
+func (m *mending) lattice(resin float64, lower, upper []int64) lattice {
+	var f fill
+	limit := 100.0
+	if m.Resin.MaxPHR > 0 {
+		limit = float64(m.Resin.MaxPHR)
+	}
+	m.toResin(&f, m.charges, make([]int64, len(m.charges)), resin, m.heldPigment, m.heldOther)
+	limit = max(limit, m.phr(&f), m.plannedPHR()) * (1 + 1e-6)
+	return lattice{lower, upper, func(n []int64) (float64, error) {
+		m.toResin(&f, m.charges, n, resin, m.heldPigment, m.heldOther)
+		if m.phr(&f) > limit {
+			return math.Inf(1), nil
+		}
+		return m.judge(m.charges, &f)
+	}}
+}
+
+// phr is the total loading of a settled cup.
+func (m *mending) phr(f *fill) float64 {
+	var paste float64
+	for i, c := range m.charges {
+		paste += float64(f.doses[i]) * c.share()
+	}
+	return 100 * paste / f.resin()
+}
+
+func (m *mending) plannedPHR() float64 {
+	var paste float64
+	for i, c := range m.charges {
+		paste += float64(m.planned[i]) * c.share()
+	}
+	return 100 * paste / float64(m.sheet.MixedResin.micrograms)
+}
+
+// widest bounds a line solved again to this many times its plan, or what the
+// cup holds if that is more.
+const widest = 4
+
+// solve finds the additions of least expected difference at a resin mass,
+// from the start given, or from nothing added if the start is not allowed.
+func (m *mending) solve(resin float64, start []int64) ([]int64, float64, error) {
+	upper, strides := make([]int64, len(start)), make([]int64, len(start))
+	none := make([]int64, len(start))
+	for i, c := range m.charges {
+		most := widest * max(m.planned[i], c.base, c.unit)
+		upper[i] = max(start[i], (most-c.base)/c.unit)
+		strides[i] = max(1, max(m.planned[i], c.base)/c.unit/4)
+	}
+	l := m.lattice(resin, none, upper)
+	best, value, err := l.descend(start, strides)
+	if err == nil && math.IsInf(value, 1) {
+		best, value, err = l.descend(none, strides)
+	}
+	return best, value, err
+}
+
+// settle takes the best of the additions within one unit of n.
+func (m *mending) settle(resin float64, n []int64) ([]int64, error) {
+	lower, upper := slices.Clone(n), slices.Clone(n)
+	for i := range n {
+		lower[i], upper[i] = max(0, n[i]-1), n[i]+1
+	}
+	best, _, err := m.lattice(resin, lower, upper).descend(n, slices.Repeat([]int64{1}, len(n)))
+	return best, err
+}
+
+// growLeast offers the least resin, to a sixty-fourth of the way to full
+// proportion, at which the pigments can be brought inside the tolerance. It
+// halves the way, taking for granted that more resin makes it easier.
+func (m *mending) growLeast(out *Rescue, start []int64) error {
+	const parts = 64
+	full := m.growth * float64(m.sheet.MixedResin.micrograms)
+	var best []int64
+	var resin float64
+	for fails, keeps := 0, parts; keeps-fails > 1 && full > m.resin; {
+		k := (fails + keeps) / 2
+		r := m.resin + (full-m.resin)*float64(k)/parts
+		n, value, err := m.solve(r, start)
+		if err != nil {
+			return err
+		}
+		if value <= m.Tolerance {
+			keeps, best, resin = k, n, r
+		} else {
+			fails = k
+		}
+	}
+	if best == nil {
+		return nil
+	}
+	var f fill
+	m.toResin(&f, m.charges, best, resin, m.heldPigment, m.heldOther)
+	return m.offer(out, GrowLeast, &f, best)
+}
+
+// offer writes a settled cup down as a remedy.
+func (m *mending) offer(out *Rescue, way Way, f *fill, n []int64) error {
+	r := Remedy{Way: way, Total: Mass{f.total()}, Weighed: map[string]PHR{}, Notes: []string{}}
+	r.Extra = r.Total.Minus(m.sheet.Total)
+	r.Resin = Grams(f.resin() / perGram).Minus(m.sheet.MixedResin)
+	r.Paste = r.Extra.Minus(r.Resin)
+	for i, c := range m.charges {
+		r.Weighed[c.code] = PHR(100 * float64(f.doses[i]) * c.share() / f.resin()) // (5)
+	}
+	if m.Outcome != nil {
+		v, err := m.judge(m.charges, f)
+		if err != nil {
+			return err
+		}
+		r.Expected, r.Keeps = &v, m.Tolerance > 0 && v <= m.Tolerance
+	}
+	r.Lines = m.additions(f, n)
+	var err error
+	if r.Cups, err = m.cups(*f, m.sheet.Density); err != nil {
+		return err
+	}
+	r.Notes = append(r.Notes, m.warnings(f)...)
+	out.Remedies = append(out.Remedies, r)
+	return nil
+}
+
+// additions lists the lines in the sheet's order, then pigments the sheet had
+// left out.
+func (m *mending) additions(f *fill, n []int64) []Addition {
+	var lines []Addition
+	at := Mass{m.heldPigment + m.heldOther}
+	for _, c := range m.charges {
+		at.micrograms += c.base
+	}
+	add := func(a Addition) {
+		a.Add = a.Final.Minus(a.Poured)
+		at = at.Plus(a.Add)
+		a.Cumulative = at
+		lines = append(lines, a)
+	}
+	resin := func(l Line, held, final int64) {
+		add(Addition{Item: l.Item, Kind: l.Kind, Planned: l.Grams, Poured: Mass{held}, Final: Mass{final}})
+	}
+	pigment := func(i int) {
+		c, kind := m.charges[i], PigmentLine
+		if c.ratio != 0 {
+			kind = DilutionLine
+		}
+		a := Addition{Item: itemOf(c), Kind: kind, Planned: Mass{m.planned[i]}, Poured: Mass{c.base}, Final: Mass{f.doses[i]}}
+		if c.drop {
+			a.Drops = n[i]
+		}
+		add(a)
+	}
+	first, last := m.sheet.Lines[0], m.sheet.Lines[len(m.sheet.Lines)-1]
+	resin(first, m.heldPigment, f.pigment)
+	done := make([]bool, len(m.charges))
+	for _, l := range m.sheet.Lines[1 : len(m.sheet.Lines)-1] {
+		i := slices.Index(m.codes, l.Pigment)
+		pigment(i)
+		done[i] = true
+	}
+	for i, d := range f.doses {
+		if !done[i] && d > 0 {
+			pigment(i)
+		}
+	}
+	resin(last, m.heldOther, f.other)
+	return lines
+}
+
+// warnings are what a remedy asks beyond pouring.
+func (m *mending) warnings(f *fill) []string {
+	var notes []string
+	for i, c := range m.charges {
+		for _, p := range m.sheet.Predilutions {
+			if p.Pigment == c.code && f.doses[i] > p.Made.micrograms {
+				notes = append(notes, fmt.Sprintf("%s needs %v, more than the %v made: stir more at 1:%d.", p.Item, Mass{f.doses[i]}, p.Made, p.Ratio))
+			}
+		}
+	}
+	if limit := float64(m.Resin.MaxPHR); limit > 0 && m.phr(f) > limit*(1+1e-6) {
+		notes = append(notes, fmt.Sprintf("%.2f phr of paste in all, over the %.4g the resin bears: expect a soft or slow cure.", m.phr(f), limit))
+	}
+	return notes
+}
