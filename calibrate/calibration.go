@@ -17,6 +17,8 @@ type Curve struct {
 	S    [color.Bands]float64 `json:"s"`
 	KSD  [color.Bands]float64 `json:"ln_k_sd"` // standard deviation of ln K
 	SSD  [color.Bands]float64 `json:"ln_s_sd"`
+	// MaxPHR is the largest loading among the chips; 0 for the resin.
+	MaxPHR PHR `json:"max_phr,omitempty"`
 }
 
 // LayerModel names the layer a calibration was fitted with.
@@ -56,6 +58,9 @@ type ChipReport struct {
 	// its CIEDE2000 from the reading.
 	LeftOut  color.Lab `json:"left_out"`
 	LeftDE00 float64   `json:"left_out_dE00"`
+	// Vague is set where the other chips leave this one so open that leaving
+	// it out says nothing; Sigma and Inside are then not judged.
+	Vague bool `json:"vague,omitempty"`
 	// Sigma is how far the reading lies outside the bars of the fit without
 	// it, as the number of standard deviations of equal rarity.
 	Sigma float64 `json:"sigma"`
@@ -71,8 +76,9 @@ type ChipReport struct {
 type Calibration struct {
 	Curves     []Curve           `json:"curves"` // the resin first
 	Layer      LayerModel        `json:"layer"`
-	Main       color.Condition   `json:"main"`   // condition of reports and leave-one-out
-	Lights     []color.Condition `json:"lights"` // conditions in evidence; none with spectra alone
+	MaxTotal   PHR               `json:"max_total_phr"` // largest total loading among the chips
+	Main       color.Condition   `json:"main"`          // condition of reports and leave-one-out
+	Lights     []color.Condition `json:"lights"`        // conditions in evidence; none with spectra alone
 	Spectral   bool              `json:"spectral"`
 	Noise      Noise             `json:"noise"`
 	ModelError ModelError        `json:"model_error"`
@@ -87,7 +93,7 @@ type Calibration struct {
 
 // LeaveOutSummary sums up leave-one-chip-out.
 type LeaveOutSummary struct {
-	Chips      int     `json:"chips"`
+	Chips      int     `json:"chips"` // chips the others can speak of
 	MeanDE00   float64 `json:"mean_dE00"`
 	MedianDE00 float64 `json:"median_dE00"`
 	Coverage95 float64 `json:"coverage95"` // share of chips inside their 95 % region

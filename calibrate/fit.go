@@ -166,7 +166,7 @@ func (p *problem) optimise(ctx context.Context, x state, progress func(string)) 
 	if err := p.quieten(ctx, x, sys); err != nil {
 		return err
 	}
-	_, _, err := p.converge(ctx, x, sys, 1e-3, 40)
+	_, _, err := p.converge(ctx, x, sys, 1e-6, 40)
 	return err
 }
 
@@ -269,8 +269,15 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	}
 	c := &Calibration{Layer: model, Noise: p.noise, Posterior: post, Main: main}
 	seen := map[color.Condition]bool{}
+	top := make([]float64, p.curves)
 	for i := range p.readings {
 		r := &p.readings[i]
+		total := -1.0 // the resin's 1 is no loading
+		for k, q := range r.curve {
+			total += r.loading[k]
+			top[q] = math.Max(top[q], r.loading[k])
+		}
+		c.MaxTotal = max(c.MaxTotal, PHR(total))
 		if r.chip.Spectrum != nil {
 			c.Spectral = true
 		}
@@ -298,6 +305,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 		curve := Curve{}
 		if q > 0 {
 			curve.Code = p.pigments[q-1]
+			curve.MaxPHR = PHR(top[q])
 		}
 		for b := range color.Bands {
 			curve.K[b] = w.all[p.unknown(q, false, b)]
@@ -342,16 +350,15 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 				return nil, err
 			}
 		}
-		z2, logDensity := m.score(c.ModelError)
+		z2, _ := m.score(c.ModelError)
 		rep := ChipReport{Chip: r.chip.Name, Measured: color.LabFrom(m.measured, under), Fitted: judge.Lab((*color.Reflectance)(&w.partials.R)),
-			Sigma: sigma(z2), Inside: z2 <= chi95}
-		out := m.measured
-		for t := range out {
-			out[t] += m.miss[t]
+			Vague: m.vague, Sigma: sigma(z2), Inside: z2 <= chi95}
+		if m.vague {
+			rep.Sigma, rep.Inside = 0, true
 		}
-		rep.LeftOut = color.LabFrom(out, under)
+		rep.LeftOut = color.LabFrom(m.leftOut, under)
 		rep.DE00 = color.Delta00(m.measured, rep.Fitted.Values())
-		rep.LeftDE00 = color.Delta00(m.measured, out)
+		rep.LeftDE00 = color.Delta00(m.measured, m.leftOut)
 		for k, e := range r.border {
 			if e >= 0 {
 				if rep.Weighed == nil {
@@ -361,19 +368,22 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 			}
 		}
 		c.Chips = append(c.Chips, rep)
-		all = append(all, rep.LeftDE00)
-		score += logDensity
-		if rep.Inside {
-			inside++
+		score += m.credit(c.ModelError)
+		if !m.vague {
+			all = append(all, rep.LeftDE00)
+			if rep.Inside {
+				inside++
+			}
 		}
 	}
 	slices.Sort(all)
-	n := float64(len(all))
-	c.LeaveOut = LeaveOutSummary{Chips: len(all), MedianDE00: all[len(all)/2], Coverage95: float64(inside) / n}
-	for _, v := range all {
-		c.LeaveOut.MeanDE00 += v / n
+	if n := len(all); n > 0 {
+		c.LeaveOut = LeaveOutSummary{Chips: n, MedianDE00: all[n/2], Coverage95: float64(inside) / float64(n)}
+		for _, v := range all {
+			c.LeaveOut.MeanDE00 += v / float64(n)
+		}
 	}
-	c.Others = []LayerTrial{{Name: model.Name, MeanDE00: c.LeaveOut.MeanDE00, LogScore: score / n}}
+	c.Others = []LayerTrial{{Name: model.Name, MeanDE00: c.LeaveOut.MeanDE00, LogScore: score / float64(len(misses))}}
 	return c, nil
 }
 

@@ -21,7 +21,14 @@ type leftOut struct {
 	Miss []float64
 	// Cov is the claimed covariance of Miss: posterior, weighing and noise.
 	Cov *mat.SymDense
+	// Vague is set where the others leave the chip so open that the linearised
+	// update does not reach: some part of it is claimed with more than vague
+	// times the noise of its reading.
+	Vague bool
 }
+
+// vague is about 4 in Lab or 0.05 in reflectance factor for a usual handheld.
+const vague = 50
 
 // leaveOut returns a leftOut per chip at x, which must be converged. sys is
 // factored at x on return.
@@ -78,8 +85,13 @@ func (p *problem) leaveOut(x state, sys *minimize.Bordered) ([]leftOut, error) {
 		if err := chol.InverseTo(&cov); err != nil && !isCondition(err) {
 			return nil, fmt.Errorf("chip %s: %w", r.chip.Name, err)
 		}
+		for k := range res {
+			if cov.At(k, k) > vague*vague {
+				out[i].Vague = true
+			}
+		}
 		cov.ScaleSym(scale*scale, &cov)
-		out[i] = leftOut{Miss: res, Cov: &cov}
+		out[i].Miss, out[i].Cov = res, &cov
 	}
 	return out, nil
 }

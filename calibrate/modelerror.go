@@ -13,7 +13,9 @@ import (
 // for it (posterior and weighing) and that of the reading itself.
 type colourMiss struct {
 	measured [3]float64
-	miss     [3]float64
+	miss     [3]float64 // to first order, as the covariance is
+	leftOut  [3]float64 // the colour itself
+	vague    bool
 	claimed  [3][3]float64
 	reading  [3][3]float64
 }
@@ -26,6 +28,7 @@ func (p *problem) colourMisses(left []leftOut, main *color.Weights) []colourMiss
 	for i, l := range left {
 		r := &p.readings[i]
 		m := &out[i]
+		m.vague = l.Vague
 		if r.chip.Spectrum != nil {
 			var jac [3][color.Bands]float64
 			predicted := *r.chip.Spectrum
@@ -34,7 +37,12 @@ func (p *problem) colourMisses(left []leftOut, main *color.Weights) []colourMiss
 				predicted[b] = math.Max(predicted[b]+l.Miss[b], 0)
 			}
 			lab := main.Lab(&predicted)
-			m.miss = [3]float64{lab.L - m.measured[0], lab.A - m.measured[1], lab.B - m.measured[2]}
+			m.leftOut = lab.Values()
+			for a := range 3 {
+				for b := range color.Bands {
+					m.miss[a] += jac[a][b] * l.Miss[b]
+				}
+			}
 			noise := p.noise.SpectrumSD * p.noise.SpectrumSD / (r.trust * r.trust)
 			for a := range 3 {
 				for c := range 3 {
@@ -62,6 +70,7 @@ func (p *problem) colourMisses(left []leftOut, main *color.Weights) []colourMiss
 		noise := p.noise.LabSD * p.noise.LabSD / (r.trust * r.trust)
 		for a := range 3 {
 			m.miss[a] = l.Miss[3*at+a]
+			m.leftOut[a] = m.measured[a] + m.miss[a]
 			for c := range 3 {
 				m.claimed[a][c] = l.Cov.At(3*at+a, 3*at+c)
 			}
@@ -95,23 +104,31 @@ func (m *colourMiss) score(e ModelError) (z2, logDensity float64) {
 	return z2, -0.5 * (z2 + chol.LogDet() + 3*math.Log(2*math.Pi))
 }
 
+// credit is the ln of a chip's density where a few chips may be plainly bad.
+func (m *colourMiss) credit(e ModelError) float64 {
+	_, good := m.score(e)
+	// a bad chip may be off by ten in any direction
+	bad := -3*math.Log(10) - 1.5*math.Log(2*math.Pi)
+	return math.Log((1-badShare)*math.Exp(good) + badShare*math.Exp(bad))
+}
+
 // badShare is how many chips may be wrong in ways no bar should cover.
 const badShare = 0.03
 
 // fitModelError chooses the model error that makes the left-out chips most
-// likely, a few bad ones aside, leaning to little: no layer model is better
-// than a floor of 0.04 (from memory).
+// likely, a few bad ones aside. Before a chip speaks no layer model is taken to
+// be better than a floor of about 0.07 (from memory).
 func fitModelError(misses []colourMiss) ModelError {
 	best, value := ModelError{Widen: 1}, math.Inf(-1)
 	for _, widen := range []float64{1, 1.1, 1.2, 1.35, 1.5, 1.75, 2, 2.5, 3, 4, 5} {
-		for _, floor := range []float64{0.04, 0.06, 0.08, 0.1, 0.14, 0.2, 0.28, 0.4, 0.56, 0.8, 1.1, 1.6} {
+		for _, floor := range []float64{0.04, 0.05, 0.06, 0.07, 0.08, 0.1, 0.14, 0.2, 0.28, 0.4, 0.56, 0.8, 1.1, 1.6} {
 			e := ModelError{Widen: widen, Floor: floor}
-			sum := -math.Pow(math.Log(widen)/math.Ln2, 2)/2 - floor/0.5
+			a, b := math.Log(widen)/0.2, (floor-0.07)/0.03
+			sum := -(a*a + b*b) / 2
 			for i := range misses {
-				_, good := misses[i].score(e)
-				// a bad chip may be off by ten in any direction
-				bad := -3*math.Log(10) - 1.5*math.Log(2*math.Pi)
-				sum += math.Log((1-badShare)*math.Exp(good) + badShare*math.Exp(bad))
+				if !misses[i].vague {
+					sum += misses[i].credit(e)
+				}
 			}
 			if sum > value {
 				best, value = e, sum

@@ -54,6 +54,11 @@ func TestProto(t *testing.T) {
 					}
 				}
 			}
+			if n == 0 {
+				for _, r := range c.Chips {
+					fmt.Printf("   %-8s de %.2f loo %.2f sigma %.2f %v\n", r.Chip, r.DE00, r.LeftDE00, r.Sigma, r.Inside)
+				}
+			}
 			N := float64(len(shop.mixtures))
 			mean, p95 := stats(de)
 			fmt.Printf("%-9s %d mean %.3f p95 %.3f expected %.3f | region %.3f upper %.3f channels %.3f | loo %.2f %.2f cover %.2f | err %v noise %v kept %.4f z %d  %v\n", kind, n, mean, p95, exp/N, cover/N, up/N, chn/N/3,

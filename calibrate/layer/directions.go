@@ -25,32 +25,30 @@ const viewWeight = 1e-10
 
 // newDirections places count directions, half of them beyond the critical angle
 // of a resin of index n and half in the cone that leaves it, and among them the
-// view direction, refracted from cosine view outside. In the cone the Gauss
-// points are taken in the cosine outside, where the Fresnel reflectance is smooth
-// up to grazing; inside it leaves the critical angle like a square root.
+// view direction, refracted from cosine view outside. Beyond the critical angle
+// the Gauss points are taken in the root of the cosine, which crowds the grazing
+// light that a thin layer hangs on; in the cone in the cosine outside, where the
+// Fresnel reflectance is smooth up to grazing.
 func newDirections(n, view float64, count int) directions {
-	critical := math.Sqrt(1 - 1/(n*n))
-	cone := count
-	var mu, w []float64
-	if critical > 0 {
-		cone = count / 2
-		mu, w = gauss(count-cone, critical)
-		if squared {
-			mu, w = gauss(count-cone, 1)
-			for i, r := range mu {
-				mu[i] = critical * r * r
-				w[i] *= r
-			}
+	critical, cone := math.Sqrt(1-1/(n*n)), count/2
+	if n == 1 {
+		critical, cone = 1, 0 // no cone; nothing is refracted
+	}
+	mu, w := gauss(count - cone)
+	for i, root := range mu {
+		mu[i] = critical * root * root
+		w[i] *= root // d(mu) = 2 critical root d(root)
+	}
+	scale(w, critical)
+	if cone > 0 {
+		leaving, weights := gauss(cone)
+		for i, outside := range leaving {
+			leaving[i] = refracted(n, outside)
+			weights[i] *= outside / leaving[i] // d(mu) = outside d(outside) / (n^2 mu)
 		}
-		scale(w, critical)
+		scale(weights, 1-critical)
+		mu, w = append(mu, leaving...), append(w, weights...)
 	}
-	leaving, weights := gauss(cone, 1)
-	for i, outside := range leaving {
-		leaving[i] = refracted(n, outside)
-		weights[i] *= outside / leaving[i] // d(mu) = outside d(outside) / (n^2 mu)
-	}
-	scale(weights, 1-critical)
-	mu, w = append(mu, leaving...), append(w, weights...)
 
 	seen := refracted(n, view)
 	at, _ := slices.BinarySearch(mu, seen)
@@ -69,10 +67,12 @@ func scale(w []float64, total float64) {
 	floats.Scale(total/floats.Sum(w), w)
 }
 
-// gauss returns the Gauss-Legendre points and weights on 0..top.
-func gauss(count int, top float64) (x, w []float64) {
+// gauss returns the Gauss-Legendre points and weights on 0..1, points rising.
+func gauss(count int) (x, w []float64) {
 	x, w = make([]float64, count), make([]float64, count)
-	quad.Legendre{}.FixedLocations(x, w, 0, top)
+	quad.Legendre{}.FixedLocations(x, w, 0, 1)
+	slices.Reverse(x)
+	slices.Reverse(w)
 	return x, w
 }
 
@@ -84,5 +84,3 @@ func (d *directions) flux(i int) float64 {
 	}
 	return 2 * d.mu[i] * d.root[i]
 }
-
-var squared = true

@@ -8,7 +8,7 @@ import "gonum.org/v1/gonum/mat"
 // continuous; it meets the direct solution at the middle of every cell and along
 // the edges.
 const (
-	clouds = 24 // cells along u
+	clouds = 32 // cells along u
 	veils  = 96 // cells along v
 )
 
@@ -18,43 +18,47 @@ type cell [3]patch
 // patch is the sum of p[3i+j] a^i b^j, a and b 0..1.
 type patch [9]float64
 
-// over evaluates (8) over backing g, and its partials to u, v and g.
+// over is (8) over backing g for the patches at a, b, without the mirror
+// reflection, and its partials to u, v and g. It is written out, for it is most
+// of what an evaluation costs.
 func (c *cell) over(a, b, v, g float64) (r, ru, rv, rg float64) {
-	a2, b2 := 2*a, 2*b
-	var p *patch
-	var v0, v1, v2 float64
-	p = &c[2]
-	v0 = p[0] + b*(p[1]+b*p[2])
-	v1 = p[3] + b*(p[4]+b*p[5])
-	v2 = p[6] + b*(p[7]+b*p[8])
-	under := v0 + a*(v1+a*v2)
-	underU := v1 + a2*v2
-	underV := p[1] + b2*p[2] + a*(p[4]+b2*p[5]+a*(p[7]+b2*p[8]))
-	share := 1 / (1 - g*under)
+	p := &c[2]
+	p0 := p[0] + b*(p[1]+b*p[2])
+	p1 := p[3] + b*(p[4]+b*p[5])
+	p2 := p[6] + b*(p[7]+b*p[8])
+	under := p0 + a*(p1+a*p2)
+	underA := p1 + 2*a*p2
+	underB := p[1] + 2*b*p[2] + a*(p[4]+2*b*p[5]+a*(p[7]+2*b*p[8]))
+	share := 1 / (1 - g*under + tiny)
+
 	p = &c[1]
-	v0 = p[0] + b*(p[1]+b*p[2])
-	v1 = p[3] + b*(p[4]+b*p[5])
-	v2 = p[6] + b*(p[7]+b*p[8])
-	y := v0 + a*(v1+a*v2)
-	yU := v1 + a2*v2
-	yV := p[1] + b2*p[2] + a*(p[4]+b2*p[5]+a*(p[7]+b2*p[8]))
+	p0 = p[0] + b*(p[1]+b*p[2])
+	p1 = p[3] + b*(p[4]+b*p[5])
+	p2 = p[6] + b*(p[7]+b*p[8])
+	y := p0 + a*(p1+a*p2)
+	yA := p1 + 2*a*p2
+	yB := p[1] + 2*b*p[2] + a*(p[4]+2*b*p[5]+a*(p[7]+2*b*p[8]))
+
 	p = &c[0]
-	v0 = p[0] + b*(p[1]+b*p[2])
-	v1 = p[3] + b*(p[4]+b*p[5])
-	v2 = p[6] + b*(p[7]+b*p[8])
-	black := v0 + a*(v1+a*v2)
-	blackU := v1 + a2*v2
-	blackV := p[1] + b2*p[2] + a*(p[4]+b2*p[5]+a*(p[7]+b2*p[8]))
+	p0 = p[0] + b*(p[1]+b*p[2])
+	p1 = p[3] + b*(p[4]+b*p[5])
+	p2 = p[6] + b*(p[7]+b*p[8])
+	black := p0 + a*(p1+a*p2)
+	blackA := p1 + 2*a*p2
+	blackB := p[1] + 2*b*p[2] + a*(p[4]+2*b*p[5]+a*(p[7]+2*b*p[8]))
+
 	gs := g * share
-	gv := gs * v
-	gy := gs * y
+	gv, gy := gs*v, gs*y
 	gg := gv * gy
-	r = black + v*gy // (8) with In Out = v Y
-	ru = (blackU + gv*yU + gg*underU) * clouds
-	rv = (blackV+gv*yV+gg*underV)*veils + gy
+	r = black + v*gy // (8), In Out = v Y
+	ru = (blackA + gv*yA + gg*underA) * clouds
+	rv = (blackB+gv*yB+gg*underB)*veils + gy
 	rg = v * y * share * share
 	return
 }
+
+// tiny keeps 1 - Rg Under above rounding where both are 1.
+const tiny = 1e-13
 
 // tabulate solves the layer where the spline has to meet it, and makes the
 // patches.
@@ -97,7 +101,7 @@ func knot(i, cells int) float64 {
 // absorbed and nothing gets through.
 func (s *Slab) node(u, v float64) Response {
 	if u == 1 && v == 0 {
-		return Response{Black: 1 - s.d.surface[s.d.view], Under: 1}
+		return Response{Black: 1 - s.mirror(), Under: 1}
 	}
 	absorption, scattering := invert(u, v)
 	return s.Response(absorption, scattering, 1)

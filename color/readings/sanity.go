@@ -25,6 +25,7 @@ type checker struct {
 	file     string
 	problems *problems
 	solids   map[color.Condition]*solid
+	weights  map[color.Condition]*color.Weights
 	weigher  map[color.Condition]*weigher
 	seen     map[string]Row // by the numbers of the reading
 	differ   []disagreement
@@ -41,7 +42,7 @@ type disagreement struct {
 }
 
 func newChecker(p *problems) *checker {
-	return &checker{file: p.file, problems: p, solids: map[color.Condition]*solid{}, weigher: map[color.Condition]*weigher{}, seen: map[string]Row{}}
+	return &checker{file: p.file, problems: p, solids: map[color.Condition]*solid{}, weights: map[color.Condition]*color.Weights{}, weigher: map[color.Condition]*weigher{}, seen: map[string]Row{}}
 }
 
 // Judge looks at readings that did not come from a file, such as typed ones, as
@@ -241,6 +242,19 @@ func (c *checker) finish() []*RowError {
 	return c.warnings
 }
 
+// modelGrid serves the usual bands, whose weights package color keeps.
+func (c *checker) modelGrid(s color.Spectrum, under color.Condition) (color.Lab, error) {
+	w := c.weights[under]
+	if w == nil {
+		var err error
+		if w, err = color.WeightsFor(under); err != nil {
+			return color.Lab{}, err
+		}
+		c.weights[under] = w
+	}
+	return w.Lab((*color.Reflectance)(s.R)), nil
+}
+
 // weigher holds the weights of one condition on one band grid, so that a file
 // of many spectra computes them once.
 type weigher struct {
@@ -253,6 +267,9 @@ type weigher struct {
 func (c *checker) lab(s color.Spectrum, under color.Condition) (color.Lab, error) {
 	if err := s.Check(); err != nil {
 		return color.Lab{}, err
+	}
+	if s.FirstNM == color.FirstNM && s.StepNM == color.StepNM && len(s.R) == color.Bands {
+		return c.modelGrid(s, under)
 	}
 	w := c.weigher[under]
 	if w == nil || w.firstNM != s.FirstNM || w.stepNM != s.StepNM || len(w.columns) != len(s.R) {

@@ -125,6 +125,9 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 			rr.how = s.measured[i]
 		}
 		row := rr.read(rec)
+		if k != mixtures && p.count() == 0 && len(row.Labs) == 0 && row.Spectrum == nil {
+			p.add(rec.line, row.Name, "", "holds no reading", "read the piece, or delete the row")
+		}
 		if p.count() == found {
 			sane.check(row)
 		}

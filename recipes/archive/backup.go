@@ -41,7 +41,7 @@ func copyTo(ctx context.Context, db *sql.DB, path string) error {
 	if _, err := db.ExecContext(ctx, `VACUUM INTO ?`, part); err != nil {
 		return err
 	}
-	if err := sync(part); err != nil {
+	if err := flush(part); err != nil {
 		return err
 	}
 	// A link fails where the name is taken; a rename would replace it. Some
@@ -53,11 +53,11 @@ func copyTo(ctx context.Context, db *sql.DB, path string) error {
 			return err
 		}
 	}
-	return sync(folder)
+	return flush(folder)
 }
 
-// sync flushes a file or a folder to the disk.
-func sync(path string) error {
+// flush syncs a file or a folder to the disk.
+func flush(path string) error {
 	f, err := os.Open(path)
 	if err != nil {
 		return err

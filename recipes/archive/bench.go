@@ -20,7 +20,7 @@ import (
 var (
 	ErrNoBench   = errors.New("no bench")
 	ErrNotBench  = errors.New("not a bench")
-	ErrNewer     = errors.New("bench is newer than the program")
+	ErrNewer     = errors.New("made by a newer program")
 	ErrExists    = errors.New("already there")
 	ErrNotFound  = errors.New("unknown")
 	ErrConflict  = errors.New("differs from what the bench holds")
@@ -105,21 +105,15 @@ func (b *Bench) Path() string { return b.path }
 
 // dsn carries the pragmas, so that every pooled connection has them.
 // recursive_triggers makes INSERT OR REPLACE fire the triggers that forbid
-// deleting.
+// deleting. The pragmas in more come first: the locking mode counts only if
+// nothing was read from the file before, and the others read from it.
 func dsn(abs, mode string, more ...string) string {
 	slashed := filepath.ToSlash(abs)
 	if !strings.HasPrefix(slashed, "/") { // C:/... on Windows
 		slashed = "/" + slashed
 	}
-	query := append([]string{
-		mode,
-		fmt.Sprintf("_busy_timeout=%d", waitMS),
-		"_pragma=foreign_keys(1)",
-		"_pragma=recursive_triggers(1)",
-		"_pragma=synchronous(FULL)",
-		"_dqs=0",
-		"_error_rc=1",
-	}, more...)
+	query := append([]string{mode, fmt.Sprintf("_busy_timeout=%d", waitMS), "_dqs=0", "_error_rc=1"}, more...)
+	query = append(query, "_pragma=foreign_keys(1)", "_pragma=recursive_triggers(1)", "_pragma=synchronous(FULL)")
 	return (&url.URL{Scheme: "file", Path: slashed, RawQuery: strings.Join(query, "&")}).String()
 }
 

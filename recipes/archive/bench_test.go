@@ -134,3 +134,67 @@ func TestOpenRefuses(t *testing.T) {
 	_, err = Create(ctx(t), text, options())
 	require.Error(t, err)
 }
+
+// Every record of a bench that has some of everything reads back as it was put.
+func fullBench(t testing.TB) *Bench {
+	t.Helper()
+	b := newBench(t)
+	fill(t, b)
+	return b
+}
+
+// fill puts at least one record of every kind on b, and supersedes some.
+func fill(t testing.TB, b *Bench) {
+	t.Helper()
+	r := stock(t, b)
+	_, err := b.PutClient(ctx(t), Client{Name: "Tern Lighting", Note: "Łódź, käme"}, Replace)
+	require.NoError(t, err)
+	for _, l := range []Lot{
+		{Item: OfPigment, Code: "RD", Name: "4711", Received: "2026-02-01"},
+		{Item: OfPigment, Code: "RD", Name: "4712", Received: "2026-03-01", Grams: 1000},
+		{Item: OfResin, Code: "CLR", Name: "K-9"},
+	} {
+		_, err := b.PutLot(ctx(t), l, Refuse)
+		require.NoError(t, err)
+	}
+	_, err = b.OpenLot(ctx(t), LotName{OfPigment, "RD", "4711"})
+	require.NoError(t, err)
+	_, err = b.OpenLot(ctx(t), LotName{OfPigment, "RD", "4712"})
+	require.NoError(t, err)
+	_, err = b.SetLotStrength(ctx(t), LotStrength{Item: OfPigment, Code: "RD", Lot: "4712", LnStrength: -0.06, SD: 0.03})
+	require.NoError(t, err)
+	_, err = b.PutStock(ctx(t), Stock{Name: "pail 1", Resin: "CLR", Recipe: r.Ref}, Refuse)
+	require.NoError(t, err)
+	batch, err := b.AddBatch(ctx(t), Batch{Recipe: r.Ref, TotalGrams: 250, ScaleGrams: 0.01, Stock: "pail 1",
+		Lines: []Line{{"B", 117.3}, {"WH", 2.55}, {"RD", 0.53}, {"A", 129.62}}, Lots: []LotName{{OfPigment, "RD", "4712"}}})
+	require.NoError(t, err)
+	pour, err := b.AddPour(ctx(t), Pour{Batch: batch.Ref})
+	require.NoError(t, err)
+	_, err = b.AddPourReading(ctx(t), PourReading{Pour: pour.Ref, Readings: []Reading{reading(61, 39, 21)}, Verdict: []byte(`{"pass":true}`)})
+	require.NoError(t, err)
+	more, err := b.AddBatch(ctx(t), Batch{Recipe: r.Ref, AddsTo: pour.Ref, TotalGrams: 0.2, Lines: []Line{{"RD", 0.2}}})
+	require.NoError(t, err)
+	_, err = b.AddPour(ctx(t), Pour{Batch: more.Ref, Lines: []Line{{"RD", 0.21}}})
+	require.NoError(t, err)
+	_, err = b.MoveStock(ctx(t), StockMove{Stock: "pail 1", Kind: Tint, Lines: []Line{{"B", 5000}, {"WH", 51}, {"RD", 10.5}}})
+	require.NoError(t, err)
+	_, err = b.MoveStock(ctx(t), StockMove{Stock: "pail 1", Kind: Draw, Grams: 119.9, Pour: pour.Ref})
+	require.NoError(t, err)
+	_, err = b.Approve(ctx(t), Approval{Recipe: r.Ref, Pours: []string{pour.Ref}, Colors: []Lab{lab(61, 39, 21)}, Note: "sample kept"})
+	require.NoError(t, err)
+	_, err = b.Approve(ctx(t), Approval{Recipe: r.Ref, By: "Tern Lighting"})
+	require.NoError(t, err)
+}
+
+func verified(t testing.TB, b *Bench) {
+	t.Helper()
+	v, err := b.Verify(ctx(t))
+	require.NoError(t, err)
+	require.Empty(t, v.Problems)
+	require.Positive(t, v.Records)
+}
+
+func TestEverythingVerifies(t *testing.T) {
+	b := fullBench(t)
+	verified(t, b)
+}

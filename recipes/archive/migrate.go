@@ -56,7 +56,7 @@ func migrate(ctx context.Context, abs, shown string, o Options, create bool) err
 	}
 	if version > 0 {
 		if err := copyBefore(ctx, db, abs, version, o); err != nil {
-			return fmt.Errorf("%s: cannot copy it before changing its schema: %w", shown, explain(shown, err))
+			return fmt.Errorf("cannot copy the bench before changing its schema: %w", explain(shown, err))
 		}
 	}
 	steps, err := provider(db)
@@ -64,7 +64,7 @@ func migrate(ctx context.Context, abs, shown string, o Options, create bool) err
 		return err
 	}
 	if _, err := steps.Up(ctx); err != nil {
-		return fmt.Errorf("%s: schema step failed and was undone: %w", shown, explain(shown, err))
+		return fmt.Errorf("schema step failed and was undone: %w", explain(shown, err))
 	}
 	return explain(shown, db.Close())
 }

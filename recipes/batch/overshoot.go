@@ -69,7 +69,7 @@ type Rescue struct {
 // Lines above the last one named in poured count as poured as planned unless
 // named, because the sheet is worked from the top; name a line as 0 to say it
 // is still out. Without an outcome only the ways that need no judgement are
-// offered.
+// offered, and no way that would take more than a tonne.
 func Overshoot(r Request, s Sheet, poured Poured) (Rescue, error) {
 	j, err := newJob(r)
 	if err != nil {
@@ -93,14 +93,16 @@ func Overshoot(r Request, s Sheet, poured Poured) (Rescue, error) {
 // mending is a spoilt batch.
 type mending struct {
 	*job
-	sheet       Sheet
-	charges     []charge
-	planned     []int64 // dose of each charge on the sheet
-	resin       float64 // mixed resin of the sheet, raised by what the cup holds
-	growth      float64 // (12)
-	heldPigment int64   // resin lines in the cup
-	heldOther   int64
-	over        []Overshot
+	sheet   Sheet
+	charges []charge
+	planned []int64 // dose of each charge on the sheet
+	resin   float64 // mixed resin of the sheet, raised by what the cup holds
+	growth  float64 // (12)
+	over    []Overshot
+
+	// The resin lines as the cup holds them and as the sheet has them.
+	heldPigment, plannedPigment int64
+	heldOther, plannedOther     int64
 }
 
 func (j *job) mend(s Sheet, poured Poured) (*mending, error) {
@@ -117,9 +119,9 @@ func (j *job) mend(s Sheet, poured Poured) (*mending, error) {
 	m := &mending{job: j, sheet: s, growth: 1}
 	for i, l := range s.Lines {
 		if l.Kind == ResinLine && l.Clock {
-			m.heldOther = held[i].micrograms
+			m.heldOther, m.plannedOther = held[i].micrograms, l.Grams.micrograms
 		} else if l.Kind == ResinLine {
-			m.heldPigment = held[i].micrograms
+			m.heldPigment, m.plannedPigment = held[i].micrograms, l.Grams.micrograms
 		}
 		if held[i].Compare(l.Grams) > 0 {
 			m.over = append(m.over, Overshot{l.Item, l.Grams, held[i]})
@@ -139,13 +141,7 @@ func (j *job) mend(s Sheet, poured Poured) (*mending, error) {
 		carried += float64(c.base) * (1 - c.share())
 	}
 	share := j.Resin.Mix.Share(j.Resin.PigmentSide)
-	m.resin = float64(s.MixedResin.micrograms)
-	for _, need := range []float64{(float64(m.heldPigment) + carried) / share, float64(m.heldOther) / (1 - share)} {
-		// A side rounded up on the sheet is no overshoot.
-		if need > m.resin+float64(j.step)/min(share, 1-share) {
-			m.resin = need
-		}
-	}
+	m.resin = max(float64(s.MixedResin.micrograms), (float64(m.heldPigment)+carried)/share, float64(m.heldOther)/(1-share))
 	m.growth = max(m.growth, m.resin/float64(s.MixedResin.micrograms)) // (12)
 	return m, nil
 }

@@ -4,44 +4,75 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 )
 
 // remedies fills in the ways on.
 func (m *mending) remedies(out *Rescue) error {
-	leave := m.toppedUp(1)
+	planned := m.toppedUp(1)
 	var f fill
-	m.toResin(&f, m.charges, leave, m.resin, m.heldPigment, m.heldOther)
-	if err := m.offer(out, AsPlanned, &f, leave); err != nil {
+	m.toResin(&f, m.charges, planned, m.resin, m.heldPigment, m.heldOther)
+	if m.resinStands(&f) {
+		f.pigment, f.other = m.plannedPigment, m.plannedOther
+	}
+	if err := m.offer(out, AsPlanned, &f, planned); err != nil || len(m.over) == 0 {
 		return err
 	}
-	if len(m.over) == 0 {
+	if m.Outcome != nil {
+		if err := m.solveHere(out, &f, planned); err != nil {
+			return err
+		}
+	}
+	return m.inProportion(out)
+}
+
+// solveHere offers the best additions at the resin there is, never worse than
+// the batch as planned in f, and growth if the tolerance asks for it.
+func (m *mending) solveHere(out *Rescue, f *fill, planned []int64) error {
+	n, value, err := m.solve(m.resin, planned)
+	if err != nil {
+		return err
+	}
+	if v := *out.Remedies[0].Expected; better(value, v) || m.phr(f) > m.bears() {
+		m.toResin(f, m.charges, n, m.resin, m.heldPigment, m.heldOther)
+	} else {
+		n, value = planned, v // no addition helps
+	}
+	if err := m.offer(out, SameResin, f, n); err != nil {
+		return err
+	}
+	if m.Tolerance > 0 && value > m.Tolerance {
+		return m.growLeast(out, n)
+	}
+	return nil
+}
+
+// inProportion offers the batch grown by the overshot share (12).
+func (m *mending) inProportion(out *Rescue) error {
+	resin := m.growth * float64(m.sheet.MixedResin.micrograms)
+	if resin > float64(largest.micrograms) {
 		return nil
 	}
-	if m.Outcome != nil {
-		n, value, err := m.solve(m.resin, m.toppedUp(1))
-		if err != nil {
-			return err
-		}
-		m.toResin(&f, m.charges, n, m.resin, m.heldPigment, m.heldOther)
-		if err := m.offer(out, SameResin, &f, n); err != nil {
-			return err
-		}
-		if m.Tolerance > 0 && value > m.Tolerance {
-			if err := m.growLeast(out, n); err != nil {
-				return err
-			}
-		}
-	}
-	resin := max(m.resin, m.growth*float64(m.sheet.MixedResin.micrograms))
-	n := m.toppedUp(resin / float64(m.sheet.MixedResin.micrograms))
+	n := m.toppedUp(m.growth)
 	if m.Outcome != nil {
 		var err error
 		if n, err = m.settle(resin, n); err != nil {
 			return err
 		}
 	}
+	var f fill
 	m.toResin(&f, m.charges, n, resin, m.heldPigment, m.heldOther)
 	return m.offer(out, InProportion, &f, n)
+}
+
+// resinStands tells whether both resin lines can stay those of the sheet.
+func (m *mending) resinStands(f *fill) bool {
+	var carried float64
+	for i, c := range m.charges {
+		carried += float64(m.planned[i]) * (1 - c.share())
+	}
+	return m.heldPigment <= m.plannedPigment && m.heldOther <= m.plannedOther &&
+		math.Abs(f.carried-carried) <= float64(m.step)/2
 }
 
 // toppedUp is the units to add so that each line reaches its plan times g, as
@@ -55,15 +86,10 @@ func (m *mending) toppedUp(g float64) []int64 {
 }
 
 // lattice judges additions at a resin mass. Paste beyond what the resin bears
-// is not allowed, unless it is in the cup or was on the sheet.
+// is not allowed.
 func (m *mending) lattice(resin float64, lower, upper []int64) lattice {
 	var f fill
-	limit := 100.0
-	if m.Resin.MaxPHR > 0 {
-		limit = float64(m.Resin.MaxPHR)
-	}
-	m.toResin(&f, m.charges, make([]int64, len(m.charges)), resin, m.heldPigment, m.heldOther)
-	limit = max(limit, m.phr(&f), m.plannedPHR()) * (1 + 1e-6)
+	limit := m.bears()
 	return lattice{lower, upper, func(n []int64) (float64, error) {
 		m.toResin(&f, m.charges, n, resin, m.heldPigment, m.heldOther)
 		if m.phr(&f) > limit {
@@ -73,6 +99,15 @@ func (m *mending) lattice(resin float64, lower, upper []int64) lattice {
 	}}
 }
 
+// bears is the most paste in phr, with a thousandth for rounding.
+func (m *mending) bears() float64 {
+	limit := 100.0
+	if m.Resin.MaxPHR > 0 {
+		limit = float64(m.Resin.MaxPHR)
+	}
+	return 1.001 * limit
+}
+
 // phr is the total loading of a settled cup.
 func (m *mending) phr(f *fill) float64 {
 	var paste float64
@@ -80,14 +115,6 @@ func (m *mending) phr(f *fill) float64 {
 		paste += float64(f.doses[i]) * c.share()
 	}
 	return 100 * paste / f.resin()
-}
-
-func (m *mending) plannedPHR() float64 {
-	var paste float64
-	for i, c := range m.charges {
-		paste += float64(m.planned[i]) * c.share()
-	}
-	return 100 * paste / float64(m.sheet.MixedResin.micrograms)
 }
 
 // widest bounds a line solved again to this many times its plan, or what the
@@ -168,11 +195,12 @@ func (m *mending) offer(out *Rescue, way Way, f *fill, n []int64) error {
 		r.Expected, r.Keeps = &v, m.Tolerance > 0 && v <= m.Tolerance
 	}
 	r.Lines = m.additions(f, n)
-	var err error
-	if r.Cups, err = m.cups(*f, m.sheet.Density); err != nil {
-		return err
-	}
 	r.Notes = append(r.Notes, m.warnings(f)...)
+	cups, err := m.cups(*f, m.sheet.Density)
+	if err != nil { // the other ways may still be good
+		cups, r.Notes = []Cup{}, append(r.Notes, strings.TrimPrefix(err.Error(), "batch: "))
+	}
+	r.Cups = cups
 	out.Remedies = append(out.Remedies, r)
 	return nil
 }
@@ -232,8 +260,8 @@ func (m *mending) warnings(f *fill) []string {
 			}
 		}
 	}
-	if limit := float64(m.Resin.MaxPHR); limit > 0 && m.phr(f) > limit*(1+1e-6) {
-		notes = append(notes, fmt.Sprintf("%.2f phr of paste in all, over the %.4g the resin bears: expect a soft or slow cure.", m.phr(f), limit))
+	if m.phr(f) > m.bears() {
+		notes = append(notes, fmt.Sprintf("%.2f phr of paste in all, over the %.4g the resin bears: expect a soft or slow cure.", m.phr(f), m.bears()/1.001))
 	}
 	return notes
 }

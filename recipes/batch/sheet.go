@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 )
 
 // Kind says what a line is.
@@ -135,7 +136,7 @@ func (j *job) expectations(f *found, total int64) (*Expected, error) {
 func (j *job) lines(f *found) []Line {
 	side := j.Resin.PigmentSide
 	lines := []Line{{Item: string(side), Kind: ResinLine, Grams: Mass{f.fill.pigment}}}
-	resin := f.fill.resin()
+	resin := f.fill.resin() / perGram
 	for i, c := range f.charges {
 		dose := f.fill.doses[i]
 		if dose == 0 {
@@ -143,7 +144,7 @@ func (j *job) lines(f *found) []Line {
 		}
 		l := Line{Item: itemOf(c), Kind: PigmentLine, Pigment: c.code, Grams: Mass{dose},
 			Paste: Grams(float64(dose) * c.share() / perGram),
-			Ideal: Grams(j.ideal[i] * resin / 100 / perGram)}
+			Ideal: Grams(j.ideal[i] * resin / 100)}
 		if c.ratio != 0 {
 			l.Kind = DilutionLine
 		}
@@ -164,6 +165,11 @@ func (j *job) lines(f *found) []Line {
 	return lines
 }
 
+// ideal is the paste the recipe asks for in the resin weighed, in grams.
+func (s *Sheet) ideal(code string) float64 {
+	return float64(s.Loadings[code]) * s.MixedResin.Grams() / 100
+}
+
 // notes says in plain lines what a weigher should not overlook.
 func (j *job) notes(f *found, s *Sheet) []string {
 	var notes []string
@@ -171,17 +177,19 @@ func (j *job) notes(f *found, s *Sheet) []string {
 	for _, p := range s.Predilutions {
 		say("%s is pre-diluted 1:%d in side %s: %s. The side %s line is smaller by the resin it carries.", p.Pigment, p.Ratio, p.Side, p.Why, p.Side)
 	}
+	aim, unknown := j.aim(f.charges, f.fill.total()), []string{}
 	for i, c := range f.charges {
-		neat := j.ideal[i] * f.fill.resin() / 100 / perGram
-		switch {
-		case f.fill.doses[i] == 0:
-			say("%s is left out: %.2g g cannot be weighed in steps of %v. Make a larger batch or allow a pre-dilution.", c.code, neat, j.Scale.Step)
-		case c.ratio == 0 && j.tooSmall(c, j.aim(f.charges, f.fill.total())[i]) != "":
-			say("%s: %s; expect the colour to vary.", c.code, j.tooSmall(c, j.aim(f.charges, f.fill.total())[i]))
+		if small := j.tooSmall(c, aim[i]); f.fill.doses[i] == 0 {
+			say("%s is left out: %.2g g cannot be weighed in steps of %v. Make a larger batch or allow a pre-dilution.", c.code, s.ideal(c.code), j.Scale.Step)
+		} else if c.ratio == 0 && small != "" {
+			say("%s: %s; expect the colour to vary.", c.code, small)
 		}
-		if density := j.Colorants[c.code].Density; s.Density.Known() && !density.Known() {
-			say("Density of %s is not known: counted as the resin's.", c.code)
+		if !j.Colorants[c.code].Density.Known() {
+			unknown = append(unknown, c.code)
 		}
+	}
+	if len(unknown) > 0 && j.Order.Shots > 0 {
+		say("Density of %s is not known: counted as the resin's.", strings.Join(unknown, ", "))
 	}
 	if e := s.Expected; e != nil && j.Tolerance > 0 && e.Sheet > j.Tolerance {
 		say("Expected difference %.2f is over the tolerance of %.2f; the recipe weighed without error has %.2f.", e.Sheet, j.Tolerance, e.Ideal)

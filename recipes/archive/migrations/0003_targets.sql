@@ -75,7 +75,7 @@ CREATE TABLE recipe (
 	program TEXT NOT NULL,
 	FOREIGN KEY (client, target) REFERENCES target (client, name)
 ) STRICT;
-CREATE INDEX recipe_target ON recipe (target, client);
+CREATE INDEX recipe_target ON recipe (client, target);
 CREATE INDEX recipe_at ON recipe (at);
 
 CREATE TABLE recipe_loading (

@@ -1,0 +1,73 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"masstone/recipes/archive"
+)
+
+// onChange says what --replace means to the archive.
+func onChange(replace bool) archive.OnChange {
+	if replace {
+		return archive.Replace
+	}
+	return archive.Refuse
+}
+
+// advise adds what to do to the refusal of a card that says something else.
+func advise(err error, what string) error {
+	if errors.Is(err, archive.ErrConflict) {
+		return fmt.Errorf("%w\n%s; nothing was changed", err, what)
+	}
+	return err
+}
+
+// resinAt finds the resin a command means: the one named, or the only one.
+func resinAt(ctx context.Context, b *archive.Bench, code string) (archive.Resin, error) {
+	if code != "" {
+		return b.Resin(ctx, code)
+	}
+	resins, err := b.Resins(ctx)
+	switch {
+	case err != nil:
+		return archive.Resin{}, err
+	case len(resins) == 1:
+		return resins[0], nil
+	case len(resins) == 0:
+		return archive.Resin{}, errors.New("no resin on this bench; add one with masstone resin add")
+	}
+	var codes []string
+	for _, r := range resins {
+		codes = append(codes, r.Code)
+	}
+	return archive.Resin{}, misusef("which resin? say --resin with one of %s", listed(codes))
+}
+
+// pigmentCodes lists the codes of the shelf.
+func pigmentCodes(ctx context.Context, b *archive.Bench) ([]string, error) {
+	pigments, err := b.Pigments(ctx)
+	codes := make([]string, len(pigments))
+	for i, p := range pigments {
+		codes[i] = p.Code
+	}
+	return codes, err
+}
+
+// importView is the outcome of an import in JSON.
+type importView struct {
+	Added     []string `json:"added"`
+	Changed   []string `json:"changed"`
+	Unchanged []string `json:"unchanged"`
+}
+
+func viewImport(r archive.Report) importView {
+	solid := func(names []string) []string {
+		if names == nil {
+			return []string{}
+		}
+		return names
+	}
+	return importView{solid(r.Added), solid(r.Changed), solid(r.Unchanged)}
+}

@@ -1,0 +1,103 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"os/user"
+	"path/filepath"
+	"time"
+
+	"github.com/mattn/go-isatty"
+)
+
+// version of the program, kept with every record it writes.
+const version = "0.1"
+
+// Env is what the commands know of the world around them.
+type Env struct {
+	Stdin          io.Reader
+	Stdout, Stderr io.Writer
+	Now            func() time.Time
+	Getenv         func(string) string
+	Who            string // who is at the bench
+	Dir            string // where relative paths start; empty for the working folder
+	Color          bool   // Stdout shows swatches
+	Live           bool   // Stderr is a terminal, which shows progress
+
+	Bench string // --bench
+	JSON  bool   // --json
+}
+
+func processEnv() *Env {
+	return &Env{
+		Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr,
+		Now: time.Now, Getenv: os.Getenv, Who: whoIsThere(),
+		Color: isatty.IsTerminal(os.Stdout.Fd()) && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb",
+		Live:  isatty.IsTerminal(os.Stderr.Fd()) && os.Getenv("TERM") != "dumb",
+	}
+}
+
+func whoIsThere() string {
+	if u, err := user.Current(); err == nil && u.Username != "" {
+		return u.Username
+	}
+	return os.Getenv("USER")
+}
+
+// say writes a line of talk, which is no result.
+func (e *Env) say(format string, a ...any) {
+	fmt.Fprintln(e.Stderr, tidy(fmt.Sprintf(format, a...)))
+}
+
+// print writes a line of the result.
+func (e *Env) print(format string, a ...any) { fmt.Fprintf(e.Stdout, format+"\n", a...) }
+
+// emit writes a result as JSON.
+func (e *Env) emit(v any) error {
+	enc := json.NewEncoder(e.Stdout)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(v)
+}
+
+// path places a relative path in Dir.
+func (e *Env) path(name string) string {
+	if e.Dir == "" || filepath.IsAbs(name) {
+		return name
+	}
+	return filepath.Join(e.Dir, name)
+}
+
+// read opens a file for reading; "-" is standard input. The error is one line.
+func (e *Env) read(name string) (io.ReadCloser, error) {
+	if name == "-" {
+		return io.NopCloser(e.Stdin), nil
+	}
+	f, err := os.Open(e.path(name))
+	if err != nil {
+		return nil, fmt.Errorf("%s: cannot be read (%w); check the name and the folder", name, reason(err))
+	}
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		f.Close()
+		return nil, fmt.Errorf("%s: is a folder; name a file in it", name)
+	}
+	return f, nil
+}
+
+// reason leaves out the path that the os package puts in front.
+func reason(err error) error {
+	if p, ok := err.(*os.PathError); ok {
+		return p.Err
+	}
+	return err
+}
+
+// title names a file in messages.
+func title(name string) string {
+	if name == "-" {
+		return "standard input"
+	}
+	return name
+}

@@ -1,0 +1,86 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"masstone/recipes/archive"
+)
+
+func newInitCommand(env *Env) *cobra.Command {
+	return &cobra.Command{
+		Use:   "init",
+		Short: "Make a new bench file",
+		Long: `Makes a new bench file: one file that keeps resins, pigments, chips,
+calibrations, targets, recipes and batches. It holds the backings white (0.90)
+and black (0.03) from the start; replace them by readings with
+"masstone backing add".
+
+Without --bench and MASSTONE_BENCH the bench goes to the user data folder.
+
+JSON keys: bench (path), backings (name, reflectance).`,
+		Args: needs(),
+		RunE: func(cmd *cobra.Command, args []string) error { return runInit(cmd.Context(), env) },
+	}
+}
+
+func runInit(ctx context.Context, env *Env) error {
+	path := env.path(env.Bench)
+	if env.Bench == "" {
+		path = env.path(env.Getenv("MASSTONE_BENCH"))
+		if env.Getenv("MASSTONE_BENCH") == "" {
+			usual, err := env.usualBench()
+			if err != nil {
+				return err
+			}
+			if err := os.MkdirAll(filepath.Dir(usual), 0o755); err != nil {
+				return err
+			}
+			path = usual
+		}
+	}
+	b, err := archive.Create(ctx, path, env.archiveOptions())
+	if err != nil {
+		return err
+	}
+	backings, err := b.Backings(ctx)
+	if err := errors.Join(err, b.Close()); err != nil {
+		return err
+	}
+	if env.JSON {
+		return env.emit(struct {
+			Bench    string        `json:"bench"`
+			Backings []backingView `json:"backings"`
+		}{path, viewBackings(backings)})
+	}
+	env.print("new bench %s", tidy(path))
+	for _, k := range backings {
+		env.print("  backing %s %s", k.Name, backingText(k))
+	}
+	return env.remindOf(path)
+}
+
+// remindOf says how later commands find the bench, where they would not.
+func (e *Env) remindOf(path string) error {
+	other := &Env{Getenv: e.Getenv, Dir: e.Dir}
+	found, lying, err := other.benchPath()
+	absolute, absErr := filepath.Abs(path)
+	if absErr != nil {
+		return absErr
+	}
+	reached, absErr := filepath.Abs(found)
+	switch {
+	case absErr != nil:
+		return absErr
+	case err == nil && reached == absolute && !lying:
+	case err == nil && reached == absolute:
+		e.say("commands in this folder use it; elsewhere say --bench %s, or set MASSTONE_BENCH=%s", absolute, absolute)
+	default:
+		e.say("commands use it with --bench %s, or after: export MASSTONE_BENCH=%s", path, absolute)
+	}
+	return nil
+}

@@ -1,0 +1,200 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+)
+
+// Exit codes.
+const (
+	exitDone   = 0
+	exitFailed = 1
+	exitMisuse = 2
+)
+
+// misuse is an error in how a command was called.
+type misuse struct{ err error }
+
+func (m misuse) Error() string { return m.err.Error() }
+func (m misuse) Unwrap() error { return m.err }
+
+func misusef(format string, a ...any) error { return misuse{fmt.Errorf(format, a...)} }
+
+// execute runs one command line and returns its exit code. Errors are told on
+// stderr, one line each, and no panic reaches the user.
+func execute(ctx context.Context, env *Env, args []string) (code int) {
+	defer func() {
+		if fault := recover(); fault != nil {
+			env.say("masstone %s: internal fault (%v); nothing half-done was stored, please report this line and the command", version, fault)
+			code = exitFailed
+		}
+	}()
+	root := newRootCommand(env)
+	root.SetArgs(args)
+	err := root.ExecuteContext(ctx)
+	var wrong misuse
+	switch {
+	case err == nil:
+		return exitDone
+	case errors.As(err, &wrong):
+		env.complain(err)
+		return exitMisuse
+	case ctx.Err() != nil:
+		env.say("interrupted; nothing of this command was stored")
+		return exitFailed
+	}
+	env.complain(err)
+	return exitFailed
+}
+
+// complain tells an error, which has several lines if a file has several
+// faults.
+func (e *Env) complain(err error) {
+	for line := range strings.SplitSeq(strings.TrimSpace(err.Error()), "\n") {
+		e.say("%s", line)
+	}
+}
+
+func newRootCommand(env *Env) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "masstone",
+		Short: "Colour matching for cast resin parts: chips in, a weighed batch out",
+		Long: `Colour matching for cast resin parts: readings of chips and of a part go in,
+a weighed batch comes out.
+
+  masstone demo          shows the whole job on an invented shop, step by step
+
+All is kept in one file, the bench: --bench FILE, else the file that
+MASSTONE_BENCH names, else bench.db in the user data folder. If none of these is
+there and the working folder holds a single bench (*.db), it is that one.
+
+Every command takes --json; its help lists the keys. Results go to standard
+output, remarks and errors to standard error. NO_COLOR turns swatches off.
+
+Exit codes: 0 done; 1 failed (nothing is half-stored); 2 wrongly used.`,
+		Version:       version,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args:          cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return cmd.Help()
+			}
+			return unknownCommand(cmd, args[0])
+		},
+	}
+	root.SetVersionTemplate("masstone {{.Version}}\n")
+	root.SetIn(env.Stdin)
+	root.SetOut(env.Stdout)
+	root.SetErr(env.Stderr)
+	root.CompletionOptions.HiddenDefaultCmd = true
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error { return misuse{flagError(cmd, err)} })
+	root.PersistentFlags().StringVar(&env.Bench, "bench", "", "bench `FILE` (else MASSTONE_BENCH, else the user data folder)")
+	root.PersistentFlags().BoolVar(&env.JSON, "json", false, "print the result as JSON")
+	root.AddGroup(
+		&cobra.Group{ID: "shelf", Title: "The shelf:"},
+		&cobra.Group{ID: "colour", Title: "From chips to a batch:"},
+		&cobra.Group{ID: "bench", Title: "The bench file:"},
+	)
+	group := func(id string, commands ...*cobra.Command) {
+		for _, c := range commands {
+			c.GroupID = id
+			root.AddCommand(c)
+		}
+	}
+	group("shelf", newResinCommand(env), newPigmentCommand(env), newBackingCommand(env), newChipCommand(env))
+	group("colour", newFitCommand(env), newPredictCommand(env), newTargetCommand(env), newMatchCommand(env), newRecipeCommand(env), newBatchCommand(env))
+	group("bench", newInitCommand(env), newDemoCommand(env), newBackupCommand(env), newVerifyCommand(env), newLogCommand(env))
+	return root
+}
+
+// newFamily is a command that only holds others.
+func newFamily(use, short string, members ...*cobra.Command) *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   use,
+		Short: short,
+		Args:  cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return misusef("%s: say what to do: %s", cmd.CommandPath(), memberNames(cmd))
+			}
+			return unknownCommand(cmd, args[0])
+		},
+	}
+	cmd.AddCommand(members...)
+	return cmd
+}
+
+func memberNames(cmd *cobra.Command) string {
+	var names []string
+	for _, c := range cmd.Commands() {
+		if c.IsAvailableCommand() {
+			names = append(names, c.Name())
+		}
+	}
+	return strings.Join(names, ", ")
+}
+
+func unknownCommand(cmd *cobra.Command, word string) error {
+	cmd.SuggestionsMinimumDistance = 2
+	if near := cmd.SuggestionsFor(word); len(near) > 0 {
+		return misusef("%s: unknown command %q; did you mean %s?", cmd.CommandPath(), word, strings.Join(near, " or "))
+	}
+	return misusef("%s: unknown command %q; it knows %s", cmd.CommandPath(), word, memberNames(cmd))
+}
+
+// flagError says in one line what is wrong with a flag and how to write it.
+func flagError(cmd *cobra.Command, err error) error {
+	var value *pflag.InvalidValueError
+	var missing *pflag.ValueRequiredError
+	var unknown *pflag.NotExistError
+	switch {
+	case errors.As(err, &value):
+		cause := errors.Unwrap(value)
+		if cause == nil {
+			cause = err
+		}
+		return fmt.Errorf("--%s %q: %s", value.GetFlag().Name, value.GetValue(), strings.TrimPrefix(cause.Error(), "batch: "))
+	case errors.As(err, &missing):
+		return fmt.Errorf("--%s: needs a value; %s", missing.GetFlag().Name, missing.GetFlag().Usage)
+	case errors.As(err, &unknown):
+		name := unknown.GetSpecifiedName()
+		if near := nearFlag(cmd, name); near != "" {
+			return fmt.Errorf("%s: unknown flag --%s; did you mean --%s?", cmd.CommandPath(), name, near)
+		}
+		return fmt.Errorf("%s: unknown flag --%s; %s --help lists them", cmd.CommandPath(), name, cmd.CommandPath())
+	}
+	return fmt.Errorf("%s: %w", cmd.CommandPath(), err)
+}
+
+// nearFlag finds a flag that begins like the name given, or with which it
+// begins.
+func nearFlag(cmd *cobra.Command, name string) string {
+	near := ""
+	look := func(f *pflag.Flag) {
+		if near == "" && !f.Hidden && (strings.HasPrefix(f.Name, name) || strings.HasPrefix(name, f.Name)) {
+			near = f.Name
+		}
+	}
+	cmd.LocalFlags().VisitAll(look)
+	cmd.InheritedFlags().VisitAll(look)
+	return near
+}
+
+// needs is the check of a command's arguments: exactly the named ones.
+func needs(names ...string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) < len(names) {
+			return misusef("%s: %s is missing; use %s", cmd.CommandPath(), names[len(args)], cmd.UseLine())
+		}
+		if len(args) > len(names) {
+			return misusef("%s: %q is one argument too many; put names with spaces in quotes; use %s", cmd.CommandPath(), args[len(names)], cmd.UseLine())
+		}
+		return nil
+	}
+}

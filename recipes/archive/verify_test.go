@@ -1,0 +1,177 @@
+package archive
+
+import (
+	"database/sql"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// vandal opens the file of a closed bench without its triggers.
+func vandal(t testing.TB, path string) *sql.DB {
+	t.Helper()
+	db, err := sql.Open("sqlite", "file:"+path+"?_pragma=synchronous(OFF)")
+	require.NoError(t, err)
+	db.SetMaxOpenConns(1)
+	var drop []string
+	require.NoError(t, eachRow(ctx(t), db, func(rows *sql.Rows) error {
+		var name string
+		err := rows.Scan(&name)
+		drop = append(drop, name)
+		return err
+	}, `SELECT name FROM sqlite_schema WHERE type = 'trigger'`))
+	for _, name := range drop {
+		_, err := db.Exec("DROP TRIGGER " + name)
+		require.NoError(t, err)
+	}
+	return db
+}
+
+// restoreTriggers puts back the triggers of the schema.
+func restoreTriggers(t testing.TB, db *sql.DB) {
+	t.Helper()
+	fresh, err := sql.Open("sqlite", ":memory:")
+	require.NoError(t, err)
+	defer fresh.Close()
+	fresh.SetMaxOpenConns(1)
+	steps, err := provider(fresh)
+	require.NoError(t, err)
+	_, err = steps.Up(ctx(t))
+	require.NoError(t, err)
+	require.NoError(t, eachRow(ctx(t), fresh, func(rows *sql.Rows) error {
+		var text string
+		if err := rows.Scan(&text); err != nil {
+			return err
+		}
+		_, err := db.Exec(text)
+		return err
+	}, `SELECT sql FROM sqlite_schema WHERE type = 'trigger'`))
+}
+
+func TestVerifyFindsDamage(t *testing.T) {
+	master := fullBench(t)
+	for _, c := range []struct{ name, sql, where, what string }{
+		{"an approved recipe is altered", `UPDATE recipe SET doc = json_set(doc, '$.loadings.RD', 0.22)`, "recipe 1", "its content was altered"},
+		{"an approval is altered", `UPDATE approval SET doc = json_set(doc, '$.note', 'x') WHERE id = 1`, "approval 1 (Tern Lighting / Harbour lamp / housing)", "its content was altered"},
+		{"a stamp is altered", `UPDATE pour SET who = 'bo' WHERE id = 1`, "pour 1", "its content was altered"},
+		{"a record is deleted", `DELETE FROM pour_reading`, "", ""}, // the last rows of a table leave no trace
+		{"a log line is deleted", `DELETE FROM log WHERE id = 3`, "log", "1 lines are missing"},
+		{"a card is deleted", `DELETE FROM client_card WHERE id = 1`, "client 2 (Tern Lighting)", "records 1 to 1 are missing"},
+		{"a chip is deleted", `DELETE FROM chip_card WHERE id = 1`, "calibration_chip row", "refers to a row of chip_card"},
+		{"a loading is altered", `UPDATE recipe_loading SET phr = 3 WHERE pigment = 'RD'`, "recipe_loading", "1 rows missing, 1 too many"},
+		{"a colour is altered", `UPDATE color SET l = 3 WHERE id = 1`, "color", "1 rows missing, 1 too many"},
+		{"the words are lost", `DELETE FROM word_index`, "word_index", "rows missing"},
+		{"a block is made up", `INSERT INTO color_block (light, upto, data) VALUES (1, 2, x'00')`, "color_block of light 1 up to 2", "disagrees"},
+		{"a chain is broken", `UPDATE resin_card SET prev = 'x'`, "resin 1 (CLR)", "supersedes"},
+		{"a trigger is added", `CREATE TRIGGER sly AFTER INSERT ON log BEGIN SELECT 1; END`, "trigger sly", "not part of the schema"},
+		{"an index is lost", `DROP INDEX recipe_at`, "index recipe_at", "missing or altered"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			path := filepath.Join(t.TempDir(), "shop.db")
+			require.NoError(t, master.Backup(ctx(t), path))
+			db := vandal(t, path)
+			_, err := db.Exec(c.sql)
+			require.NoError(t, err)
+			restoreTriggers(t, db)
+			require.NoError(t, db.Close())
+			b, err := Open(ctx(t), path, options())
+			require.NoError(t, err)
+			defer b.Close()
+			v, err := b.Verify(ctx(t))
+			require.NoError(t, err)
+			if c.where == "" {
+				assert.Empty(t, v.Problems)
+				return
+			}
+			found := false
+			for _, p := range v.Problems {
+				found = found || (strings.HasPrefix(p.Where, c.where) && strings.Contains(p.What, c.what) && p.Do != "")
+			}
+			assert.True(t, found, "%v", v.Problems)
+		})
+	}
+	t.Run("the triggers are lost", func(t *testing.T) {
+		path := filepath.Join(t.TempDir(), "shop.db")
+		require.NoError(t, master.Backup(ctx(t), path))
+		require.NoError(t, vandal(t, path).Close())
+		b, err := Open(ctx(t), path, options())
+		require.NoError(t, err)
+		defer b.Close()
+		v, err := b.Verify(ctx(t))
+		require.NoError(t, err)
+		assert.Greater(t, len(v.Problems), 50)
+	})
+}
+
+// A byte of the file is changed at random: Verify says so, or Open does, or the
+// byte held nothing.
+func TestVerifyFindsChangedBytes(t *testing.T) {
+	master := fullBench(t)
+	want, err := master.Checksum(ctx(t))
+	require.NoError(t, err)
+	path := filepath.Join(t.TempDir(), "shop.db")
+	require.NoError(t, master.Backup(ctx(t), path))
+	whole, err := os.ReadFile(path)
+	require.NoError(t, err)
+	r := rand.New(rand.NewPCG(3, 4))
+	trials := 60
+	if testing.Short() {
+		trials = 10
+	}
+	seen := 0
+	for range trials {
+		hurt := append([]byte(nil), whole...)
+		hurt[r.IntN(len(hurt))] ^= byte(1 + r.IntN(255))
+		path := filepath.Join(t.TempDir(), "hurt.db")
+		require.NoError(t, os.WriteFile(path, hurt, 0o600))
+		b, err := Open(ctx(t), path, options())
+		if err != nil {
+			seen++
+			continue
+		}
+		v, err := b.Verify(ctx(t))
+		if err != nil || len(v.Problems) > 0 {
+			seen++
+		} else { // then every record is as it was
+			got, err := b.Checksum(ctx(t))
+			require.NoError(t, err)
+			require.Equal(t, want, got)
+		}
+		b.Close()
+	}
+	t.Logf("%d of %d changed bytes held something and were found", seen, trials)
+	assert.Positive(t, seen)
+}
+
+func TestBackup(t *testing.T) {
+	b := fullBench(t)
+	folder := t.TempDir()
+	path := filepath.Join(folder, "copy of shop.db")
+	done := make(chan error)
+	go func() { // the bench stays in use
+		var err error
+		for n := 0; n < 20 && err == nil; n++ {
+			_, err = b.PutClient(ctx(t), Client{Name: "Tern Lighting", Note: string(rune('a' + n))}, Replace)
+		}
+		done <- err
+	}()
+	require.NoError(t, b.Backup(ctx(t), path))
+	require.NoError(t, <-done)
+	require.ErrorIs(t, b.Backup(ctx(t), path), ErrExists)
+	require.Error(t, b.Backup(ctx(t), filepath.Join(folder, "none", "x.db")))
+	left, err := os.ReadDir(folder)
+	require.NoError(t, err)
+	require.Len(t, left, 1, "no half copies lie about")
+	copied, err := Open(ctx(t), path, options())
+	require.NoError(t, err)
+	defer copied.Close()
+	verified(t, copied)
+	r, err := copied.Recipe(ctx(t), "R1")
+	require.NoError(t, err)
+	assert.Equal(t, 0.93, r.Chance)
+}

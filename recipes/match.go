@@ -1,0 +1,332 @@
+package recipes
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sort"
+
+	"masstone/calibrate"
+	"masstone/color"
+)
+
+// Recipe is one answer: loadings and what is to be expected of them.
+type Recipe struct {
+	Loadings  map[string]calibrate.PHR
+	LoadingSD map[string]calibrate.PHR   // weighing and strength scatter, one standard deviation
+	Colors    []calibrate.PredictedColor // under each of the target's conditions, the main first
+	DE00      float64                    // predicted CIEDE2000 under the main condition
+	calibrate.Landing
+	Opacity    float64 // contrast ratio over black and white at the part's thickness
+	CostPerKg  float64 // of coloured mixed resin; 0 where no price is known
+	TotalPHR   calibrate.PHR
+	Metamerism map[string]float64 // change-of-illuminant index by test condition (ISO 18314-4), where it can be known
+	Slip       map[string]float64 // CIEDE2000 that 1 % more of a pigment moves the colour by
+	Why        []string           // what it is the best of the list in
+	Objective  float64            // root of F, what was minimised
+}
+
+// Answer is the outcome of a match.
+type Answer struct {
+	Recipes []Recipe
+	// Subsets of pigments covered: Solved by minimising F, Excluded because
+	// their predicted difference alone exceeds what the best is expected to
+	// miss by.
+	Subsets, Solved, Excluded int
+	InGamut                   bool     // whether some recipe is predicted within 0.5 of the target
+	Missing                   string   // what the nearest colour lacks, in plain words, when it is not
+	Binding                   []string // limits that stand in the way, and what relaxing each buys
+	Notes                     []string
+}
+
+// lightWeight is how much each further light of the target counts against the
+// main one.
+const lightWeight = 0.2
+
+// readingSD is the standard deviation of one reading of the part, in Lab.
+// Common practice, no source.
+const readingSD = 0.08
+
+// shortlisted is how many subsets are polished after the search.
+const shortlisted = 60
+
+// Match returns the recipes that are expected to land nearest the target
+// within the limits, over every subset of pigments up to the allowed size.
+func Match(ctx context.Context, cal *calibrate.Calibration, t Target, l Limits) (Answer, error) {
+	m, err := newMatch(cal, t, l)
+	if err != nil {
+		return Answer{}, err
+	}
+	list, answer, err := m.search(ctx)
+	if err != nil {
+		return Answer{}, err
+	}
+	if err := m.answer(list, &answer); err != nil {
+		return Answer{}, err
+	}
+	if err := m.explain(ctx, &answer); err != nil {
+		return Answer{}, err
+	}
+	return answer, nil
+}
+
+// A match is one target against one calibration under one set of limits.
+type match struct {
+	cal    *calibrate.Calibration
+	target Target
+	limits Limits
+	bench  *bench
+	wants  []want
+	conds  []color.Condition
+	eval   *calibrate.Evaluator // under the wants' conditions
+	dark   *calibrate.Evaluator
+	light  *calibrate.Evaluator
+}
+
+func newMatch(cal *calibrate.Calibration, t Target, l Limits) (*match, error) {
+	if err := t.Check(); err != nil {
+		return nil, err
+	}
+	b, err := l.resolve(cal)
+	if err != nil {
+		return nil, err
+	}
+	labs, err := t.colours(cal)
+	if err != nil {
+		return nil, err
+	}
+	m := &match{cal: cal, target: t, limits: l, bench: b}
+	for i, lab := range labs {
+		weight := 1.0
+		if i > 0 {
+			if !knows(cal, lab.Under) {
+				continue
+			}
+			weight = lightWeight
+		}
+		if len(m.wants) == maxRows/3-1 {
+			break
+		}
+		m.wants = append(m.wants, newWant(lab, weight))
+		m.conds = append(m.conds, lab.Under)
+	}
+	if m.eval, err = cal.Evaluator(t.Setting, m.conds...); err != nil {
+		return nil, err
+	}
+	over := func(r float64) (*calibrate.Evaluator, error) {
+		set := t.Setting
+		set.Backing = color.Constant(r)
+		return cal.Evaluator(set, m.conds[0])
+	}
+	if m.dark, err = over(blackBacking); err != nil {
+		return nil, err
+	}
+	if m.light, err = over(whiteBacking); err != nil {
+		return nil, err
+	}
+	return m, nil
+}
+
+// knows reports whether the evidence of a calibration can tell a colour under
+// a condition other than its main one: spectra can tell any, colours those
+// they were read under.
+func knows(cal *calibrate.Calibration, c color.Condition) bool {
+	if cal.Spectral || len(cal.Lights) >= 3 || c == cal.Main {
+		return true
+	}
+	for _, l := range cal.Lights {
+		if l == c {
+			return true
+		}
+	}
+	return false
+}
+
+// work returns a subset solver with its own memory.
+func (m *match) work() *subset {
+	s := &subset{eval: m.eval.Clone(), wants: m.wants, b: m.bench, maxCost: m.limits.MaxCostPerKg,
+		resinPrice: m.limits.ResinPricePerKg, scatter: m.limits.StrengthScatter, minOpacity: m.limits.MinOpacity, byPredicted: m.limits.Predicted}
+	if m.limits.MinOpacity > 0 {
+		s.dark, s.light = m.dark.Clone(), m.light.Clone()
+	}
+	s.constant = m.readingVariance()
+	return s
+}
+
+// readingVariance is tr M T of the target's own reading.
+func (m *match) readingVariance() float64 {
+	v := 0.0
+	for i := range m.wants {
+		w := &m.wants[i]
+		v += w.weight * (w.metric[0][0] + w.metric[1][1] + w.metric[2][2])
+	}
+	return v * readingSD * readingSD / float64(max(1, m.target.Readings))
+}
+
+func (m *match) search(ctx context.Context) ([]found, Answer, error) {
+	s := &search{b: m.bench, keep: shortlisted * 4, makeWork: m.work, total: m.bench.subsets(), progress: m.limits.Progress}
+	for _, r := range m.bench.required {
+		if r {
+			s.fixed++
+		}
+	}
+	list, err := s.run(ctx)
+	if err != nil {
+		return nil, Answer{}, err
+	}
+	a := Answer{Subsets: s.total, Solved: int(s.solved.Load()), Excluded: int(s.excluded.Load())}
+	if a.Solved+a.Excluded != a.Subsets {
+		return nil, a, fmt.Errorf("the search covered %d of %d pigment subsets; report this", a.Solved+a.Excluded, a.Subsets)
+	}
+	return m.refine(list), a, nil
+}
+
+// refine drops pigments that a recipe holds none of, keeps the best of each
+// set and polishes those near the best.
+func (m *match) refine(list []found) []found {
+	w := m.work()
+	best := map[[MaxPerRecipe]int]found{}
+	for i, f := range list {
+		if i >= shortlisted && len(best) >= shortlisted {
+			break
+		}
+		var at [MaxPerRecipe]int
+		for k := range at {
+			at[k] = -1
+		}
+		var kept []int
+		var c [MaxPerRecipe]float64
+		for k := range f.n {
+			if f.c[k] > 1e-4 || m.bench.required[f.at[k]] {
+				c[len(kept)] = f.c[k]
+				at[len(kept)] = f.at[k]
+				kept = append(kept, f.at[k])
+			}
+		}
+		if len(kept) == 0 {
+			continue
+		}
+		if old, seen := best[at]; seen && old.value <= f.value {
+			continue
+		}
+		w.take(kept)
+		w.c = c
+		w.clamp(&w.c)
+		v := w.polish()
+		if m.idle(w) { // covered by the subset without the idle pigment
+			continue
+		}
+		g := found{n: len(kept), c: w.c, value: v, f: w.residuals(&w.c)}
+		copy(g.at[:], kept)
+		if old, seen := best[at]; !seen || v < old.value {
+			best[at] = g
+		}
+	}
+	out := make([]found, 0, len(best))
+	for _, f := range best {
+		out = append(out, f)
+	}
+	sort.Slice(out, func(i, j int) bool {
+		if out[i].value != out[j].value {
+			return out[i].value < out[j].value
+		}
+		return lessAt(out[i].at, out[j].at)
+	})
+	return out
+}
+
+// idle reports whether a pigment that need not be there came out at nothing.
+func (m *match) idle(w *subset) bool {
+	for k := range w.n {
+		if w.c[k] <= 1e-4 && !m.bench.required[w.at[k]] {
+			return true
+		}
+	}
+	return false
+}
+
+func lessAt(a, b [MaxPerRecipe]int) bool {
+	for i := range a {
+		if a[i] != b[i] {
+			return a[i] < b[i]
+		}
+	}
+	return false
+}
+
+// recipe reports a solved subset in full.
+func (m *match) recipe(f found) (Recipe, error) {
+	r := Recipe{Loadings: map[string]calibrate.PHR{}, LoadingSD: map[string]calibrate.PHR{}, Slip: map[string]float64{}, Objective: math.Sqrt(f.value)}
+	var pigments [MaxPerRecipe]int
+	cost, mass, priced := m.limits.ResinPricePerKg*100, 100.0, m.limits.ResinPricePerKg > 0
+	var sds [MaxPerRecipe]float64
+	for k := range f.n {
+		pigments[k] = m.bench.pigments[f.at[k]]
+		code := m.cal.Curves[pigments[k]].Code
+		r.Loadings[code] = calibrate.PHR(f.c[k])
+		if f.c[k] <= 0 {
+			continue
+		}
+		w := m.bench.weigh[f.at[k]]
+		sds[k] = math.Sqrt(w*w + math.Pow(m.limits.StrengthScatter*f.c[k], 2))
+		if sds[k] > 0 {
+			r.LoadingSD[code] = calibrate.PHR(sds[k])
+		}
+		r.TotalPHR += calibrate.PHR(f.c[k])
+		cost += m.bench.price[f.at[k]] * f.c[k]
+		mass += f.c[k]
+		priced = priced || m.bench.price[f.at[k]] > 0
+	}
+	if priced {
+		r.CostPerKg = cost / mass
+	}
+	m.eval.Set(pigments[:f.n], f.c[:f.n])
+	var grad [MaxPerRecipe][3]float64
+	for i, cond := range m.conds {
+		lab := m.eval.LabGradient(i, grad[:f.n])
+		cov := m.eval.Covariance()
+		for k := range f.n {
+			for a := range 3 {
+				for b := range 3 {
+					cov[a][b] += sds[k] * sds[k] * grad[k][a] * grad[k][b]
+				}
+			}
+		}
+		p := calibrate.PredictedColor{Lab: color.LabFrom(lab, cond), Cov: cov}
+		for t := range 3 {
+			p.Half95[t] = 1.96 * math.Sqrt(cov[t][t])
+		}
+		for t := range 3 {
+			cov[t][t] += readingSD * readingSD / float64(max(1, m.target.Readings))
+		}
+		p.Landing = calibrate.Land(m.wants[i].lab, lab, cov, m.target.Within())
+		r.Colors = append(r.Colors, p)
+		if i == 0 {
+			r.DE00 = color.Delta00(m.wants[0].lab, lab)
+			r.Landing = p.Landing
+			for k := range f.n {
+				moved := lab
+				for t := range 3 {
+					moved[t] += 0.01 * f.c[k] * grad[k][t]
+				}
+				r.Slip[m.cal.Curves[pigments[k]].Code] = color.Delta00(lab, moved)
+			}
+		} else {
+			ref, test := r.Colors[0].Lab, p.Lab
+			index, err := color.MetamerismLab(color.LabFrom(m.wants[0].lab, m.conds[0]), ref, color.LabFrom(m.wants[i].lab, cond), test, color.CIEDE2000)
+			if err != nil {
+				return r, err
+			}
+			if r.Metamerism == nil {
+				r.Metamerism = map[string]float64{}
+			}
+			r.Metamerism[cond.String()] = index
+		}
+	}
+	m.dark.Set(pigments[:f.n], f.c[:f.n])
+	m.light.Set(pigments[:f.n], f.c[:f.n])
+	yd, _ := luminance(m.dark.Lab(0).L)
+	yl, _ := luminance(m.light.Lab(0).L)
+	r.Opacity = yd / yl
+	return r, nil
+}

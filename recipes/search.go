@@ -1,0 +1,215 @@
+package recipes
+
+import (
+	"context"
+	"math"
+	"runtime"
+	"sort"
+	"sync"
+	"sync/atomic"
+)
+
+// A found is a solved subset: its pigments as positions in the bench, its
+// loadings and F.
+type found struct {
+	n     int
+	at    [MaxPerRecipe]int
+	c     [MaxPerRecipe]float64
+	value float64
+	f     float64
+}
+
+// A shortlist keeps the best subsets found.
+type shortlist struct {
+	keep  int
+	items []found
+}
+
+func (l *shortlist) worst() float64 {
+	if len(l.items) < l.keep {
+		return math.Inf(1)
+	}
+	return l.items[len(l.items)-1].value
+}
+
+func (l *shortlist) add(f found) {
+	if f.value >= l.worst() {
+		return
+	}
+	if len(l.items) < l.keep {
+		l.items = append(l.items, f)
+	} else {
+		l.items[len(l.items)-1] = f
+	}
+	for i := len(l.items) - 1; i > 0 && l.items[i].value < l.items[i-1].value; i-- {
+		l.items[i], l.items[i-1] = l.items[i-1], l.items[i]
+	}
+}
+
+// A search covers every subset of the bench.
+type search struct {
+	b        *bench
+	fixed    int // leading pigments that every recipe holds
+	keep     int
+	makeWork func() *subset
+	total    int
+	progress func(done, total int)
+
+	best     atomic.Uint64 // bits of the best F so far
+	solved   atomic.Int64  // subsets whose F was minimised
+	excluded atomic.Int64  // subsets whose f alone already exceeds the best F
+}
+
+func (s *search) bound() float64 { return math.Float64frombits(s.best.Load()) }
+
+func (s *search) lower(v float64) {
+	for {
+		old := s.best.Load()
+		if v >= math.Float64frombits(old) || s.best.CompareAndSwap(old, math.Float64bits(v)) {
+			return
+		}
+	}
+}
+
+// near is how much worse than the best F a subset may be and still be worth
+// telling: it may be cheaper, or hold fewer pigments.
+func near(best float64) float64 { return 2.2*best + 0.15 }
+
+// run covers all subsets on every core and returns the shortlist.
+func (s *search) run(ctx context.Context) ([]found, error) {
+	s.best.Store(math.Float64bits(math.Inf(1)))
+	type task struct{ first, second int }
+	tasks := make(chan task)
+	workers := max(1, runtime.GOMAXPROCS(0))
+	lists := make([]shortlist, workers)
+	var wait sync.WaitGroup
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	for w := range workers {
+		lists[w].keep = s.keep
+		work := s.makeWork()
+		wait.Go(func() {
+			d := descent{search: s, work: work, list: &lists[w]}
+			for t := range tasks {
+				if ctx.Err() == nil {
+					d.enter(t.first, t.second)
+				}
+			}
+		})
+	}
+	n := len(s.b.pigments)
+	done := 0
+	push := func(t task) {
+		select {
+		case tasks <- t:
+		case <-ctx.Done():
+		}
+		done++
+		if s.progress != nil {
+			s.progress(int(s.solved.Load()+s.excluded.Load()), s.total)
+		}
+	}
+	if s.fixed > 0 {
+		push(task{-1, -1})
+		for i := s.fixed; i < n && s.b.size > s.fixed; i++ {
+			push(task{i, -1})
+		}
+	} else {
+		for i := range n {
+			push(task{i, -1})
+			for j := i + 1; j < n && s.b.size > 1; j++ {
+				push(task{i, j})
+			}
+		}
+	}
+	close(tasks)
+	wait.Wait()
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	var all []found
+	for _, l := range lists {
+		all = append(all, l.items...)
+	}
+	sort.SliceStable(all, func(i, j int) bool { return all[i].value < all[j].value })
+	return all, nil
+}
+
+// A descent is one worker's way through the subsets: each is started from its
+// parent's solution.
+type descent struct {
+	*search
+	work *subset
+	list *shortlist
+	at   [MaxPerRecipe]int
+}
+
+// enter covers the subsets that begin with the fixed pigments, then first and
+// second (-1 for none), and all larger ones that start so. A single pigment's
+// own subset is covered without its descendants, which come as pairs.
+func (d *descent) enter(first, second int) {
+	n := 0
+	for i := range d.fixed {
+		d.at[n] = i
+		n++
+	}
+	var c [MaxPerRecipe]float64
+	for i := range n {
+		c[i] = d.start(i)
+	}
+	if first < 0 {
+		d.visit(n, c, false)
+		return
+	}
+	d.at[n] = first
+	c[n] = d.start(first)
+	n++
+	if second < 0 {
+		d.visit(n, c, d.fixed > 0)
+		return
+	}
+	// the parent, solved again for a start
+	d.work.take(d.at[:n])
+	d.work.c = c
+	d.work.solve()
+	c = d.work.c
+	d.at[n] = second
+	c[n] = 0.3 * d.start(second)
+	n++
+	d.visit(n, c, true)
+}
+
+// start is a loading to begin from.
+func (d *descent) start(at int) float64 {
+	return math.Min(math.Max(0.3, d.b.lo[at]), d.b.hi[at])
+}
+
+// visit solves the subset d.at[:n] from c and, if deep, all that extend it.
+func (d *descent) visit(n int, c [MaxPerRecipe]float64, deep bool) {
+	w := d.work
+	w.take(d.at[:n])
+	w.c = c
+	f := w.solve()
+	here := w.c
+	// F is at least f and what the target's own reading adds
+	if f+w.constant > near(d.bound()) {
+		d.excluded.Add(1)
+	} else {
+		v := w.slide()
+		d.solved.Add(1)
+		d.lower(v)
+		item := found{n: n, value: v, f: f, c: w.c}
+		copy(item.at[:], d.at[:n])
+		d.list.add(item)
+	}
+	if !deep || n >= d.b.size {
+		return
+	}
+	last := d.at[n-1]
+	for next := last + 1; next < len(d.b.pigments); next++ {
+		d.at[n] = next
+		child := here
+		child[n] = math.Max(d.b.lo[next], 0.02*d.start(next))
+		d.visit(n+1, child, true)
+	}
+}
