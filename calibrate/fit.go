@@ -118,7 +118,7 @@ func (p *problem) quieten(ctx context.Context, x state, sys *minimize.Bordered) 
 	}
 	y := make(state, len(x))
 	for _, knob := range knobs {
-		for _, factor := range []float64{2, 1.4, 1.2} {
+		for _, factor := range []float64{1.6, 1.2} {
 			for _, f := range []float64{factor, 1 / factor} {
 				for {
 					old := *knob

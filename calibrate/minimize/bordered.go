@@ -5,7 +5,10 @@ import (
 	"math"
 	"math/bits"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -35,9 +38,10 @@ type Bordered struct {
 	corner []float64 // D x D: F, then the Cholesky factor of its Schur complement
 	rows   []float64 // M rows of length N+D: U, then (Lf^-1 U')' as rows
 
-	c     *mat.SymDense
+	c     blas64.Symmetric // I + T T', then its upper Cholesky factor in chol
+	chol  blas64.Triangular
 	mask  []uint64
-	chol  mat.Cholesky
+	loose bool // no border is coupled: E is zero and F diagonal
 	work  []float64
 	small []float64
 }
@@ -104,10 +108,22 @@ func (s *Bordered) Factor() error {
 		}
 		ri[w] = math.Sqrt(p)
 	}
+	s.loose = s.uncoupled()
 	for d := range s.D {
+		if s.loose {
+			break
+		}
 		s.forwardBand(s.border[d*n : (d+1)*n])
 	}
 	for d := range s.D {
+		if s.loose {
+			v := s.corner[d*s.D+d]
+			if !(v > 0) || math.IsInf(v, 0) {
+				return ErrNotPositive
+			}
+			s.corner[d*s.D+d] = math.Sqrt(v)
+			continue
+		}
 		rd := s.corner[d*s.D : (d+1)*s.D]
 		bd := s.border[d*n : (d+1)*n]
 		for e := 0; e <= d; e++ {
@@ -130,10 +146,30 @@ func (s *Bordered) Factor() error {
 		s.forward(s.Row(m))
 	}
 	s.outer()
-	if !s.chol.Factorize(s.c) {
+	chol, ok := lapack64.Potrf(s.c)
+	if !ok {
 		return ErrNotPositive
 	}
+	s.chol = chol
 	return nil
+}
+
+// uncoupled reports whether the border stands by itself, as it does where all
+// evidence is far-reaching.
+func (s *Bordered) uncoupled() bool {
+	for _, v := range s.border {
+		if v != 0 {
+			return false
+		}
+	}
+	for d := range s.D {
+		for _, v := range s.corner[d*s.D : d*s.D+d] {
+			if v != 0 {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // segment is the length of the pieces in which outer looks for zeros: a curve
@@ -148,7 +184,7 @@ func (s *Bordered) outer() {
 	words := (pieces + 63) / 64
 	if s.mask == nil {
 		s.mask = make([]uint64, s.M*words)
-		s.c = mat.NewSymDense(s.M, nil)
+		s.c = blas64.Symmetric{N: s.M, Stride: s.M, Uplo: blas.Upper, Data: make([]float64, s.M*s.M)}
 	}
 	clear(s.mask)
 	for m := range s.M {
@@ -182,7 +218,7 @@ func (s *Bordered) outer() {
 			if i == j {
 				sum++
 			}
-			s.c.SetSym(i, j, sum)
+			s.c.Data[i*s.M+j] = sum
 		}
 	}
 }
@@ -190,14 +226,15 @@ func (s *Bordered) outer() {
 // forwardBand overwrites x (length N) with L^-1 x.
 func (s *Bordered) forwardBand(x []float64) {
 	w := s.Width
-	first := 0
-	for first < len(x) && x[first] == 0 {
-		first++
-	}
-	for i := first; i < s.N; i++ {
-		lo := max(first, i-w)
+	last := -w - 1 // last entry that is not zero: beyond its reach zeros stay
+	for i, v := range x {
+		if v == 0 && i-last > w {
+			continue
+		}
+		lo := max(0, i-w)
 		ri := s.band[i*(w+1) : (i+1)*(w+1)]
-		x[i] = (x[i] - floats.Dot(ri[lo-i+w:w], x[lo:i])) / ri[w]
+		x[i] = (v - floats.Dot(ri[lo-i+w:w], x[lo:i])) / ri[w]
+		last = i
 	}
 }
 
@@ -206,6 +243,12 @@ func (s *Bordered) forwardBand(x []float64) {
 func (s *Bordered) forward(x []float64) {
 	n := s.N
 	s.forwardBand(x[:n])
+	if s.loose {
+		for d := range s.D {
+			x[n+d] /= s.corner[d*s.D+d]
+		}
+		return
+	}
 	for d := range s.D {
 		rd := s.corner[d*s.D : (d+1)*s.D]
 		x[n+d] = (x[n+d] - floats.Dot(s.border[d*n:(d+1)*n], x[:n]) - floats.Dot(rd[:d], x[n:n+d])) / rd[d]
@@ -216,6 +259,10 @@ func (s *Bordered) forward(x []float64) {
 func (s *Bordered) backward(x []float64) {
 	n, w := s.N, s.Width
 	for d := s.D - 1; d >= 0; d-- {
+		if s.loose {
+			x[n+d] /= s.corner[d*s.D+d]
+			continue
+		}
 		rd := s.corner[d*s.D : (d+1)*s.D]
 		x[n+d] /= rd[d]
 		floats.AddScaled(x[n:n+d], -x[n+d], rd[:d])
@@ -244,8 +291,7 @@ func (s *Bordered) project(y []float64) {
 	for m := range s.M {
 		s.small[m] = floats.Dot(s.Row(m), y)
 	}
-	v := mat.NewVecDense(s.M, s.small)
-	_ = s.chol.SolveVecTo(v, v)
+	lapack64.Potrs(s.chol, blas64.General{Rows: s.M, Cols: 1, Stride: 1, Data: s.small})
 	for m := range s.M {
 		floats.AddScaled(y, -s.small[m], s.Row(m))
 	}
@@ -261,7 +307,9 @@ func (s *Bordered) LogDet() float64 {
 		sum += 2 * math.Log(s.corner[d*s.D+d])
 	}
 	if s.M > 0 {
-		sum += s.chol.LogDet()
+		for m := range s.M {
+			sum += 2 * math.Log(s.chol.Data[m*s.M+m])
+		}
 	}
 	return sum
 }
@@ -281,16 +329,11 @@ func (s *Bordered) Covariance(j *mat.Dense) *mat.SymDense {
 	t := mat.NewDense(s.M, s.N+s.D, s.rows)
 	var tj mat.Dense
 	tj.Mul(t, j.T()) // M x k
-	var l mat.TriDense
-	s.chol.LTo(&l)
-	var y mat.Dense
-	if err := y.Solve(&l, &tj); err != nil {
-		// C = I + T'T has no small pivot, so a condition warning is the only
-		// possible error and the solution stands.
-		_ = err
-	}
+	// y = U^-T (T J'), C = U'U
+	y := tj.RawMatrix()
+	blas64.Trsm(blas.Left, blas.Trans, 1, s.chol, y)
 	var sub mat.SymDense
-	sub.SymOuterK(-1, y.T())
+	sub.SymOuterK(-1, tj.T())
 	out.AddSym(&out, &sub)
 	return &out
 }
@@ -301,7 +344,9 @@ func (s *Bordered) FarInverse() *mat.SymDense {
 	if s.M == 0 {
 		return nil
 	}
-	var inv mat.SymDense
-	_ = s.chol.InverseTo(&inv)
-	return &inv
+	inv := mat.NewSymDense(s.M, nil)
+	raw := inv.RawSymmetric()
+	copy(raw.Data, s.chol.Data)
+	lapack64.Potri(blas64.Triangular{N: s.M, Stride: s.M, Uplo: blas.Upper, Diag: blas.NonUnit, Data: raw.Data})
+	return inv
 }
