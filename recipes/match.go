@@ -4,7 +4,10 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"runtime"
 	"sort"
+	"sync"
+	"sync/atomic"
 
 	"masstone/calibrate"
 	"masstone/color"
@@ -142,9 +145,13 @@ func knows(cal *calibrate.Calibration, c color.Condition) bool {
 	return false
 }
 
+// searchDirections is how many directions of each curve's error the search
+// follows; polish and report follow all.
+const searchDirections = 7
+
 // work returns a subset solver with its own memory.
-func (m *match) work() *subset {
-	s := &subset{eval: m.eval.Clone(), wants: m.wants, b: m.bench, maxCost: m.limits.MaxCostPerKg,
+func (m *match) work(e *calibrate.Evaluator) *subset {
+	s := &subset{eval: e, wants: m.wants, b: m.bench, maxCost: m.limits.MaxCostPerKg,
 		resinPrice: m.limits.ResinPricePerKg, scatter: m.limits.StrengthScatter, minOpacity: m.limits.MinOpacity, byPredicted: m.limits.Predicted}
 	if m.limits.MinOpacity > 0 {
 		s.dark, s.light = m.dark.Clone(), m.light.Clone()
@@ -164,7 +171,7 @@ func (m *match) readingVariance() float64 {
 }
 
 func (m *match) search(ctx context.Context) ([]found, Answer, error) {
-	s := &search{b: m.bench, keep: shortlisted * 4, makeWork: m.work, total: m.bench.subsets(), progress: m.limits.Progress}
+	s := &search{b: m.bench, keep: shortlisted * 4, makeWork: func() *subset { return m.work(m.eval.Coarse(searchDirections)) }, total: m.bench.subsets(), progress: m.limits.Progress}
 	for _, r := range m.bench.required {
 		if r {
 			s.fixed++
@@ -182,49 +189,61 @@ func (m *match) search(ctx context.Context) ([]found, Answer, error) {
 }
 
 // refine drops pigments that a recipe holds none of, keeps the best of each
-// set and polishes those near the best.
+// set, polishes it and values it by the whole posterior.
 func (m *match) refine(list []found) []found {
-	w := m.work()
-	best := map[[MaxPerRecipe]int]found{}
-	for i, f := range list {
-		if i >= shortlisted && len(best) >= shortlisted {
-			break
+	seen := map[[MaxPerRecipe]int]bool{}
+	var sets []found
+	for _, f := range list {
+		g := found{}
+		for k := range g.at {
+			g.at[k] = -1
 		}
-		var at [MaxPerRecipe]int
-		for k := range at {
-			at[k] = -1
-		}
-		var kept []int
-		var c [MaxPerRecipe]float64
 		for k := range f.n {
 			if f.c[k] > 1e-4 || m.bench.required[f.at[k]] {
-				c[len(kept)] = f.c[k]
-				at[len(kept)] = f.at[k]
-				kept = append(kept, f.at[k])
+				g.at[g.n], g.c[g.n] = f.at[k], f.c[k]
+				g.n++
 			}
 		}
-		if len(kept) == 0 {
+		if g.n == 0 || seen[g.at] {
 			continue
 		}
-		if old, seen := best[at]; seen && old.value <= f.value {
-			continue
-		}
-		w.take(kept)
-		w.c = c
-		w.clamp(&w.c)
-		v := w.polish()
-		if m.idle(w) { // covered by the subset without the idle pigment
-			continue
-		}
-		g := found{n: len(kept), c: w.c, value: v, f: w.residuals(&w.c)}
-		copy(g.at[:], kept)
-		if old, seen := best[at]; !seen || v < old.value {
-			best[at] = g
+		seen[g.at] = true
+		sets = append(sets, g)
+		if len(sets) == shortlisted {
+			break
 		}
 	}
-	out := make([]found, 0, len(best))
-	for _, f := range best {
-		out = append(out, f)
+	var wait sync.WaitGroup
+	var next atomic.Int64
+	for range max(1, runtime.GOMAXPROCS(0)) {
+		rough, full := m.work(m.eval.Coarse(searchDirections)), m.work(m.eval.Clone())
+		wait.Go(func() {
+			for {
+				i := int(next.Add(1)) - 1
+				if i >= len(sets) {
+					return
+				}
+				g := &sets[i]
+				rough.take(g.at[:g.n])
+				rough.c = g.c
+				rough.clamp(&rough.c)
+				rough.polish()
+				full.take(g.at[:g.n])
+				g.c = rough.c
+				g.value = full.expected(&g.c)
+				g.f = full.residuals(&g.c)
+				if m.idle(rough) { // covered by the subset without the idle pigment
+					g.n = 0
+				}
+			}
+		})
+	}
+	wait.Wait()
+	out := sets[:0]
+	for _, f := range sets {
+		if f.n > 0 {
+			out = append(out, f)
+		}
 	}
 	sort.Slice(out, func(i, j int) bool {
 		if out[i].value != out[j].value {

@@ -401,8 +401,8 @@ func (s *subset) slide() float64 {
 		return best
 	}
 	keep := s.c
-	size := 0.35
-	for range 4 {
+	size, sign := 0.35, 1.0
+	for range 14 {
 		s.residuals(&s.c)
 		s.normal()
 		dir, ok := s.loosest()
@@ -410,23 +410,23 @@ func (s *subset) slide() float64 {
 			break
 		}
 		moved := false
-		for _, sign := range [2]float64{1, -1} {
+		for range 2 {
 			for k := range s.n {
 				s.c[k] = keep[k] + sign*size*dir[k]
 			}
 			s.clamp(&s.c)
 			s.correct()
-			if v := s.expected(&s.c); v < best-1e-6 {
+			if v := s.expected(&s.c); v < best-1e-4*best {
 				best, keep, moved = v, s.c, true
 				break
 			}
 			s.c = keep
+			sign = -sign
 		}
-		s.c = keep
 		if moved {
-			size *= 1.4
-		} else {
-			size *= 0.35
+			size = math.Min(size*1.6, 3)
+		} else if size *= 0.3; size < 0.02 {
+			break
 		}
 	}
 	s.c = keep
@@ -497,8 +497,15 @@ func (s *subset) loosest() (dir [MaxPerRecipe]float64, ok bool) {
 			x[i] /= norm
 		}
 	}
+	sum := 0.0
 	for i := range m {
 		dir[idx[i]] = x[i] * s.c[idx[i]]
+		sum += dir[idx[i]]
+	}
+	if sum < 0 { // towards more paste, so that a walk keeps its sense
+		for i := range m {
+			dir[idx[i]] = -dir[idx[i]]
+		}
 	}
 	return dir, true
 }
