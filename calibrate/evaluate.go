@@ -41,6 +41,7 @@ type Evaluator struct {
 	zAt       []int     // first z of each curve
 	cov       []float64 // full square covariance of z
 	width     int
+	detail    int // most directions used per curve
 	scratch   *evaluatorScratch
 	surfaceKM *layer.KubelkaMunk
 }
@@ -67,7 +68,7 @@ func (c *Calibration) Evaluator(set Setting, under ...color.Condition) (*Evaluat
 	if len(under) == 0 {
 		under = []color.Condition{c.Main}
 	}
-	e := &Evaluator{cal: c, setting: set, backing: set.Backing, scratch: new(evaluatorScratch)}
+	e := &Evaluator{cal: c, setting: set, backing: set.Backing, detail: maxRank, scratch: new(evaluatorScratch)}
 	for _, cond := range under {
 		w, err := color.WeightsFor(cond)
 		if err != nil {
@@ -108,6 +109,15 @@ func (e *Evaluator) Clone() *Evaluator {
 	c := *e
 	c.scratch = new(evaluatorScratch)
 	return &c
+}
+
+// Coarse returns an evaluator with its own working memory that follows only
+// the leading directions of each curve's error. Its Covariance costs less and
+// never claims more than the full one does.
+func (e *Evaluator) Coarse(directions int) *Evaluator {
+	c := e.Clone()
+	c.detail = directions
+	return c
 }
 
 // Conditions returns the conditions of the evaluator, the main one first.
@@ -188,7 +198,8 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 				g[t][color.Bands+b] = s.jac[t][b] * ds
 			}
 		}
-		for r := range p.Rank[q] {
+		rank := min(p.Rank[q], e.detail)
+		for r := range rank {
 			row := p.Basis[e.basisAt[q]+r*perCurve : e.basisAt[q]+(r+1)*perCurve]
 			var z0, z1, z2 float64
 			for i, v := range row {
@@ -198,8 +209,8 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 			}
 			s.z[0][at+r], s.z[1][at+r], s.z[2][at+r] = z0, z1, z2
 		}
-		s.zFrom[parts], s.zLen[parts] = e.zAt[q], p.Rank[q]
-		at += p.Rank[q]
+		s.zFrom[parts], s.zLen[parts] = e.zAt[q], rank
+		at += rank
 		parts++
 	}
 	add(0, 1)

@@ -45,6 +45,7 @@ type problem struct {
 	surface  Surface // prior of k1 and k2, for a layer that has them
 	k1, k2   int     // their border unknowns, -1 when held
 	noise    Noise
+	usual    Noise // what the noise is expected to be
 
 	curves int // 1 + pigments
 	n      int // local unknowns: 2 x curves x bands
@@ -126,7 +127,7 @@ func newProblem(pigments []string, chips []Chip, l layer.Layer, surface Surface,
 		p.d += 2
 	}
 	p.n = 2 * p.curves * color.Bands
-	p.noise = noise
+	p.noise, p.usual = noise, noise
 	p.setPriors()
 	return p, nil
 }

@@ -6,21 +6,13 @@ import (
 	"math"
 	"slices"
 
+	"golang.org/x/sync/errgroup"
 	"gonum.org/v1/gonum/mat"
 
 	"masstone/calibrate/layer"
 	"masstone/calibrate/minimize"
 	"masstone/color"
 )
-
-// usualNoise is the scatter of a handheld instrument on one piece, from which
-// the fit starts and near which it stays unless the readings say otherwise.
-// Common practice, no source.
-var usualNoise = Noise{LabSD: 0.08, SpectrumSD: 0.001}
-
-// roughnessDF is how many bands' worth of opinion the usual roughness of a
-// curve carries against the 30 its own bands carry.
-const roughnessDF = 20
 
 // anneal brings x from anywhere to the optimum: at first the readings are
 // believed only roughly, so that the curves find their place before single
@@ -41,130 +33,26 @@ func (p *problem) anneal(ctx context.Context, x state) error {
 	return nil
 }
 
-// roughen sets each curve's own roughness from the posterior expectation of
-// its squared bends and steps: an expectation-maximisation step under a scaled
-// inverse chi-square prior about the usual roughness.
-func (p *problem) roughen(x state, sys *minimize.Bordered) error {
-	var w workspace
-	g := make([]float64, p.n+p.d)
-	p.linearise(x, &w, sys, g)
-	if err := sys.Factor(); err != nil {
-		return err
-	}
-	j := mat.NewDense(color.Bands, p.n+p.d, nil)
-	for k := range p.scale {
-		j.Zero()
-		for b := range color.Bands {
-			j.Set(b, p.unknown(k/2, k%2 == 1, b), 1)
-		}
-		cov := sys.Covariance(j)
-		s := usual(k/2, k%2 == 1)
-		s.Spread = math.Inf(1)
-		d0, d1, d2 := s.precision()
-		second := func(a, b int) float64 { // E x_a x_b
-			return x[p.unknown(k/2, k%2 == 1, a)]*x[p.unknown(k/2, k%2 == 1, b)] + cov.At(a, b)
-		}
-		sum := 0.0
-		for b := range color.Bands {
-			sum += d0[b] * second(b, b)
-			if b >= 1 {
-				sum += 2 * d1[b] * second(b, b-1)
-			}
-			if b >= 2 {
-				sum += 2 * d2[b] * second(b, b-2)
-			}
-		}
-		p.scale[k] = math.Sqrt((roughnessDF + sum) / (roughnessDF + color.Bands - 1))
-	}
-	p.setPriors()
-	return nil
-}
-
-// noiseCost is -2 ln of the prior of the noise. An instrument is rarely much
-// better than usual; readings may well be worse, for reasons of the piece.
-func noiseCost(n Noise) float64 {
-	cost := func(sd, usual float64) float64 {
-		d := math.Log(sd / usual)
-		if d < 0 {
-			d /= math.Log(1.25)
-		} else {
-			d /= math.Log(2)
-		}
-		return d * d
-	}
-	return cost(n.LabSD, usualNoise.LabSD) + cost(n.SpectrumSD, usualNoise.SpectrumSD)
-}
-
-// quieten chooses the noise by the marginal likelihood of the readings, by
-// factors that shrink, and leaves x at the optimum under the best.
-func (p *problem) quieten(ctx context.Context, x state, sys *minimize.Bordered) error {
-	judge := func(y state) (float64, error) {
-		if _, _, err := p.converge(ctx, y, sys, 0.3, 8); err != nil {
-			return math.Inf(1), err
-		}
-		v, err := p.evidence(y, sys)
-		return v + noiseCost(p.noise), err
-	}
-	best, err := judge(x)
-	if err != nil {
-		return err
-	}
-	knobs := []*float64{}
-	if p.m > 0 {
-		knobs = append(knobs, &p.noise.LabSD)
-	}
-	if p.byBand {
-		knobs = append(knobs, &p.noise.SpectrumSD)
-	}
-	y := make(state, len(x))
-	for _, knob := range knobs {
-		for _, factor := range []float64{1.6, 1.2} {
-			for _, f := range []float64{factor, 1 / factor} {
-				for {
-					old := *knob
-					*knob *= f
-					copy(y, x)
-					v, err := judge(y)
-					if ctx.Err() != nil {
-						return ctx.Err()
-					}
-					if err != nil || v > best-0.2 {
-						*knob = old
-						break
-					}
-					best = v
-					copy(x, y)
-				}
-			}
-		}
-	}
-	return nil
-}
-
-// optimise brings x to the optimum with roughness and noise learnt.
-func (p *problem) optimise(ctx context.Context, x state, progress func(string)) error {
-	say := func(s string) {
-		if progress != nil {
-			progress(s)
-		}
-	}
-	say("finding the curves")
+// find brings x to the optimum with roughness and noise roughly learnt.
+func (p *problem) find(ctx context.Context, x state) error {
 	if err := p.anneal(ctx, x); err != nil {
 		return err
 	}
 	sys := p.system()
-	for range 2 {
-		say("learning how rough each curve runs")
-		if err := p.roughen(x, sys); err != nil {
-			return err
-		}
-		if _, _, err := p.converge(ctx, x, sys, 0.3, 12); err != nil {
-			return err
-		}
-	}
-	say("weighing the noise of the readings")
-	if err := p.quieten(ctx, x, sys); err != nil {
+	if err := p.tune(ctx, x, sys); err != nil {
 		return err
+	}
+	_, _, err := p.converge(ctx, x, sys, 1e-3, 20)
+	return err
+}
+
+// finish learns roughness and noise to the end.
+func (p *problem) finish(ctx context.Context, x state) error {
+	sys := p.system()
+	for range 2 {
+		if err := p.tune(ctx, x, sys); err != nil {
+			return err
+		}
 	}
 	_, _, err := p.converge(ctx, x, sys, 1e-6, 40)
 	return err
@@ -208,24 +96,61 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if len(trials) == 0 {
 		return nil, fmt.Errorf("layer model %q is not known; use %s or %s", o.Layer, KubelkaMunk, ExactLayer)
 	}
-	var best *Calibration
-	var tried []LayerTrial
-	for _, model := range trials {
-		c, err := fitWith(ctx, pigments, chips, model, o)
-		if err != nil {
-			return nil, err
-		}
-		tried = append(tried, c.Others...)
-		if best == nil || c.Others[0].LogScore > best.Others[0].LogScore {
-			best = c
+	if o.Progress != nil {
+		o.Progress("finding the curves")
+	}
+	fits := make([]candidate, len(trials))
+	var all errgroup.Group
+	for i := range trials {
+		all.Go(func() (err error) {
+			fits[i], err = newCandidate(ctx, pigments, chips, trials[i], o)
+			return err
+		})
+	}
+	if err := all.Wait(); err != nil {
+		return nil, err
+	}
+	best := &fits[0]
+	tried := []LayerTrial{fits[0].trial}
+	for i := range fits[1:] {
+		tried = append(tried, fits[i+1].trial)
+		if fits[i+1].trial.LogScore > best.trial.LogScore {
+			best = &fits[i+1]
 		}
 	}
-	best.Others = tried
-	return best, nil
+	if o.Progress != nil {
+		o.Progress("learning how rough the curves run and how noisy the readings are")
+	}
+	if err := best.p.finish(ctx, best.x); err != nil {
+		return nil, err
+	}
+	if o.Progress != nil {
+		o.Progress("leaving each chip out in turn")
+	}
+	c, err := best.p.report(best.x, best.model, o.Main)
+	if err != nil {
+		return nil, err
+	}
+	for i := range tried {
+		if tried[i].Name == c.Layer.Name {
+			tried[i] = c.Others[0]
+		}
+	}
+	c.Others = tried
+	return c, nil
 }
 
-// fitWith fits one layer model.
-func fitWith(ctx context.Context, pigments []string, chips []Chip, model LayerModel, o Options) (*Calibration, error) {
+// A candidate is one layer model's fit, as far as choosing between models
+// needs it.
+type candidate struct {
+	p     *problem
+	x     state
+	model LayerModel
+	trial LayerTrial
+}
+
+// newCandidate fits one layer model and judges it by its left-out chips.
+func newCandidate(ctx context.Context, pigments []string, chips []Chip, model LayerModel, o Options) (candidate, error) {
 	surface := defaultSurface
 	if o.Surface != nil {
 		surface = *o.Surface
@@ -235,7 +160,7 @@ func fitWith(ctx context.Context, pigments []string, chips []Chip, model LayerMo
 	}
 	l, err := model.build()
 	if err != nil {
-		return nil, err
+		return candidate{}, err
 	}
 	noise := usualNoise
 	if o.Noise != nil {
@@ -243,17 +168,53 @@ func fitWith(ctx context.Context, pigments []string, chips []Chip, model LayerMo
 	}
 	p, err := newProblem(pigments, chips, l, surface, noise)
 	if err != nil {
-		return nil, err
+		return candidate{}, err
 	}
-	x := p.flat()
-	if err := p.optimise(ctx, x, func(s string) {
-		if o.Progress != nil {
-			o.Progress(l.Name() + ": " + s)
+	f := candidate{p: p, x: p.flat(), model: model}
+	if err := p.find(ctx, f.x); err != nil {
+		return f, err
+	}
+	main := o.Main
+	if main == (color.Condition{}) {
+		main = p.mainCondition()
+	}
+	weights, err := color.WeightsFor(main)
+	if err != nil {
+		return f, err
+	}
+	left, err := p.leaveOut(f.x, p.system())
+	if err != nil {
+		return f, err
+	}
+	misses := p.colourMisses(left, weights)
+	f.trial = judge(model.Name, misses, fitModelError(misses))
+	return f, nil
+}
+
+// judge sums up the left-out chips of a layer model.
+func judge(name string, misses []colourMiss, e ModelError) LayerTrial {
+	t := LayerTrial{Name: name}
+	n := 0.0
+	for i := range misses {
+		t.LogScore += misses[i].credit(e) / float64(len(misses))
+		if !misses[i].vague {
+			t.MeanDE00 += color.Delta00(misses[i].measured, misses[i].leftOut)
+			n++
 		}
-	}); err != nil {
-		return nil, err
 	}
-	return p.report(x, model, o.Main)
+	t.MeanDE00 /= math.Max(n, 1)
+	return t
+}
+
+// mainCondition is the first in evidence, or daylight and the 10 degree
+// observer where only spectra were read.
+func (p *problem) mainCondition() color.Condition {
+	for i := range p.readings {
+		if w := p.readings[i].weights; len(w) > 0 {
+			return w[0].Under
+		}
+	}
+	return color.Under(color.D65, color.TenDegree)
 }
 
 // report turns the optimum into a calibration.
@@ -289,10 +250,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 		}
 	}
 	if c.Main == (color.Condition{}) {
-		c.Main = color.Under(color.D65, color.TenDegree)
-		if len(c.Lights) > 0 {
-			c.Main = c.Lights[0]
-		}
+		c.Main = p.mainCondition()
 	}
 	weights, err := color.WeightsFor(c.Main)
 	if err != nil {
@@ -329,7 +287,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	misses := p.colourMisses(left, weights)
 	c.ModelError = fitModelError(misses)
 	var all []float64
-	inside, score := 0, 0.0
+	inside := 0
 	for i := range p.readings {
 		r := &p.readings[i]
 		m := &misses[i]
@@ -368,7 +326,6 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 			}
 		}
 		c.Chips = append(c.Chips, rep)
-		score += m.credit(c.ModelError)
 		if !m.vague {
 			all = append(all, rep.LeftDE00)
 			if rep.Inside {
@@ -383,7 +340,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 			c.LeaveOut.MeanDE00 += v / float64(n)
 		}
 	}
-	c.Others = []LayerTrial{{Name: model.Name, MeanDE00: c.LeaveOut.MeanDE00, LogScore: score / float64(len(misses))}}
+	c.Others = []LayerTrial{judge(model.Name, misses, c.ModelError)}
 	return c, nil
 }
 

@@ -189,3 +189,18 @@ func TestInvert(t *testing.T) {
 		}
 	}
 }
+
+// Every rule in use integrates the powers it should.
+func TestGauss(t *testing.T) {
+	for count := 2; count <= 64; count++ {
+		x, w := gauss(count)
+		require.IsIncreasing(t, x)
+		for d := range 2 * count {
+			sum := 0.0
+			for i := range x {
+				sum += w[i] * math.Pow(x[i], float64(d))
+			}
+			require.InDelta(t, 1/float64(d+1), sum, 1e-14, "%d points, power %d", count, d)
+		}
+	}
+}

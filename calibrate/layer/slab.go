@@ -21,8 +21,9 @@ type Optics struct {
 	// Henyey-Greenstein phase function, -0.9 to 0.9.
 	Anisotropy float64
 	// Directions counts the directions in each hemisphere, an even number from
-	// 4 to 64. At index 1.5 and g = 0, 12 leave an error of 5e-5 in the worst
-	// layer, 20 of 3e-6, 32 of 1e-7.
+	// 4 to 64. Against 64 of them the worst of 400 layers over all that a fit
+	// may visit is off by 5e-4 with 8, 3e-5 with 12, 7e-6 with 16, 6e-7 with 24,
+	// 1e-7 with 32; the mean layer by a tenth to a hundredth of that.
 	Directions int
 	// ViewDegrees is the angle of view in air from the normal, 0 to 80.
 	ViewDegrees float64
@@ -34,7 +35,7 @@ type Optics struct {
 // DiffuseEight is the d/8 instrument on a resin of refractive index n, with
 // isotropic scattering and the backing in optical contact.
 func DiffuseEight(n float64) Optics {
-	return Optics{Index: n, Directions: 20, ViewDegrees: 8}
+	return Optics{Index: n, Directions: 16, ViewDegrees: 8}
 }
 
 func (o Optics) check() error {
@@ -52,8 +53,8 @@ func (o Optics) check() error {
 }
 
 // Slab solves the radiative transfer equation (5) in a plane layer, each time
-// anew: exact to its number of directions, and slow, some 0.05 ms with 20 of
-// them and 0.5 ms with 48. Its methods may be used from several goroutines.
+// anew: exact to its number of directions, and slow, some 0.04 ms with 16 of
+// them, 0.25 ms with 32 and forward scattering. Its methods may be used from several goroutines.
 type Slab struct {
 	optics  Optics
 	d       directions
@@ -151,11 +152,16 @@ func (s *Slab) Reflectance(k, scattering, thicknessMM, backing float64, specular
 func (s *Slab) Response(absorption, reduced, thicknessMM float64) Response {
 	scattering := reduced / (1 - s.optics.Anisotropy) * (1 - s.forward)
 	total := absorption + scattering
-	if !(total > 0) {
-		return s.solve(0, 0)
+	depth := total * within(thicknessMM, thickest)
+	if !(depth > thin) {
+		// What is trapped between the surface and a gap has to get lost somehow.
+		return s.solve(0, thin)
 	}
-	return s.solve(scattering/total, total*within(thicknessMM, thickest))
+	return s.solve(scattering/total, depth)
 }
+
+// thin is the optical depth that stands for none.
+const thin = 1e-9
 
 // solve is the discrete-ordinate solution of (5) for an albedo and an optical
 // depth that leave the forward peak out. With sum = I+ + I- and dif = I+ - I-,

@@ -8,8 +8,8 @@ import "gonum.org/v1/gonum/mat"
 // continuous; it meets the direct solution at the middle of every cell and along
 // the edges.
 const (
-	clouds = 32 // cells along u
-	veils  = 96 // cells along v
+	clouds = 32  // cells along u
+	veils  = 112 // cells along v
 )
 
 // cell is the patch of the three functions over one cell.
