@@ -70,7 +70,7 @@ func (e *Exact) Bands(k, s *[color.Bands]float64, thicknessMM float64, backing *
 		dk, ds := ru*p.uk+rv*p.vk, ru*p.us+rv*p.vs
 		out.R[i] = mirror + r
 		out.DK[i], out.DS[i] = dk, ds
-		out.DX[i] = (k[i]*dk + s[i]*ds) * perX // the layer knows K X and S X only
+		out.DX[i] = (notNegative(k[i])*dk + notNegative(s[i])*ds) * perX // the layer knows K X and S X only
 		out.DG[i] = rg
 	}
 }

@@ -3,6 +3,9 @@ package layer_test
 import (
 	"math"
 	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
 
 	"masstone/calibrate/layer"
 	"masstone/color"
@@ -37,6 +40,38 @@ func BenchmarkExactBands(b *testing.B) {
 		b.Fatal(err)
 	}
 	benchmarkBands(b, e)
+}
+
+// The price of the exact layer in units of Kubelka-Munk, both timed in turns.
+func BenchmarkExactOverKubelkaMunk(b *testing.B) {
+	var k, s, g [color.Bands]float64
+	spread(&k, &s, &g)
+	var out layer.Partials
+	timed := func(l layer.Layer) time.Duration {
+		start := time.Now()
+		for range 1000 {
+			l.Bands(&k, &s, 3, &g, color.SpecularIncluded, &out)
+		}
+		return time.Since(start)
+	}
+	// The fastest of many turns, so that what else runs here counts little.
+	km, exact := time.Hour, time.Hour
+	e := exact15()
+	for b.Loop() {
+		km, exact = min(km, timed(layer.NewKubelkaMunk())), min(exact, timed(e))
+	}
+	b.ReportMetric(float64(exact)/float64(km), "ratio")
+}
+
+func TestBandsDoNotAllocate(t *testing.T) {
+	var k, s, g [color.Bands]float64
+	spread(&k, &s, &g)
+	var out layer.Partials
+	for _, l := range []layer.Layer{layer.NewKubelkaMunk(), exact15()} {
+		require.Zero(t, testing.AllocsPerRun(10, func() {
+			l.Bands(&k, &s, 3, &g, color.SpecularIncluded, &out)
+		}), l.Name())
+	}
 }
 
 func BenchmarkNewExact(b *testing.B) {

@@ -126,7 +126,7 @@ func TestOpticsErrors(t *testing.T) {
 
 func BenchmarkSlab(b *testing.B) {
 	for name, o := range map[string]layer.Optics{
-		"20 directions":        layer.DiffuseEight(1.5),
+		"16 directions":        layer.DiffuseEight(1.5),
 		"32 directions, g 0.6": {Index: 1.47, Anisotropy: 0.6, Directions: 32, ViewDegrees: 8},
 		"48 directions, g 0.6": {Index: 1.47, Anisotropy: 0.6, Directions: 48, ViewDegrees: 8},
 	} {
