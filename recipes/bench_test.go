@@ -2,30 +2,64 @@ package recipes
 
 import (
 	"context"
+	"math/rand/v2"
+	"sync"
 	"testing"
 
 	"masstone/calibrate"
+	"masstone/calibrate/virtualshop"
+	"masstone/color"
 )
 
-func BenchmarkMatch12x4(b *testing.B) {
-	chips, pigs := table("../testdata/real_pigments/chips.csv")
-	mix, _ := table("../testdata/real_pigments/mixtures.csv")
-	for i := range chips {
-		chips[i].Labs = chips[i].Labs[:1]
-	}
-	cal, err := calibrate.Fit(context.Background(), pigs, chips, calibrate.Options{Layer: "kubelka-munk"})
+// A matchShop is a fitted invented shop with targets it never saw.
+type matchShop struct {
+	shop    *virtualshop.Shop
+	cal     *calibrate.Calibration
+	targets []Target
+}
+
+// newMatchShop fits an invented shop of n pigments on its 37-chip kind of plan
+// and draws targets from unseen mixtures.
+func newMatchShop(t testing.TB, pigments, targets int, evidence virtualshop.Evidence) matchShop {
+	t.Helper()
+	shop := virtualshop.Painted(7, pigments)
+	rng := rand.New(rand.NewPCG(11, uint64(pigments)))
+	chips := evidence.Of(shop.CastAll(rng, shop.Study(virtualshop.TwoTint)))
+	cal, err := calibrate.Fit(context.Background(), shop.Codes, chips, calibrate.Options{Layer: calibrate.KubelkaMunk})
 	if err != nil {
-		b.Fatal(err)
+		t.Fatal(err)
 	}
+	s := matchShop{shop: shop, cal: cal}
+	for _, mix := range shop.Mixtures(rng, targets) {
+		s.targets = append(s.targets, Target{Name: "unseen", Labs: []color.Lab{shop.Color(mix, shop.Setting, cal.Main)}, Setting: shop.Setting})
+	}
+	return s
+}
+
+var (
+	shop12 = sync.OnceValue(func() matchShop { return newMatchShop(&testing.B{}, 12, 50, virtualshop.Spectra) })
+	shop24 = sync.OnceValue(func() matchShop { return newMatchShop(&testing.B{}, 24, 50, virtualshop.Spectra) })
+	shop40 = sync.OnceValue(func() matchShop { return newMatchShop(&testing.B{}, 40, 10, virtualshop.Spectra) })
+)
+
+func benchmarkMatch(b *testing.B, s matchShop, size int) {
+	limits := Limits{MaxPigments: size, BatchGrams: 100, ScaleGrams: 0.01}
 	b.ReportAllocs()
 	i := 0
+	var solved, excluded int
 	for b.Loop() {
-		m := mix[i%len(mix)]
-		i++
-		tg := Target{Name: m.Name, Labs: m.Labs[:1], Setting: calibrate.Setting{Thickness: 3, Backing: m.Backing, Specular: "included"}}
-		_, err := Match(context.Background(), cal, tg, Limits{BatchGrams: 100, ScaleGrams: 0.01})
+		a, err := Match(context.Background(), s.cal, s.targets[i%len(s.targets)], limits)
 		if err != nil {
 			b.Fatal(err)
 		}
+		solved += a.Solved
+		excluded += a.Excluded
+		i++
 	}
+	b.ReportMetric(float64(solved)/float64(i), "solved/op")
+	b.ReportMetric(float64(excluded)/float64(i), "excluded/op")
 }
+
+func BenchmarkMatch12x4(b *testing.B) { benchmarkMatch(b, shop12(), 4) }
+func BenchmarkMatch24x4(b *testing.B) { benchmarkMatch(b, shop24(), 4) }
+func BenchmarkMatch40x5(b *testing.B) { benchmarkMatch(b, shop40(), 5) }

@@ -157,6 +157,9 @@ func (l *Limits) resolve(cal *calibrate.Calibration) (*bench, error) {
 		b.price = append(b.price, l.PricePerKg[c])
 		b.required = append(b.required, required[c])
 	}
+	if len(b.pigments) > maxPigments {
+		return nil, fmt.Errorf("%d pigments to choose from; at most %d: name the allowed ones", len(b.pigments), maxPigments)
+	}
 	if len(b.pigments) == 0 {
 		return nil, fmt.Errorf("no pigment may be used under these limits; allow one, or a larger batch")
 	}

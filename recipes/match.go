@@ -171,7 +171,7 @@ func (m *match) readingVariance() float64 {
 }
 
 func (m *match) search(ctx context.Context) ([]found, Answer, error) {
-	s := &search{b: m.bench, keep: shortlisted * 4, makeWork: func() *subset { return m.work(m.eval.Coarse(searchDirections)) }, total: m.bench.subsets(), progress: m.limits.Progress}
+	s := &search{b: m.bench, keep: shortlisted * 2, makeWork: func() *subset { return m.work(m.eval.Coarse(searchDirections)) }, total: m.bench.subsets(), progress: m.limits.Progress}
 	for _, r := range m.bench.required {
 		if r {
 			s.fixed++

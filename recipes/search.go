@@ -191,25 +191,61 @@ func (d *descent) visit(n int, c [MaxPerRecipe]float64, deep bool) {
 	w.c = c
 	f := w.solve()
 	here := w.c
-	// F is at least f and what the target's own reading adds
-	if f+w.constant > near(d.bound()) {
+	bound := d.limit()
+	value := 0.0
+	inside := f+w.constant <= bound // F is at least f and what the target's own reading adds
+	if !inside {
 		d.excluded.Add(1)
 	} else {
-		v := w.slide()
-		d.solved.Add(1)
-		d.lower(v)
-		item := found{n: n, value: v, f: f, c: w.c}
-		copy(item.at[:], d.at[:n])
-		d.list.add(item)
+		value = w.slide(bound)
+		d.keepBest(n, f, value)
+		here = w.c
 	}
 	if !deep || n >= d.b.size {
 		return
 	}
+	var slope [maxPigments]float64
+	stuck := !inside && w.extras() == 0
+	if stuck {
+		// f is stationary here: a pigment that would raise it from nothing
+		// stays out, and the larger subset's optimum is this one's
+		w.residuals(&here)
+		w.slopes(&slope)
+	}
 	last := d.at[n-1]
 	for next := last + 1; next < len(d.b.pigments); next++ {
+		if stuck && slope[next] >= 0 && d.b.lo[next] == 0 && n+1 == d.b.size {
+			d.excluded.Add(1)
+			continue
+		}
 		d.at[n] = next
 		child := here
-		child[n] = math.Max(d.b.lo[next], 0.02*d.start(next))
+		if inside && n+1 == d.b.size && d.b.lo[next] == 0 {
+			// a little of it, the colour kept: if that is no better than none,
+			// the larger subset's optimum is this one's
+			w.take(d.at[:n+1])
+			w.c = child
+			w.c[n] = 0.05 * d.start(next)
+			w.clamp(&w.c)
+			w.correct()
+			if w.expected(&w.c) >= value {
+				d.solved.Add(1)
+				continue
+			}
+			child = w.c
+		}
+		child[n] = math.Max(child[n], math.Max(d.b.lo[next], 0.02*d.start(next)))
 		d.visit(n+1, child, true)
 	}
+}
+
+// limit is what F must beat to be worth keeping.
+func (d *descent) limit() float64 { return math.Min(near(d.bound()), d.list.worst()) }
+
+func (d *descent) keepBest(n int, f, v float64) {
+	d.solved.Add(1)
+	d.lower(v)
+	item := found{n: n, value: v, f: f, c: d.work.c}
+	copy(item.at[:], d.at[:n])
+	d.list.add(item)
 }
