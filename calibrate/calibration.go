@@ -183,6 +183,9 @@ func (p *posterior) check(curves int) error {
 			basis += r * 2
 		}
 	}
+	if p.Departure != nil {
+		width += departureRank
+	}
 	if len(p.Basis) != basis || len(p.Cov) != width*(width+1)/2 {
 		return fmt.Errorf("posterior: %d basis and %d covariance entries, %d and %d expected", len(p.Basis), len(p.Cov), basis, width*(width+1)/2)
 	}

@@ -54,9 +54,11 @@ type evaluatorScratch struct {
 	n        int
 	pigment  [MaxComponents]int
 	phr      [MaxComponents]float64
-	z        [3][(MaxComponents + 2) * maxRank]float64
-	zFrom    [MaxComponents + 2]int // first z of component
-	zLen     [MaxComponents + 2]int
+	z        [3][(MaxComponents+1)*(maxRank+lotRank) + 2 + departureRank]float64
+	zFrom    [MaxComponents + 3]int // first z of component
+	fieldK   [color.Bands]float64
+	fieldS   [color.Bands]float64
+	zLen     [MaxComponents + 3]int
 }
 
 // Evaluator prepares evaluation under the given conditions, the first being
@@ -68,7 +70,7 @@ func (c *Calibration) Evaluator(set Setting, under ...color.Condition) (*Evaluat
 	if len(under) == 0 {
 		under = []color.Condition{c.Main}
 	}
-	e := &Evaluator{cal: c, setting: set, backing: set.Backing, detail: maxRank, scratch: new(evaluatorScratch)}
+	e := &Evaluator{cal: c, setting: set, backing: set.Backing, detail: maxRank + lotRank, scratch: new(evaluatorScratch)}
 	for _, cond := range under {
 		w, err := color.WeightsFor(cond)
 		if err != nil {
@@ -86,6 +88,10 @@ func (c *Calibration) Evaluator(set Setting, under ...color.Condition) (*Evaluat
 			at += r * 2
 		}
 		z += r
+	}
+	if c.Posterior.Departure != nil {
+		e.zAt = append(e.zAt, z)
+		z += departureRank
 	}
 	e.width = z
 	e.cov = make([]float64, z*z)
@@ -150,6 +156,7 @@ func (e *Evaluator) Set(pigments []int, phr []float64) {
 		}
 	}
 	e.cal.model.Bands(&s.k, &s.s, float64(e.setting.Thickness), &e.backing, e.setting.Specular, &s.partials)
+	e.cal.Posterior.Departure.apply(&s.partials)
 }
 
 // Reflectance returns the reflectance factor of the mixture last set.
@@ -178,6 +185,32 @@ func (e *Evaluator) LabGradient(i int, grad [][3]float64) [3]float64 {
 		grad[p] = [3]float64{d0, d1, d2}
 	}
 	return s.lab
+}
+
+// Aim prepares Slope: pull is the gradient of some function of the Lab under
+// each condition, at the mixture last set.
+func (e *Evaluator) Aim(pull [][3]float64) {
+	s := e.scratch
+	s.fieldK, s.fieldS = [color.Bands]float64{}, [color.Bands]float64{}
+	for i, g := range pull {
+		e.weights[i].LabWithJacobian((*color.Reflectance)(&s.partials.R), &s.lab, &s.jac)
+		for b := range color.Bands {
+			w := g[0]*s.jac[0][b] + g[1]*s.jac[1][b] + g[2]*s.jac[2][b]
+			s.fieldK[b] += w * s.partials.DK[b]
+			s.fieldS[b] += w * s.partials.DS[b]
+		}
+	}
+}
+
+// Slope returns how the function given to Aim changes per phr of any pigment
+// added to the mixture, in it or not.
+func (e *Evaluator) Slope(pigment int) float64 {
+	curve, s := &e.cal.Curves[pigment], e.scratch
+	sum := 0.0
+	for b := range color.Bands {
+		sum += s.fieldK[b]*curve.K[b] + s.fieldS[b]*curve.S[b]
+	}
+	return sum
 }
 
 // Covariance returns what the calibration leaves uncertain of the Lab under
@@ -232,6 +265,16 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 			}
 		}
 		s.zFrom[parts], s.zLen[parts] = e.zAt[q], 2
+		at += 2
+		parts++
+	}
+	if d := p.Departure; d != nil {
+		for r := range departureRank {
+			for t := range 3 {
+				s.z[t][at+r] = d.slope(r, &s.jac[t], &s.partials.R)
+			}
+		}
+		s.zFrom[parts], s.zLen[parts] = e.zAt[len(e.zAt)-1], departureRank
 		parts++
 	}
 	var out [3][3]float64

@@ -50,18 +50,10 @@ type Landing struct {
 // Land returns the distribution of the CIEDE2000 between target and a colour
 // whose L*, a*, b* are normal about mean with covariance cov.
 func Land(target, mean [3]float64, cov [3][3]float64, tolerance float64) Landing {
-	l := factor3(cov)
-	points := scatter()
 	var all [landingPoints]float64
+	land(color.Delta00, target, mean, cov, &all)
 	var out Landing
-	for i, z := range points {
-		p := [3]float64{
-			mean[0] + l[0][0]*z[0],
-			mean[1] + l[1][0]*z[0] + l[1][1]*z[1],
-			mean[2] + l[2][0]*z[0] + l[2][1]*z[1] + l[2][2]*z[2],
-		}
-		d := color.Delta00(target, p)
-		all[i] = d
+	for _, d := range all {
 		out.Expected += d / landingPoints
 		if d <= tolerance {
 			out.Chance += 1.0 / landingPoints
@@ -72,6 +64,26 @@ func Land(target, mean [3]float64, cov [3][3]float64, tolerance float64) Landing
 	lo := int(math.Floor(rank))
 	out.Upper95 = all[lo] + (rank-float64(lo))*(all[lo+1]-all[lo])
 	return out
+}
+
+// Differences returns evenly likely differences, smallest first, between target
+// and a colour whose L*, a*, b* are normal about mean with covariance cov.
+func Differences(between func(std, sample [3]float64) float64, target, mean [3]float64, cov [3][3]float64) []float64 {
+	var all [landingPoints]float64
+	land(between, target, mean, cov, &all)
+	slices.Sort(all[:])
+	return all[:]
+}
+
+func land(between func(std, sample [3]float64) float64, target, mean [3]float64, cov [3][3]float64, all *[landingPoints]float64) {
+	l := factor3(cov)
+	for i, z := range scatter() {
+		all[i] = between(target, [3]float64{
+			mean[0] + l[0][0]*z[0],
+			mean[1] + l[1][0]*z[0] + l[1][1]*z[1],
+			mean[2] + l[2][0]*z[0] + l[2][1]*z[1] + l[2][2]*z[2],
+		})
+	}
 }
 
 // factor3 returns the lower Cholesky factor of a covariance; directions

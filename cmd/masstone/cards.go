@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 
 	"masstone/recipes/archive"
 )
@@ -18,10 +19,14 @@ func onChange(replace bool) archive.OnChange {
 
 // advise adds what to do to the refusal of a card that says something else.
 func advise(err error, what string) error {
-	if errors.Is(err, archive.ErrConflict) {
-		return fmt.Errorf("%w\n%s; nothing was changed", err, what)
+	if !errors.Is(err, archive.ErrConflict) {
+		return err
 	}
-	return err
+	between := "; "
+	if strings.Contains(err.Error(), "\n") {
+		between = "\n" // several cards, a line each
+	}
+	return fmt.Errorf("%w%s%s; nothing was changed", err, between, what)
 }
 
 // resinAt finds the resin a command means: the one named, or the only one.

@@ -94,7 +94,7 @@ Exit codes: 0 done; 1 failed (nothing is half-stored); 2 wrongly used.`,
 	root.SetErr(env.Stderr)
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error { return misuse{flagError(cmd, err)} })
-	root.PersistentFlags().StringVar(&env.Bench, "bench", "", "bench `FILE` (else MASSTONE_BENCH, else the user data folder)")
+	root.PersistentFlags().StringVar(&env.Bench, "bench", "", "`FILE` that holds the bench (else MASSTONE_BENCH, else the user data folder)")
 	root.PersistentFlags().BoolVar(&env.JSON, "json", false, "print the result as JSON")
 	root.AddGroup(
 		&cobra.Group{ID: "shelf", Title: "The shelf:"},
@@ -172,18 +172,30 @@ func flagError(cmd *cobra.Command, err error) error {
 	return fmt.Errorf("%s: %w", cmd.CommandPath(), err)
 }
 
-// nearFlag finds a flag that begins like the name given, or with which it
-// begins.
+// nearFlag finds a flag whose name is close to the one given.
 func nearFlag(cmd *cobra.Command, name string) string {
-	near := ""
+	var names []string
 	look := func(f *pflag.Flag) {
-		if near == "" && !f.Hidden && (strings.HasPrefix(f.Name, name) || strings.HasPrefix(name, f.Name)) {
-			near = f.Name
+		if !f.Hidden {
+			names = append(names, f.Name)
 		}
 	}
 	cmd.LocalFlags().VisitAll(look)
 	cmd.InheritedFlags().VisitAll(look)
-	return near
+	if near := nearNames(name, names); len(near) > 0 {
+		return near[0]
+	}
+	return ""
+}
+
+// nearNames lists the names that a word may have been meant for, by the
+// spelling distance that cobra has for commands.
+func nearNames(word string, names []string) []string {
+	family := &cobra.Command{SuggestionsMinimumDistance: 2}
+	for _, n := range names {
+		family.AddCommand(&cobra.Command{Use: n, Run: func(*cobra.Command, []string) {}})
+	}
+	return family.SuggestionsFor(word)
 }
 
 // needs is the check of a command's arguments: exactly the named ones.

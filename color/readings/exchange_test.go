@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -175,4 +176,13 @@ func TestXMLEncodings(t *testing.T) {
 	require.Equal(t, "Grün", table.Rows[0].Name)
 	_, err = readings.Samples(strings.NewReader(`<?xml version="1.0" encoding="KOI8-R"?>`+body), readings.Options{File: "f"})
 	require.ErrorContains(t, err, `encoding "KOI8-R" is not read`)
+}
+
+// A keyword repeated without end must not be gathered without end.
+func TestRepeatedKeywordsAreQuick(t *testing.T) {
+	data := "BEGIN_DATA_FORMAT\nSAMPLE_ID\nEND_DATA_FORMAT\n" + strings.Repeat("WEIGHTING_FUNCTION \"ILLUMINANT, D65\"\n", 300_000)
+	start := time.Now()
+	_, err := readings.Samples(strings.NewReader(data), readings.Options{File: "f"})
+	require.EqualError(t, err, "f:300003: has no BEGIN_DATA; is the file complete?")
+	require.Less(t, time.Since(start), 5*time.Second) // quadratic growth took minutes
 }

@@ -11,9 +11,6 @@ import (
 // sheet brings the objects to one table: a name, geometry and specular mode,
 // one set of columns for every condition that any object has, and the bands.
 func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
-	if len(x.objects) > maxRows {
-		return nil, &RowError{File: x.file, Problem: fmt.Sprintf("more than %d objects", maxRows), Hint: "split the file"}
-	}
 	if len(x.objects) == 0 {
 		return nil, &RowError{File: x.file, Problem: "no object holds Lab or a reflectance spectrum", Hint: "export readings, not names alone"}
 	}

@@ -75,7 +75,7 @@ func (x *exchangeText) scan(text []byte) (tables int, err error) {
 		line, rest, _ := bytes.Cut(text, []byte("\n"))
 		text = rest
 		at++
-		if len(line) > 1<<20 {
+		if len(line) > maxLine {
 			return 0, bad("line is longer than a megabyte", "is this the right file?")
 		}
 		tokens, closed := tokenize(string(bytes.TrimRight(line, "\r")))
@@ -95,7 +95,10 @@ func (x *exchangeText) scan(text []byte) (tables int, err error) {
 		first := tables == 0
 		switch {
 		case word == "BEGIN_DATA_FORMAT":
-			state, x.fieldsAt = format, ifFirst(first, at, x.fieldsAt)
+			state = format
+			if first {
+				x.fieldsAt = at
+			}
 		case word == "END_DATA_FORMAT":
 			state = header
 		case word == "BEGIN_DATA":
@@ -120,7 +123,9 @@ func (x *exchangeText) scan(text []byte) (tables int, err error) {
 			}
 			key := strings.ToUpper(word)
 			if key == "WEIGHTING_FUNCTION" { // stands once for the light, once for the observer
-				x.keywords[key] += " " + strings.Join(value, " ")
+				if all := x.keywords[key]; len(all) < 1000 { // a file may repeat it without end
+					x.keywords[key] = all + " " + strings.Join(value, " ")
+				}
 				continue
 			}
 			x.keywords[key] = strings.Join(value, " ")
@@ -133,13 +138,6 @@ func (x *exchangeText) scan(text []byte) (tables int, err error) {
 		return 0, bad("has no BEGIN_DATA", "is the file complete?")
 	}
 	return tables, nil
-}
-
-func ifFirst(first bool, now, before int) int {
-	if first {
-		return now
-	}
-	return before
 }
 
 // tokenize cuts a line at blanks; text in quotation marks is one word, a
@@ -322,7 +320,7 @@ func (x *exchangeText) conditions(s *sheet) {
 			s.measurement.Specular = m
 		}
 	}
-	s.backing = oneLine(x.keywords["SAMPLE_BACKING"], 100)
+	s.backing = tidy(x.keywords["SAMPLE_BACKING"], 100)
 }
 
 // weighting reads WEIGHTING_FUNCTION "ILLUMINANT, D65" and "OBSERVER, 10

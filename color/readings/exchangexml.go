@@ -18,6 +18,7 @@ const (
 	maxDepth     = 64
 	maxXMLToken  = 1 << 20 // bytes of one tag, text or comment
 	maxPerObject = 200     // values of one object
+	maxValues    = 500_000 // of all objects
 )
 
 // exchangeObject is one object of the file: a named piece and its values, whose
@@ -109,6 +110,7 @@ type exchangeXML struct {
 	object  *exchangeObject
 	spec    *exchangeSpec
 	objects []exchangeObject
+	values  int
 	specs   map[string]*exchangeSpec
 }
 
@@ -185,10 +187,15 @@ func (x *exchangeXML) start(t xml.StartElement) error {
 		if len(x.object.labs)+len(x.object.spectra) > maxPerObject {
 			return x.bad(fmt.Sprintf("object %s holds more than %d values", quote(x.object.name), maxPerObject), "is this the right file?")
 		}
+		if x.values > maxValues || len(x.objects) >= maxRows {
+			return x.bad(fmt.Sprintf("more than %d objects or %d values", maxRows, maxValues), "split the file")
+		}
 		switch t.Name.Local {
 		case "ColorCIELab":
+			x.values++
 			x.object.labs = append(x.object.labs, exchangeLab{spec: attribute(t, "ColorSpecification")})
 		case "ReflectanceSpectrum":
+			x.values++
 			x.object.spectra = append(x.object.spectra, exchangeSpectrum{spec: attribute(t, "ColorSpecification"), start: attribute(t, "StartWL"), between: attribute(t, "Increment")})
 		}
 	}

@@ -157,7 +157,7 @@ func pigmentPlan(s *sheet, o *Options, p *problems) ([]pigmentField, map[pigment
 func (r *rowReader) pigment(where map[pigmentField]int) Pigment {
 	text := func(f pigmentField) string {
 		if at, ok := where[f]; ok {
-			return oneLine(r.cells[at], 1000)
+			return tidy(r.cells[at], 1000)
 		}
 		return ""
 	}

@@ -72,7 +72,7 @@ func (r *rowReader) read(rec record) Row {
 	r.line, r.cells, r.name = rec.line, rec.cells, ""
 	row := Row{Line: rec.line, Backing: r.o.Backing, ThicknessMM: r.o.ThicknessMM, Measurement: r.o.Measurement}
 	r.name = r.text(nameColumn)
-	row.Name = oneLine(r.name, 200)
+	row.Name = tidy(r.name, 200)
 	if len(r.cells) != len(r.header) && !r.fit() {
 		return row
 	}
@@ -80,11 +80,11 @@ func (r *rowReader) read(rec record) Row {
 		r.bad(at, "is empty", "name the "+r.kind.noun())
 	}
 	if at, ok := r.plan.where[backingColumn]; ok {
-		if row.Backing = oneLine(r.cells[at], 100); row.Backing == "" {
+		if row.Backing = tidy(r.cells[at], 100); row.Backing == "" {
 			r.bad(at, "is empty", "name the backing, such as white or black")
 		}
 	}
-	row.Note = oneLine(r.text(noteColumn), 1000)
+	row.Note = tidy(r.text(noteColumn), 1000)
 	row.ThicknessMM = r.thickness(row.ThicknessMM)
 	row.ChipGrams = r.grams(chipGramsColumn)
 	row.ScaleGrams = r.grams(scaleColumn)

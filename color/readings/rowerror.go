@@ -126,3 +126,6 @@ func oneLine(s string, max int) string {
 	}
 	return clean
 }
+
+// tidy is oneLine without blanks around it, for text that is kept.
+func tidy(s string, max int) string { return strings.TrimSpace(oneLine(s, max)) }

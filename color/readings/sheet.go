@@ -16,7 +16,9 @@ const (
 	maxBytes   = 64 << 20
 	maxRows    = 100_000
 	maxColumns = 1_000
-	maxCells   = 8_000_000
+	maxCells   = 5_000_000
+	maxLine    = 1 << 20   // bytes of one line of text
+	maxCell    = 100 << 10 // bytes of one cell
 )
 
 // sheet is a table of text: what every tabular format is brought to first.
@@ -58,6 +60,9 @@ func slurp(r io.Reader, file string) ([]byte, error) {
 // something; it settles which line is the header when a file opens with lines
 // about the instrument.
 func textSheet(text []byte, note string, o *Options, judge func([]string) int) (*sheet, error) {
+	if line, n := longestLine(text); n > maxLine {
+		return nil, &RowError{File: o.File, Row: line, Problem: "is longer than a megabyte", Hint: "is this the right file?"}
+	}
 	separator, text, err := separatorOf(text, o, judge)
 	if err != nil {
 		return nil, err
@@ -104,6 +109,10 @@ func split(text []byte, separator rune, file string) ([]record, error) {
 		for i, f := range fields {
 			fields[i] = strings.TrimSpace(f)
 			empty = empty && fields[i] == ""
+			if len(f) > maxCell {
+				line, _ := r.FieldPos(i)
+				return nil, &RowError{File: file, Row: line, Problem: fmt.Sprintf("a cell is longer than %d characters", maxCell), Hint: "are its quotation marks closed?"}
+			}
 		}
 		if empty { // spreadsheets write ";;;;" for a blank line
 			continue
@@ -114,6 +123,21 @@ func split(text []byte, separator rune, file string) ([]record, error) {
 		}
 		out = append(out, record{line, fields})
 	}
+}
+
+// longestLine finds it and its number.
+func longestLine(text []byte) (line, length int) {
+	for at := 1; len(text) > 0; at++ {
+		end := bytes.IndexByte(text, '\n')
+		if end < 0 {
+			end = len(text) - 1
+		}
+		if end > length {
+			line, length = at, end
+		}
+		text = text[end+1:]
+	}
+	return line, length
 }
 
 // preamble is how many lines about the instrument may come before the header.

@@ -12,11 +12,12 @@ import (
 )
 
 // Limits of a workbook. Its parts are compressed, so that a small file can
-// unpack to anything; the largest honest one here, 100,000 rows, stays below.
+// unpack to anything; 50,000 rows with spectra stay below.
 const (
-	maxUnpacked = 96 << 20
+	maxUnpacked = 64 << 20
 	maxTag      = 64 << 10  // bytes of one XML tag
-	maxCellTags = 8_000_000 // tags of the worksheets together
+	maxText     = 1 << 20   // bytes between two tags
+	maxCellTags = 6_000_000 // tags of the worksheets together
 	maxMetaTags = 1_000_000 // tags of everything else
 )
 
@@ -89,8 +90,8 @@ func sheetRecords(f *excelize.File, name, file string) ([]record, error) {
 	var out []record
 	cells := 0
 	for line := 1; rows.Next(); line++ {
-		if line > maxRows*2 {
-			return nil, &RowError{File: file, Row: line, Problem: fmt.Sprintf("more than %d rows", maxRows), Hint: "split the file"}
+		if line > 1<<20 { // no worksheet has more, empty or not
+			return nil, &RowError{File: file, Row: line, Problem: "has more rows than a worksheet can", Hint: "save the file again"}
 		}
 		row, err := rows.Columns()
 		if err != nil {
@@ -152,7 +153,7 @@ func inspectWorkbook(data []byte) error {
 }
 
 func inspectPart(r io.Reader, left *int64, tags *int, buffer []byte) error {
-	inTag, length := false, 0
+	inTag, length, text := false, 0, 0
 	var quoted byte
 	markup := true
 	for first := true; ; first = false {
@@ -174,10 +175,12 @@ func inspectPart(r io.Reader, left *int64, tags *int, buffer []byte) error {
 		for _, c := range buffer[:n] {
 			if !inTag {
 				if c == '<' {
-					inTag, quoted, length = true, 0, 0
+					inTag, quoted, length, text = true, 0, 0, 0
 					if *tags--; *tags < 0 {
 						return errors.New("has more cells or parts than an honest workbook")
 					}
+				} else if text++; text > maxText {
+					return errors.New("has a text longer than a megabyte")
 				}
 				continue
 			}

@@ -35,6 +35,7 @@ type Options struct {
 	Now     func() time.Time // clock for the stamps; time.Now if nil
 	Who     string           // who is at the bench; "unknown" if empty
 	Program string           // name and version of the program; "masstone" if empty
+	Wait    time.Duration    // how long to queue for a file in use; 10 s if 0
 }
 
 // A Bench is an open bench file. Its methods may be called from any goroutine.
@@ -43,9 +44,6 @@ type Bench struct {
 	path    string
 	options Options
 }
-
-// waitMS is how long a writer queues for the file, in milliseconds.
-const waitMS = 10_000
 
 // Create makes a bench at path, with the backings white (0.90) and black (0.03)
 // on it, and opens it. The error is ErrExists if path holds anything.
@@ -78,6 +76,9 @@ func open(ctx context.Context, path string, o Options, create bool) (*Bench, err
 	if o.Program == "" {
 		o.Program = "masstone"
 	}
+	if o.Wait <= 0 {
+		o.Wait = 10 * time.Second
+	}
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return nil, fmt.Errorf("bench %s: %w", path, err)
@@ -85,7 +86,7 @@ func open(ctx context.Context, path string, o Options, create bool) (*Bench, err
 	if err := migrate(ctx, abs, path, o, create); err != nil {
 		return nil, err
 	}
-	db, err := sql.Open("sqlite", dsn(abs, "mode=rw", "_txlock=immediate", "_pragma=journal_mode(WAL)"))
+	db, err := sql.Open("sqlite", dsn(abs, o.Wait, "mode=rw", "_txlock=immediate", "_pragma=journal_mode(WAL)"))
 	if err != nil {
 		return nil, fmt.Errorf("bench %s: %w", path, err)
 	}
@@ -107,12 +108,12 @@ func (b *Bench) Path() string { return b.path }
 // recursive_triggers makes INSERT OR REPLACE fire the triggers that forbid
 // deleting. The pragmas in more come first: the locking mode counts only if
 // nothing was read from the file before, and the others read from it.
-func dsn(abs, mode string, more ...string) string {
+func dsn(abs string, wait time.Duration, mode string, more ...string) string {
 	slashed := filepath.ToSlash(abs)
 	if !strings.HasPrefix(slashed, "/") { // C:/... on Windows
 		slashed = "/" + slashed
 	}
-	query := append([]string{mode, fmt.Sprintf("_busy_timeout=%d", waitMS), "_dqs=0", "_error_rc=1"}, more...)
+	query := append([]string{mode, fmt.Sprintf("_busy_timeout=%d", wait.Milliseconds()), "_dqs=0", "_error_rc=1"}, more...)
 	query = append(query, "_pragma=foreign_keys(1)", "_pragma=recursive_triggers(1)", "_pragma=synchronous(FULL)")
 	return (&url.URL{Scheme: "file", Path: slashed, RawQuery: strings.Join(query, "&")}).String()
 }

@@ -90,7 +90,7 @@ func (b *Bench) ImportChips(ctx context.Context, resin string, chips []Chip, on 
 			}
 			if err == nil {
 				var outcome Outcome
-				outcome, err = c.put(ctx, kindChip, &k, on, k.Resin, k.Name)
+				outcome, err = c.putChip(ctx, k, on)
 				report.add(k.Name, outcome)
 			}
 			if err != nil {
@@ -108,25 +108,45 @@ func (b *Bench) ImportChips(ctx context.Context, resin string, chips []Chip, on 
 	})
 }
 
-// WithdrawChip takes a chip out of what is fitted, and says why. The chip and
-// its readings are kept; importing it again with Replace brings it back.
-func (b *Bench) WithdrawChip(ctx context.Context, resin, name, why string) error {
-	if strings.TrimSpace(why) == "" {
-		return fmt.Errorf("chip %q of %q: %w: say why it is withdrawn", name, resin, ErrInvalid)
+// putChip is put for a chip from a file, which does not know that the bench
+// withdrew it: the same chip stays withdrawn.
+func (c *change) putChip(ctx context.Context, k Chip, on OnChange) (Outcome, error) {
+	old, found, err := c.latest(ctx, kindChip, []any{k.Resin, k.Name})
+	if err != nil {
+		return "", err
 	}
-	_, err := write(ctx, b, func(c *change) (Outcome, error) {
+	if found {
+		var was Chip
+		if err := old.open(&was); err != nil {
+			return "", err
+		}
+		same := k
+		same.Withdrawn = was.Withdrawn
+		if doc, err := document(&same); err == nil && doc == old.doc {
+			return Unchanged, nil
+		}
+	}
+	return c.put(ctx, kindChip, &k, on, k.Resin, k.Name)
+}
+
+// WithdrawChip takes a chip out of what is fitted, and says why. The chip and
+// its readings are kept. An empty reason brings it back.
+func (b *Bench) WithdrawChip(ctx context.Context, resin, name, why string) (Outcome, error) {
+	return write(ctx, b, func(c *change) (Outcome, error) {
 		k, err := chip(ctx, c, resin, name)
 		if err != nil {
 			return "", err
 		}
-		k.Withdrawn = why
+		k.Withdrawn = strings.TrimSpace(why)
 		outcome, err := c.put(ctx, kindChip, &k, Replace, resin, name)
 		if err != nil || outcome == Unchanged {
 			return outcome, err
 		}
-		return outcome, c.log(ctx, "chip withdrawn", subject(resin, name), why)
+		if k.Withdrawn == "" {
+			return outcome, c.log(ctx, "chip brought back", subject(resin, name), "")
+		}
+		return outcome, c.log(ctx, "chip withdrawn", subject(resin, name), k.Withdrawn)
 	})
-	return err
 }
 
 // Chips lists the chips of a resin that count, in the order they first came.

@@ -33,7 +33,7 @@
 // survives the death of the process and of the machine. When it returns an
 // error nothing of it is there. If the process dies inside the call, the change
 // is there as a whole or not at all. Any number of processes may use one file;
-// writers queue for up to ten seconds.
+// writers queue for up to Options.Wait.
 //
 // # Migrations
 //

@@ -7,9 +7,11 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/pressly/goose/v3"
 )
@@ -28,7 +30,7 @@ func migrate(ctx context.Context, abs, shown string, o Options, create bool) err
 	// Most files need no step. Find that out without the exclusive lock, and
 	// without touching a file that is not ours.
 	if _, err := os.Stat(abs); err == nil {
-		version, newest, err := inspect(ctx, abs, "mode=rw")
+		version, newest, err := inspect(ctx, abs, o.Wait, "mode=rw")
 		if err != nil {
 			return explain(shown, err)
 		}
@@ -40,17 +42,18 @@ func migrate(ctx context.Context, abs, shown string, o Options, create bool) err
 	if create {
 		mode = "mode=rwc"
 	}
-	db, err := sql.Open("sqlite", dsn(abs, mode, "_txlock=immediate", "_pragma=locking_mode(EXCLUSIVE)", "_pragma=journal_mode(WAL)"))
+	// In write-ahead mode the first read takes the exclusive lock, and waits for
+	// it; in the other modes the first write would, too late to wait. Setting
+	// both on one connection loses the lock.
+	if _, _, err := inspect(ctx, abs, o.Wait, mode, "_pragma=journal_mode(WAL)"); err != nil {
+		return explain(shown, err)
+	}
+	db, version, newest, err := exclusive(ctx, abs, o.Wait)
 	if err != nil {
 		return explain(shown, err)
 	}
 	defer db.Close()
-	db.SetMaxOpenConns(1)
 	// Another process may have made or migrated the bench while this one waited.
-	version, newest, err := schema(ctx, db)
-	if err != nil {
-		return explain(shown, err)
-	}
 	if err := fits(version, newest, shown, create); err != nil || version == newest {
 		return err
 	}
@@ -67,6 +70,33 @@ func migrate(ctx context.Context, abs, shown string, o Options, create bool) err
 		return fmt.Errorf("schema step failed and was undone: %w", explain(shown, err))
 	}
 	return explain(shown, db.Close())
+}
+
+// exclusive opens the file at abs with SQLite's exclusive lock, which the
+// returned connection holds until it is closed.
+func exclusive(ctx context.Context, abs string, wait time.Duration) (db *sql.DB, version, newest int, err error) {
+	// SQLite takes a shared lock first and does not let go of it while it waits
+	// for the exclusive one. Of two that wait so none would ever get it, so each
+	// waits a short and random time and begins again.
+	for end := time.Now().Add(wait); ; {
+		db, err = sql.Open("sqlite", dsn(abs, 20*time.Millisecond, "mode=rw", "_txlock=immediate", "_pragma=locking_mode(EXCLUSIVE)"))
+		if err != nil {
+			return nil, 0, 0, err
+		}
+		db.SetMaxOpenConns(1)
+		if version, newest, err = schema(ctx, db); err == nil {
+			return db, version, newest, nil
+		}
+		db.Close()
+		if !errors.Is(explain(abs, err), ErrBusy) || time.Now().After(end) {
+			return nil, 0, 0, err
+		}
+		select {
+		case <-ctx.Done():
+			return nil, 0, 0, ctx.Err()
+		case <-time.After(rand.N(80 * time.Millisecond)):
+		}
+	}
 }
 
 // fits refuses a file that cannot be created or opened at its version.
@@ -96,8 +126,8 @@ func provider(db *sql.DB) (*goose.Provider, error) {
 }
 
 // inspect returns the schema version of the file at abs and the newest known.
-func inspect(ctx context.Context, abs, mode string) (version, newest int, err error) {
-	db, err := sql.Open("sqlite", dsn(abs, mode))
+func inspect(ctx context.Context, abs string, wait time.Duration, mode string, more ...string) (version, newest int, err error) {
+	db, err := sql.Open("sqlite", dsn(abs, wait, mode, more...))
 	if err != nil {
 		return 0, 0, err
 	}

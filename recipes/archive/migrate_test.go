@@ -1,7 +1,6 @@
 package archive
 
 import (
-	"context"
 	"database/sql"
 	"flag"
 	"os"
@@ -19,7 +18,7 @@ import (
 // 300 recipes.
 func oldBench(t testing.TB, path string, version int64) {
 	t.Helper()
-	db, err := sql.Open("sqlite", dsn(path, "mode=rwc", "_txlock=immediate", "_pragma=journal_mode(WAL)"))
+	db, err := sql.Open("sqlite", dsn(path, time.Second, "mode=rwc", "_txlock=immediate", "_pragma=journal_mode(WAL)"))
 	require.NoError(t, err)
 	steps, err := provider(db)
 	require.NoError(t, err)
@@ -89,7 +88,7 @@ func TestOldBenchesAreCopiedAndMigrated(t *testing.T) {
 		copies := beside(t, path)
 		require.Len(t, copies, 1)
 		assert.Contains(t, copies[0], "schema"+string(rune('0'+version))+".20260331T120000.db")
-		held, newest, err := inspect(ctx(t), copies[0], "mode=rw")
+		held, newest, err := inspect(ctx(t), copies[0], time.Second, "mode=rw")
 		require.NoError(t, err)
 		assert.Equal(t, int(version), held, "the copy is the bench as it was")
 		assert.Equal(t, 5, newest)
@@ -154,17 +153,16 @@ func TestOtherProgramsFilesAreLeftAlone(t *testing.T) {
 func TestMigrationWaitsForOthers(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "shop.db")
 	oldBench(t, path, 4)
-	db, err := sql.Open("sqlite", dsn(path, "mode=rw", "_pragma=journal_mode(WAL)"))
+	db, err := sql.Open("sqlite", dsn(path, time.Second, "mode=rw", "_pragma=journal_mode(WAL)"))
 	require.NoError(t, err)
 	other := &Bench{db: db, path: path, options: options()} // as an older program would have it
 	_, err = other.Resins(ctx(t))
 	require.NoError(t, err)
-	short, stop := context.WithTimeout(ctx(t), 300*time.Millisecond)
-	defer stop()
-	_, err = Open(short, path, options())
-	require.Error(t, err)
-	t.Log(err)
-	version, _, err := inspect(ctx(t), path, "mode=rw")
+	short := options()
+	short.Wait = 200 * time.Millisecond
+	_, err = Open(ctx(t), path, short)
+	require.ErrorIs(t, err, ErrBusy)
+	version, _, err := inspect(ctx(t), path, time.Second, "mode=rw")
 	require.NoError(t, err)
 	assert.Equal(t, 4, version)
 	require.NoError(t, other.Close())

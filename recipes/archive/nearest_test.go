@@ -63,7 +63,8 @@ func TestNearestIsExact(t *testing.T) {
 	require.NoError(t, err)
 	_, err = b.ImportPigments(ctx(t), threePigments())
 	require.NoError(t, err)
-	colors := crowd(t, b, 3000, rand.New(rand.NewPCG(1, 2)))
+	colors := crowd(t, b, blockSize+300, // a block and a tail
+		rand.New(rand.NewPCG(1, 2)))
 	rapid.Check(t, func(t *rapid.T) {
 		target := [3]float64{rapid.Float64Range(0, 100).Draw(t, "L"), rapid.Float64Range(-110, 110).Draw(t, "a"), rapid.Float64Range(-110, 110).Draw(t, "b")}
 		if rapid.Bool().Draw(t, "crowded") {
@@ -79,30 +80,37 @@ func TestNearestIsExact(t *testing.T) {
 			require.Equal(t, want[i], hits[i].de, "rank %d", i)
 		}
 	})
+	var blocks int
+	require.NoError(t, b.db.QueryRow(`SELECT count(*) FROM color_block`).Scan(&blocks))
+	require.Equal(t, 2, blocks, "one for each light")
+	verified(t, b)
 }
 
 // The box of reach holds every colour within the difference: the proof in its
 // comment, tried.
 func TestReach(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		var x, y [3]float64
-		for i, limit := range []float64{100, 128, 128} {
-			low := -limit
-			if i == 0 {
-				low = 0
-			}
-			x[i] = rapid.Float64Range(low, limit).Draw(t, "x")
-			if rapid.Bool().Draw(t, "near") {
-				y[i] = x[i] + rapid.Float64Range(-3, 3).Draw(t, "step")
-			} else {
-				y[i] = rapid.Float64Range(low, limit).Draw(t, "y")
+	r := rand.New(rand.NewPCG(3, 1))
+	tightest := math.Inf(1)
+	for range 200_000 {
+		x := [3]float64{100 * r.Float64(), 256*r.Float64() - 128, 256*r.Float64() - 128}
+		y := [3]float64{100 * r.Float64(), 256*r.Float64() - 128, 256*r.Float64() - 128}
+		switch r.IntN(3) {
+		case 0: // the blues, where the formula turns
+			c, h := 60*r.Float64(), (275+40*r.NormFloat64())*math.Pi/180
+			x[1], x[2] = c*math.Cos(h), c*math.Sin(h)
+			fallthrough
+		case 1:
+			for i := range y {
+				y[i] = x[i] + 3*r.NormFloat64()
 			}
 		}
 		dl, dab := reach(x, color.Delta00(x, y))
-		require.LessOrEqual(t, math.Abs(x[0]-y[0]), dl)
-		require.LessOrEqual(t, math.Abs(x[1]-y[1]), dab)
-		require.LessOrEqual(t, math.Abs(x[2]-y[2]), dab)
-	})
+		far := math.Max(math.Abs(x[1]-y[1]), math.Abs(x[2]-y[2]))
+		require.LessOrEqual(t, math.Abs(x[0]-y[0]), dl, "%v %v", x, y)
+		require.LessOrEqual(t, far, dab, "%v %v", x, y)
+		tightest = math.Min(tightest, dab/far)
+	}
+	require.Less(t, tightest, 1.2, "the box is far from what it has to hold")
 	dl, dab := reach([3]float64{50, 0, 0}, 1)
 	require.InDelta(t, 1/(1-0.0075), dl, 1e-6)
 	require.Less(t, dab, 1.1, "a grey's box must be tight")

@@ -1,0 +1,76 @@
+package calibrate
+
+import (
+	"gonum.org/v1/gonum/mat"
+
+	"masstone/color"
+)
+
+// A Sensitivity is how the reflectance factor of a mixture answers to what the
+// calibration does not know, and to what the cup does not say. Rows are bands.
+type Sensitivity struct {
+	// Blocks lists which entries of Unknowns the columns of Unknown stand for:
+	// the resin's, then each pigment's in the order set, then the surface's.
+	Blocks    []Block
+	Unknown   *mat.Dense           // bands x columns, per standard deviation of the fit
+	Loading   *mat.Dense           // bands x pigments set, per phr; nil without pigments
+	Thickness [color.Bands]float64 // per mm
+}
+
+// Block is a run of entries of Unknowns.
+type Block struct{ First, Len int }
+
+// Sensitivity linearises the mixture last set. It allocates.
+func (e *Evaluator) Sensitivity() Sensitivity {
+	s := e.scratch
+	p := e.cal.Posterior
+	out := Sensitivity{Thickness: s.partials.DX}
+	columns := 0
+	block := func(q int) {
+		out.Blocks = append(out.Blocks, Block{e.zAt[q], p.Rank[q]})
+		columns += p.Rank[q]
+	}
+	block(0)
+	for _, q := range s.pigment[:s.n] {
+		block(q)
+	}
+	if e.surfaceKM != nil {
+		block(len(e.cal.Curves))
+	}
+	out.Unknown = mat.NewDense(color.Bands, max(columns, 1), nil)
+	if s.n > 0 {
+		out.Loading = mat.NewDense(color.Bands, s.n, nil)
+	}
+	for b := range color.Bands {
+		row, at := out.Unknown.RawRowView(b), 0
+		curve := func(q int, c float64) {
+			dk := c * e.cal.Curves[q].K[b] * s.partials.DK[b]
+			ds := c * e.cal.Curves[q].S[b] * s.partials.DS[b]
+			for r := range p.Rank[q] {
+				basis := p.Basis[e.basisAt[q]+r*perCurve:]
+				row[at] = dk*basis[b] + ds*basis[color.Bands+b]
+				at++
+			}
+		}
+		curve(0, 1)
+		for i, q := range s.pigment[:s.n] {
+			curve(q, max(s.phr[i], 0))
+			out.Loading.Set(b, i, s.partials.DK[b]*e.cal.Curves[q].K[b]+s.partials.DS[b]*e.cal.Curves[q].S[b])
+		}
+		if e.surfaceKM != nil {
+			row[at], row[at+1] = e.surfaceKM.SurfacePartials(s.partials.R[b], e.setting.Specular)
+		}
+	}
+	return out
+}
+
+// Unknowns returns the covariance of what the fit does not know, in the few
+// directions per curve in which it is held.
+func (e *Evaluator) Unknowns() *mat.SymDense {
+	return mat.NewSymDense(e.width, append([]float64(nil), e.cov...))
+}
+
+// Widened applies the model error to a covariance of L*, a*, b* at lab.
+func (m ModelError) Widened(cov [3][3]float64, lab [3]float64) [3][3]float64 {
+	return m.widen(cov, lab)
+}

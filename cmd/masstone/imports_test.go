@@ -1,0 +1,89 @@
+package main
+
+import (
+	"os/exec"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// The order of the stages: what each package of the program may import beside
+// the standard library. A name that ends in / stands for all below it.
+var mayImport = map[string][]string{
+	"masstone/color":              {"github.com/lucasb-eyer/go-colorful"},
+	"masstone/color/readings":     {"masstone/color", "github.com/xuri/excelize/", "golang.org/x/text/"},
+	"masstone/calibrate/minimize": {"gonum.org/"},
+	"masstone/calibrate/layer":    {"masstone/color", "gonum.org/"},
+	"masstone/calibrate":          {"masstone/color", "masstone/calibrate/layer", "masstone/calibrate/minimize", "gonum.org/", "golang.org/x/sync/"},
+	"masstone/calibrate/castplan": {"masstone/color", "masstone/calibrate", "masstone/calibrate/layer", "gonum.org/", "golang.org/x/sync/"},
+	"masstone/recipes":            {"masstone/color", "masstone/calibrate", "masstone/calibrate/minimize", "gonum.org/", "golang.org/x/sync/"},
+	"masstone/recipes/batch":      {"masstone/recipes", "masstone/calibrate"},
+	"masstone/recipes/archive": {"masstone/color", "masstone/calibrate", "masstone/calibrate/layer", "masstone/recipes", "masstone/recipes/batch",
+		"modernc.org/", "github.com/pressly/goose/"},
+}
+
+// Packages that only tests may use.
+var forTests = []string{"masstone/calibrate/virtualshop"}
+
+// What only the commands may see: the world outside.
+var outside = []string{"os", "net/http", "flag", "log", "github.com/spf13/cobra", "github.com/spf13/pflag"}
+
+// mayTouchFiles are the packages whose business a file is.
+var mayTouchFiles = []string{"masstone/recipes/archive"}
+
+// TestImportDirection holds the packages to the order of the stages: readings,
+// colour, calibration, recipe, batch, archive, commands.
+func TestImportDirection(t *testing.T) {
+	out, err := exec.Command("go", "list", "-deps", "-f", `{{if not .Standard}}{{.ImportPath}}|{{join .Imports ","}}{{end}}`, "masstone/...").Output()
+	require.NoError(t, err, "go list -deps")
+	seen := map[string]bool{}
+	for line := range strings.Lines(string(out)) {
+		pkg, list, found := strings.Cut(strings.TrimSpace(line), "|")
+		if !found || pkg != "masstone" && !strings.HasPrefix(pkg, "masstone/") {
+			continue
+		}
+		seen[pkg] = true
+		if strings.HasPrefix(pkg, "masstone/cmd/") {
+			for imported := range strings.SplitSeq(list, ",") {
+				if slices.Contains(forTests, imported) {
+					t.Errorf("%s imports %s, which only tests may", pkg, imported)
+				}
+			}
+			continue // the commands may import anything else
+		}
+		if slices.Contains(forTests, pkg) {
+			continue
+		}
+		allowed, listed := mayImport[pkg]
+		if !listed {
+			t.Errorf("%s is in no stage; add it to the table with what it may import", pkg)
+			continue
+		}
+		for imported := range strings.SplitSeq(list, ",") {
+			switch {
+			case imported == "os" && slices.Contains(mayTouchFiles, pkg):
+			case slices.Contains(outside, imported):
+				t.Errorf("%s imports %s, which only the commands may", pkg, imported)
+			case standard(imported) || slices.ContainsFunc(allowed, func(a string) bool {
+				return imported == a || strings.HasSuffix(a, "/") && strings.HasPrefix(imported, a)
+			}):
+			default:
+				t.Errorf("%s imports %s; it may import %s", pkg, imported, strings.Join(allowed, ", "))
+			}
+		}
+	}
+	for pkg := range mayImport {
+		if !seen[pkg] {
+			t.Errorf("%s is in the table but not in the program", pkg)
+		}
+	}
+}
+
+// standard tells whether a package is of the standard library: its first
+// element has no dot, and it is not ours.
+func standard(pkg string) bool {
+	first, _, _ := strings.Cut(pkg, "/")
+	return first != "masstone" && !strings.Contains(first, ".")
+}

@@ -1,0 +1,188 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/rogpeppe/go-internal/testscript"
+
+	"masstone/cmd/masstone/demo"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"masstone": func() { os.Exit(start()) }})
+}
+
+// TestScripts runs the flows of testdata/script as a person types them. Every
+// script starts in a folder of its own with real/ (testdata/real_pigments),
+// shop/ (the invented shop) and ready.db, a bench of the invented shop that is
+// fitted; MASSTONE_BENCH names bench.db, which does not exist.
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir: "testdata/script",
+		Setup: func(env *testscript.Env) error {
+			env.Setenv("MASSTONE_BENCH", "bench.db")
+			env.Setenv("HOME", env.WorkDir)
+			env.Setenv("XDG_DATA_HOME", "")
+			for from, to := range map[string]string{"../../testdata/real_pigments": "real", "demo/shop": "shop"} {
+				if err := os.CopyFS(filepath.Join(env.WorkDir, to), os.DirFS(from)); err != nil {
+					return err
+				}
+			}
+			bench, err := readyBench()
+			if err != nil {
+				return err
+			}
+			return os.WriteFile(filepath.Join(env.WorkDir, "ready.db"), bench, 0o644)
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"json": checkJSON, "oneline": checkOneLine},
+	})
+}
+
+// readyBench is a bench of the invented shop after its fit, made once.
+var readyBench = sync.OnceValues(func() ([]byte, error) {
+	dir, err := os.MkdirTemp("", "masstone")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	if err := os.CopyFS(dir, demo.Shop()); err != nil {
+		return nil, err
+	}
+	var out, talk bytes.Buffer
+	env := &Env{Stdin: strings.NewReader(""), Stdout: &out, Stderr: &talk, Now: time.Now, Who: "ada", Dir: dir,
+		Getenv: func(name string) string { return map[string]string{"MASSTONE_BENCH": "ready.db"}[name] }}
+	for _, s := range demoSteps[:5] {
+		args := append([]string{}, s.args...)
+		switch args[0] {
+		case "init":
+			args = args[:1]
+		case "fit":
+			args = append(args, "--layer", "exact")
+		}
+		if code := execute(context.Background(), env, args); code != exitDone {
+			return nil, fmt.Errorf("masstone %s: exit %d: %s", commandText(args), code, talk.String())
+		}
+	}
+	return os.ReadFile(filepath.Join(dir, "ready.db"))
+})
+
+// checkJSON is the script command
+//
+//	json PATH [OP VALUE]
+//
+// It reads the standard output of the last command as JSON and looks at a path
+// such as recipes.0.predicted.L; "len" is the length of a list. OP is one of
+// = != < <= > >= and ~ (contains). Without OP the path must exist.
+func checkJSON(ts *testscript.TestScript, neg bool, args []string) {
+	if len(args) != 1 && len(args) != 3 {
+		ts.Fatalf("usage: json PATH [OP VALUE]")
+	}
+	var root any
+	if err := json.Unmarshal([]byte(ts.ReadFile("stdout")), &root); err != nil {
+		ts.Fatalf("stdout is no JSON: %v", err)
+	}
+	v, found := at(root, strings.Split(args[0], "."))
+	holds := found
+	if found && len(args) == 3 {
+		holds = compares(ts, v, args[1], args[2])
+	}
+	if holds == neg {
+		text, _ := json.Marshal(v)
+		ts.Fatalf("json %s: is %s (found %v)", strings.Join(args, " "), text, found)
+	}
+}
+
+func at(v any, path []string) (any, bool) {
+	for _, key := range path {
+		switch x := v.(type) {
+		case map[string]any:
+			next, found := x[key]
+			if !found {
+				return nil, false
+			}
+			v = next
+		case []any:
+			if key == "len" {
+				v = float64(len(x))
+				continue
+			}
+			n, err := strconv.Atoi(key)
+			if err != nil || n < 0 || n >= len(x) {
+				return nil, false
+			}
+			v = x[n]
+		default:
+			return nil, false
+		}
+	}
+	return v, true
+}
+
+func compares(ts *testscript.TestScript, v any, op, want string) bool {
+	number, isNumber := v.(float64)
+	wanted, err := strconv.ParseFloat(want, 64)
+	switch op {
+	case "=", "!=":
+		return (fmt.Sprint(v) == want || isNumber && err == nil && number == wanted) == (op == "=")
+	case "~":
+		return strings.Contains(fmt.Sprint(v), want)
+	}
+	if !isNumber || err != nil {
+		ts.Fatalf("json: %v %s %s: not two numbers", v, op, want)
+	}
+	switch op {
+	case "<":
+		return number < wanted
+	case "<=":
+		return number <= wanted
+	case ">":
+		return number > wanted
+	case ">=":
+		return number >= wanted
+	}
+	ts.Fatalf("json: unknown comparison %q", op)
+	return false
+}
+
+// checkOneLine is the script command
+//
+//	oneline CODE TEXT ARGS...
+//
+// masstone ARGS must fail with exit code CODE, print nothing on stdout and one
+// line on stderr, which holds TEXT.
+func checkOneLine(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 3 {
+		ts.Fatalf("usage: oneline CODE TEXT ARGS...")
+	}
+	err := ts.Exec("masstone", args[2:]...)
+	code := 0
+	if err != nil {
+		code = -1
+		if _, err := fmt.Sscanf(err.Error(), "exit status %d", &code); err != nil {
+			ts.Fatalf("%v", err)
+		}
+	}
+	stdout, stderr := ts.ReadFile("stdout"), ts.ReadFile("stderr")
+	switch {
+	case fmt.Sprint(code) != args[0]:
+		ts.Fatalf("exit code %d, want %s; stderr: %s", code, args[0], stderr)
+	case stdout != "":
+		ts.Fatalf("stdout is not empty: %s", stdout)
+	case strings.Count(strings.TrimSpace(stderr), "\n") != 0 || strings.TrimSpace(stderr) == "":
+		ts.Fatalf("stderr is not one line: %q", stderr)
+	case !strings.Contains(stderr, args[1]):
+		ts.Fatalf("stderr has no %q: %s", args[1], stderr)
+	case strings.Contains(stderr, "Usage:"):
+		ts.Fatalf("stderr dumps usage")
+	}
+}

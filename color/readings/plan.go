@@ -1,0 +1,219 @@
+package readings
+
+import (
+	"fmt"
+	"sort"
+
+	"masstone/color"
+)
+
+// plan is a header understood as a whole.
+type plan struct {
+	columns []column
+	sets    []labSet
+	bands   []band // by wavelength
+	step    int
+	where   map[role]int // column of each role that comes once
+}
+
+type labSet struct {
+	key     setKey
+	columns [3]int
+}
+
+type band struct{ nm, column int }
+
+// planOf understands the header row and reports every header that means
+// nothing, comes twice, or is missing.
+func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
+	pl := &plan{where: map[role]int{}, columns: make([]column, len(s.header))}
+	seen := map[string]string{}
+	once := func(what, header string) bool {
+		if other, dup := seen[what]; dup {
+			p.add(s.headerLine, "", header, fmt.Sprintf("means the same as column %s", oneLine(other, 40)), fmt.Sprintf("keep one, or --map %q", header+"=ignore"))
+			return false
+		}
+		seen[what] = header
+		return true
+	}
+	sets := map[setKey]*labSet{}
+	for i, h := range s.header {
+		c := understand(h, o)
+		pl.columns[i] = c
+		switch c.role {
+		case unknown:
+			if h == "" {
+				if s.filled(i) {
+					p.add(s.headerLine, "", fmt.Sprintf("%d", i+1), "has no header", "name it or delete the column")
+				}
+				pl.columns[i].role = ignored
+				continue
+			}
+			p.add(s.headerLine, "", h, "is unknown", unknownHint(h, o))
+		case ignored:
+		case pigmentColumn:
+			once("pigment "+c.pigment, h)
+		case labColumn:
+			if !once(fmt.Sprintf("lab %v %d", c.set, c.axis), h) {
+				continue
+			}
+			set, ok := sets[c.set]
+			if !ok {
+				set = &labSet{key: c.set, columns: [3]int{-1, -1, -1}}
+				sets[c.set] = set
+				pl.sets = append(pl.sets, labSet{key: c.set})
+			}
+			set.columns[c.axis] = i
+		case bandColumn:
+			if once(fmt.Sprintf("band %d", c.nm), h) {
+				pl.bands = append(pl.bands, band{c.nm, i})
+			}
+		default:
+			if once(fmt.Sprintf("role %d", c.role), h) {
+				pl.where[c.role] = i
+			}
+		}
+	}
+	for i := range pl.sets {
+		pl.sets[i] = *sets[pl.sets[i].key]
+	}
+	pl.chooseName()
+	pl.oneSpecular(s, p)
+	pl.checkLabs(s, o, p)
+	pl.checkBands(s, p)
+	pl.checkNeeded(s, o, k, p)
+	return pl
+}
+
+// chooseName settles which column names the rows, since exports number their
+// rows beside naming them; the others are not used.
+func (pl *plan) chooseName() {
+	for _, r := range []role{nameColumn, sampleColumn, placeColumn, idColumn} {
+		at, ok := pl.where[r]
+		if !ok {
+			continue
+		}
+		delete(pl.where, r)
+		if pl.has(nameColumn) {
+			pl.columns[at] = column{role: ignored} // no news in a row number
+			continue
+		}
+		pl.where[nameColumn] = at
+	}
+}
+
+// oneSpecular refuses readings of both specular modes side by side, since a row
+// has one way of measuring.
+func (pl *plan) oneSpecular(s *sheet, p *problems) {
+	mode := setKey{}.specular
+	for _, set := range pl.sets {
+		if mode != "" && set.key.specular != mode {
+			p.add(s.headerLine, "", s.header[max(set.columns[0], set.columns[1], set.columns[2])], "is of another specular mode than the set before", "keep one mode per file: --map the other columns to ignore")
+			return
+		}
+		mode = set.key.specular
+	}
+}
+
+func unknownHint(h string, o *Options) string {
+	hint := ""
+	if near, ok := nearest(h, o.KnownPigments); ok {
+		hint = "did you mean " + near + "? "
+	}
+	return hint + fmt.Sprintf("a pigment must be imported first; else --map %q or --map %q", h+"=COLUMN", h+"=ignore")
+}
+
+// checkLabs wants three columns per set and a light for each.
+func (pl *plan) checkLabs(s *sheet, o *Options, p *problems) {
+	for _, set := range pl.sets {
+		for axis, at := range set.columns {
+			if at >= 0 {
+				continue
+			}
+			with := ""
+			for _, other := range set.columns {
+				if other >= 0 {
+					with = s.header[other]
+				}
+			}
+			p.add(s.headerLine, "", with, "has no "+[...]string{"L*", "a*", "b*"}[axis]+" column beside it", "a colour needs all of L, a, b; add the missing column")
+		}
+		if set.key.illuminant == "" && o.Condition.Illuminant == "" && !pl.has(illuminantColumn) {
+			p.add(s.headerLine, "", s.header[max(set.columns[0], 0)], "does not say its illuminant", "add --illuminant D65 --observer 10, or name the columns L_D65,a_D65,b_D65")
+		}
+	}
+}
+
+// checkBands wants one even grid of 5, 10 or 20 nm that covers 400 to 700 nm.
+func (pl *plan) checkBands(s *sheet, p *problems) {
+	if len(pl.bands) == 0 {
+		return
+	}
+	sort.Slice(pl.bands, func(i, j int) bool { return pl.bands[i].nm < pl.bands[j].nm })
+	header := func(i int) string { return s.header[pl.bands[i].column] }
+	if len(pl.bands) == 1 {
+		p.add(s.headerLine, "", header(0), "is a single band", "a spectrum needs 400 to 700 nm in steps of 5, 10 or 20 nm")
+		return
+	}
+	pl.step = pl.bands[1].nm - pl.bands[0].nm
+	for i := 2; i < len(pl.bands); i++ {
+		if pl.bands[i].nm-pl.bands[i-1].nm != pl.step {
+			p.add(s.headerLine, "", header(i), fmt.Sprintf("follows %d nm, out of step with the %d nm before", pl.bands[i-1].nm, pl.step), "a band is missing or misnamed; bands must be evenly spaced")
+			pl.step = 0
+			return
+		}
+	}
+	first, last := pl.bands[0].nm, pl.bands[len(pl.bands)-1].nm
+	if pl.step != 5 && pl.step != 10 && pl.step != 20 {
+		p.add(s.headerLine, "", header(0), fmt.Sprintf("starts bands %d nm apart", pl.step), "export the spectrum at 5, 10 or 20 nm")
+		pl.step = 0
+	} else if first > color.FirstNM || last < color.LastNM {
+		p.add(s.headerLine, "", header(0), fmt.Sprintf("starts bands of %d to %d nm", first, last), "the spectrum must cover 400 to 700 nm")
+		pl.step = 0
+	} else if (color.FirstNM-first)%pl.step != 0 {
+		p.add(s.headerLine, "", header(0), fmt.Sprintf("starts bands that pass by %d nm", color.FirstNM), "export the spectrum on even bands")
+		pl.step = 0
+	}
+}
+
+// checkNeeded reports columns the kind cannot do without.
+func (pl *plan) checkNeeded(s *sheet, o *Options, k kind, p *problems) {
+	miss := func(problem, hint string) { p.add(s.headerLine, "", "", problem, hint) }
+	if !pl.has(nameColumn) {
+		miss("no column names the "+k.noun(), "add a column "+k.noun())
+	}
+	pigments := 0
+	for _, c := range pl.columns {
+		if c.role == pigmentColumn {
+			pigments++
+		}
+	}
+	if pigments == 0 && k != samples {
+		miss("no column is a known pigment", "import the pigments first, then use their codes as headers")
+	}
+	if len(pl.sets) == 0 && len(pl.bands) == 0 && k != mixtures {
+		miss("no column holds a reading", "add L_D65,a_D65,b_D65 or R400...R700")
+	}
+	if k == chips {
+		if !pl.has(backingColumn) && o.Backing == "" {
+			miss("no column backing", "add it (white, black, ...), or say --over for the whole file")
+		}
+		if !pl.has(thicknessColumn) && o.ThicknessMM == 0 {
+			miss("no column thickness_mm", "add it, or say --thickness for the whole file")
+		}
+	}
+}
+
+func (pl *plan) has(r role) bool { _, ok := pl.where[r]; return ok }
+
+// numeric lists the columns that hold numbers.
+func (pl *plan) numeric() []int {
+	var out []int
+	for i, c := range pl.columns {
+		switch c.role {
+		case thicknessColumn, pigmentColumn, labColumn, bandColumn, chipGramsColumn, scaleColumn:
+			out = append(out, i)
+		}
+	}
+	return out
+}
