@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"io"
 	"strings"
-
-	"masstone/color"
 )
 
 // kind is what the rows of a table are.
