@@ -192,27 +192,57 @@ func (m *match) search(ctx context.Context) ([]found, Answer, error) {
 // set, polishes it and values it by the whole posterior.
 func (m *match) refine(list []found) []found {
 	seen := map[[MaxPerRecipe]int]bool{}
-	var sets []found
+	var out, sets []found
+	add := func(f found) {
+		if g := m.stripped(f); !seen[g.at] {
+			seen[g.at] = true
+			sets = append(sets, g)
+		}
+	}
 	for _, f := range list {
-		g := found{}
-		for k := range g.at {
-			g.at[k] = -1
-		}
-		for k := range f.n {
-			if f.c[k] > 1e-4 || m.bench.required[f.at[k]] {
-				g.at[g.n], g.c[g.n] = f.at[k], f.c[k]
-				g.n++
-			}
-		}
-		if g.n == 0 || seen[g.at] {
-			continue
-		}
-		seen[g.at] = true
-		sets = append(sets, g)
-		if len(sets) == shortlisted {
+		if add(f); len(sets) == shortlisted {
 			break
 		}
 	}
+	for len(sets) > 0 {
+		round := sets
+		sets = nil
+		m.polish(round)
+		for _, f := range round {
+			if g := m.stripped(f); g.n < f.n {
+				add(g) // a pigment came out at nothing: the set without it
+				continue
+			}
+			out = append(out, f)
+		}
+	}
+	sort.Slice(out, func(i, j int) bool {
+		if out[i].value != out[j].value {
+			return out[i].value < out[j].value
+		}
+		return lessAt(out[i].at, out[j].at)
+	})
+	return out
+}
+
+// stripped returns f without the pigments it holds none of and need not hold.
+func (m *match) stripped(f found) found {
+	g := found{value: f.value, f: f.f}
+	for k := range g.at {
+		g.at[k] = -1
+	}
+	for k := range f.n {
+		if f.c[k] > 1e-4 || m.bench.required[f.at[k]] {
+			g.at[g.n], g.c[g.n] = f.at[k], f.c[k]
+			g.n++
+		}
+	}
+	return g
+}
+
+// polish minimises F of each set, on every core, and values it by the whole
+// posterior.
+func (m *match) polish(sets []found) {
 	var wait sync.WaitGroup
 	var next atomic.Int64
 	for range max(1, runtime.GOMAXPROCS(0)) {
@@ -232,36 +262,10 @@ func (m *match) refine(list []found) []found {
 				g.c = rough.c
 				g.value = full.expected(&g.c)
 				g.f = full.residuals(&g.c)
-				if m.idle(rough) { // covered by the subset without the idle pigment
-					g.n = 0
-				}
 			}
 		})
 	}
 	wait.Wait()
-	out := sets[:0]
-	for _, f := range sets {
-		if f.n > 0 {
-			out = append(out, f)
-		}
-	}
-	sort.Slice(out, func(i, j int) bool {
-		if out[i].value != out[j].value {
-			return out[i].value < out[j].value
-		}
-		return lessAt(out[i].at, out[j].at)
-	})
-	return out
-}
-
-// idle reports whether a pigment that need not be there came out at nothing.
-func (m *match) idle(w *subset) bool {
-	for k := range w.n {
-		if w.c[k] <= 1e-4 && !m.bench.required[w.at[k]] {
-			return true
-		}
-	}
-	return false
 }
 
 func lessAt(a, b [MaxPerRecipe]int) bool {

@@ -1,0 +1,268 @@
+package recipes
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"sort"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"masstone/calibrate"
+	"masstone/calibrate/virtualshop"
+	"masstone/color"
+)
+
+// The search's answer is at least as good as gonum's general-purpose simplex
+// run on every subset by itself.
+func TestMatchBeatsThePlainWay(t *testing.T) {
+	s := shop6()
+	for i, target := range s.targets[:6] {
+		limits := Limits{MaxPigments: 3, BatchGrams: 100, ScaleGrams: 0.01}
+		if i%2 == 0 { // often out of reach
+			limits.Forbidden = s.shop.Codes[2:3]
+		}
+		m, err := newMatch(s.cal, target, limits)
+		require.NoError(t, err)
+		list, a, err := m.search(context.Background())
+		require.NoError(t, err)
+		plain := plainMatch(m)
+		t.Logf("target %d: F %.5f, plain %.5f, %d solved, %d excluded", i, list[0].value, plain, a.Solved, a.Excluded)
+		assert.LessOrEqual(t, list[0].value, plain*1.001+1e-4, "target %d", i)
+	}
+}
+
+func TestMatchCoversEverySubset(t *testing.T) {
+	s := shop6()
+	a, err := Match(context.Background(), s.cal, s.targets[0], Limits{MaxPigments: 4})
+	require.NoError(t, err)
+	// C(6,1) + C(6,2) + C(6,3) + C(6,4)
+	assert.Equal(t, 6+15+20+15, a.Subsets)
+	assert.Equal(t, a.Subsets, a.Solved+a.Excluded)
+	a, err = Match(context.Background(), s.cal, s.targets[0], Limits{MaxPigments: 3, Required: []string{s.shop.Codes[0]}})
+	require.NoError(t, err)
+	assert.Equal(t, 1+5+10, a.Subsets)
+	for _, r := range a.Recipes {
+		assert.Contains(t, r.Loadings, s.shop.Codes[0])
+	}
+}
+
+func TestMatchKeepsLimits(t *testing.T) {
+	s := shop6()
+	codes := s.shop.Codes
+	for name, l := range map[string]Limits{
+		"forbidden":   {Forbidden: []string{codes[2]}},
+		"allowed":     {Allowed: codes[:4]},
+		"per pigment": {MaxPHR: map[string]calibrate.PHR{codes[0]: 0.7}},
+		"total":       {TotalPHR: 1.1},
+		"weighable":   {BatchGrams: 40, ScaleGrams: 0.01, MinWeigh: 0.1},
+		"stock":       {BatchGrams: 500, StockGrams: map[string]calibrate.Grams{codes[0]: 4}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			for _, target := range s.targets[:6] {
+				a, err := Match(context.Background(), s.cal, target, l)
+				require.NoError(t, err)
+				require.NotEmpty(t, a.Recipes)
+				for _, r := range a.Recipes {
+					total := calibrate.PHR(0)
+					for code, phr := range r.Loadings {
+						total += phr
+						assert.NotContains(t, l.Forbidden, code)
+						if len(l.Allowed) > 0 {
+							assert.Contains(t, l.Allowed, code)
+						}
+						if m := l.MaxPHR[code]; m > 0 {
+							assert.LessOrEqual(t, float64(phr), float64(m)+1e-9)
+						}
+						if l.MinWeigh > 0 {
+							assert.GreaterOrEqual(t, float64(phr)*float64(l.BatchGrams)/100, float64(l.MinWeigh)-1e-9, "%s in %v", code, r.Loadings)
+						}
+						if g, ok := l.StockGrams[code]; ok {
+							assert.LessOrEqual(t, float64(phr)*float64(l.BatchGrams)/100, float64(g)+1e-9)
+						}
+					}
+					if l.TotalPHR > 0 {
+						assert.LessOrEqual(t, float64(total), float64(l.TotalPHR)+1e-9)
+					}
+				}
+			}
+		})
+	}
+}
+
+func TestMatchOpacityAndCost(t *testing.T) {
+	s := shop6()
+	target := s.targets[1]
+	target.Setting.Thickness = 1
+	free, err := Match(context.Background(), s.cal, target, Limits{})
+	require.NoError(t, err)
+	want := math.Min(0.999, free.Recipes[0].Opacity+0.5*(1-free.Recipes[0].Opacity))
+	a, err := Match(context.Background(), s.cal, target, Limits{MinOpacity: want})
+	require.NoError(t, err)
+	if a.Recipes[0].Opacity < want-2e-3 {
+		assert.NotEmpty(t, a.Notes, "what is not met is said")
+	}
+	assert.GreaterOrEqual(t, a.Recipes[0].Opacity, free.Recipes[0].Opacity-1e-6)
+
+	prices := map[string]float64{}
+	for i, c := range s.shop.Codes {
+		prices[c] = 20 + 40*float64(i)
+	}
+	dear, err := Match(context.Background(), s.cal, s.targets[0], Limits{PricePerKg: prices, ResinPricePerKg: 15})
+	require.NoError(t, err)
+	ceiling := 15 + (dear.Recipes[0].CostPerKg-15)*0.9
+	cheap, err := Match(context.Background(), s.cal, s.targets[0], Limits{PricePerKg: prices, ResinPricePerKg: 15, MaxCostPerKg: ceiling})
+	require.NoError(t, err)
+	if cheap.Recipes[0].CostPerKg > ceiling*1.001 {
+		assert.NotEmpty(t, cheap.Notes)
+	}
+	assert.Less(t, cheap.Recipes[0].CostPerKg, dear.Recipes[0].CostPerKg)
+}
+
+func TestMatchSaysWhatIsOutOfReach(t *testing.T) {
+	s := shop6()
+	target := s.targets[0]
+	target.Labs = []color.Lab{color.LabFrom([3]float64{60, 95, 80}, s.cal.Main)}
+	a, err := Match(context.Background(), s.cal, target, Limits{})
+	require.NoError(t, err)
+	assert.False(t, a.InGamut)
+	assert.Contains(t, a.Missing, "chroma")
+	require.NotEmpty(t, a.Recipes, "the nearest reachable colour is still given")
+
+	target = s.targets[0]
+	tight, err := Match(context.Background(), s.cal, target, Limits{MaxPigments: 1})
+	require.NoError(t, err)
+	require.NotEmpty(t, tight.Binding, "one pigment does not reach a mixture")
+	assert.Contains(t, tight.Binding[0], "at most 1 pigment")
+}
+
+func TestMatchErrors(t *testing.T) {
+	s := shop6()
+	ok := s.targets[0]
+	for name, try := range map[string]struct {
+		target Target
+		limits Limits
+	}{
+		"no reading":         {Target{Name: "x", Setting: ok.Setting}, Limits{}},
+		"not a colour":       {Target{Name: "x", Setting: ok.Setting, Labs: []color.Lab{color.LabFrom([3]float64{math.NaN(), 0, 0}, s.cal.Main)}}, Limits{}},
+		"thickness":          {Target{Name: "x", Labs: ok.Labs}, Limits{}},
+		"unknown pigment":    {ok, Limits{Allowed: []string{"??"}}},
+		"required forbidden": {ok, Limits{Required: s.shop.Codes[:1], Forbidden: s.shop.Codes[:1]}},
+		"too many":           {ok, Limits{MaxPigments: 99}},
+		"weigh without mass": {ok, Limits{MinWeigh: 0.1}},
+		"negative":           {ok, Limits{TotalPHR: -1}},
+	} {
+		_, err := Match(context.Background(), s.cal, try.target, try.limits)
+		assert.Error(t, err, name)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	_, err := Match(ctx, s.cal, ok, Limits{})
+	assert.ErrorIs(t, err, context.Canceled)
+}
+
+// The slope by which the search leaves pigments out is the derivative of f.
+func TestSlopesAreDerivatives(t *testing.T) {
+	s := shop6()
+	m, err := newMatch(s.cal, s.targets[2], Limits{})
+	require.NoError(t, err)
+	w := m.work(m.eval.Clone())
+	w.take([]int{0, 2})
+	c := [MaxPerRecipe]float64{0.8, 0.3}
+	w.residuals(&c)
+	var slope [maxPigments]float64
+	w.slopes(&slope)
+	for p := range m.bench.pigments {
+		if p == 0 || p == 2 {
+			continue
+		}
+		const h = 1e-5
+		w.take([]int{0, 2, p})
+		c[2] = 0
+		f0 := w.residuals(&c)
+		c[2] = h
+		f1 := w.residuals(&c)
+		assert.InDelta(t, (f1-f0)/h, slope[p], 1e-2*math.Abs(slope[p])+1e-2, "pigment %d", p)
+	}
+}
+
+func TestSubsetSolveAllocatesNothing(t *testing.T) {
+	s := shop6()
+	m, err := newMatch(s.cal, s.targets[0], Limits{BatchGrams: 100, ScaleGrams: 0.01})
+	require.NoError(t, err)
+	w := m.work(m.eval.Coarse(searchDirections))
+	at := []int{0, 1, 2, 3}
+	assert.Zero(t, testing.AllocsPerRun(20, func() {
+		w.take(at)
+		w.c = [MaxPerRecipe]float64{0.3, 0.3, 0.3, 0.3}
+		w.solve()
+		w.slide(math.Inf(1))
+		w.polish()
+	}))
+}
+
+// firstPours matches targets, pours each recipe with weighing error and
+// returns the share within 1.0 and 0.5, and for the recipes chosen by expected
+// difference the claimed chance against what landed.
+func firstPours(t *testing.T, s matchShop, predicted bool) (within1, within05 float64, claims [][2]float64) {
+	rng := rand.New(rand.NewPCG(5, 5))
+	for _, target := range s.targets {
+		a, err := Match(context.Background(), s.cal, target, Limits{BatchGrams: 100, ScaleGrams: 0.01, Predicted: predicted, Recipes: 1})
+		require.NoError(t, err)
+		r := a.Recipes[0]
+		chip := s.shop.Chip("pour", r.Loadings)
+		chip.ChipGrams, chip.ScaleGrams = 100, 0.01
+		cup := s.shop.Pour(rng, chip)
+		d, err := s.shop.Color(cup, s.shop.Setting, s.cal.Main).DeltaE00(target.Labs[0])
+		require.NoError(t, err)
+		n := float64(len(s.targets))
+		landed := 0.0
+		if d <= 1 {
+			within1 += 1 / n
+			landed = 1
+		}
+		if d <= 0.5 {
+			within05 += 1 / n
+		}
+		claims = append(claims, [2]float64{r.Chance, landed})
+	}
+	return within1, within05, claims
+}
+
+// First pours: how many land, choosing by predicted and by expected
+// difference, and whether the printed chance is one.
+func TestFirstPours(t *testing.T) {
+	for _, evidence := range virtualshop.Evidences() {
+		s := newMatchShop(t, 12, 40, evidence)
+		p1, p05, _ := firstPours(t, s, true)
+		e1, e05, claims := firstPours(t, s, false)
+		t.Logf("%-12s chosen by predicted: %3.0f %% within 1.0, %3.0f %% within 0.5; by expected: %3.0f %%, %3.0f %%; claimed %s",
+			evidence, 100*p1, 100*p05, 100*e1, 100*e05, reliability(claims))
+		assert.GreaterOrEqual(t, e1, p1-0.05, "%s: choosing by expected difference lands at least as often", evidence)
+		claimed := 0.0
+		for _, c := range claims {
+			claimed += c[0] / float64(len(claims))
+		}
+		assert.InDelta(t, claimed, e1, 0.15, "%s: as many land as are claimed to", evidence)
+	}
+}
+
+// reliability sets the claimed chance against the share that landed, in three
+// groups of equal size.
+func reliability(claims [][2]float64) string {
+	sort.Slice(claims, func(i, j int) bool { return claims[i][0] < claims[j][0] })
+	out := ""
+	for g := range 3 {
+		part := claims[g*len(claims)/3 : (g+1)*len(claims)/3]
+		c, l := 0.0, 0.0
+		for _, p := range part {
+			c += p[0] / float64(len(part))
+			l += p[1] / float64(len(part))
+		}
+		out += fmt.Sprintf(" %.0f %% (%.0f landed)", 100*c, 100*l)
+	}
+	return out
+}
