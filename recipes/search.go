@@ -197,6 +197,9 @@ func (d *descent) visit(n int, c [MaxPerRecipe]float64, deep bool) {
 	if !inside {
 		d.excluded.Add(1)
 	} else {
+		if w.expected(&w.c) > bound {
+			d.thicken(f, here)
+		}
 		value = w.slide(bound)
 		d.keepBest(n, f, value)
 		here = w.c
@@ -236,6 +239,20 @@ func (d *descent) visit(n int, c [MaxPerRecipe]float64, deep bool) {
 		}
 		child[n] = math.Max(child[n], math.Max(d.b.lo[next], 0.02*d.start(next)))
 		d.visit(n+1, child, true)
+	}
+}
+
+// thicken tries another way to the same colour: a thin mixture on a light
+// backing and a thick one may look alike, and the thick one is often the
+// surer. The work holds the better of both.
+func (d *descent) thicken(f float64, here [MaxPerRecipe]float64) {
+	w := d.work
+	thin := w.expected(&here)
+	for k := range w.n {
+		w.c[k] = 0.5 * d.b.total / float64(w.n)
+	}
+	if g := w.solve(); g > f+1e-3 || w.expected(&w.c) > thin {
+		w.c = here
 	}
 }
 

@@ -438,7 +438,7 @@ func (s *subset) slide(enough float64) float64 {
 	keep := s.c
 	size, sign, gain := 0.35, 1.0, 0.0
 	for step := range 14 {
-		if best > enough && step > 3 && best-enough > 5*gain {
+		if best > enough && step > 1 && best-enough > 4*gain {
 			break
 		}
 		s.residuals(&s.c)
