@@ -1,0 +1,176 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"masstone/calibrate"
+	"masstone/recipes/archive"
+)
+
+// fitView is a fit in JSON.
+type fitView struct {
+	Calibration string        `json:"calibration"`
+	Resin       string        `json:"resin"`
+	Version     int           `json:"version"`
+	Pigments    []string      `json:"pigments"`
+	Layer       layerView     `json:"layer"`
+	Tried       []trialView   `json:"layers_tried"`
+	Main        string        `json:"main"`
+	Lights      []string      `json:"lights"`
+	Spectral    bool          `json:"spectral"`
+	Noise       noiseView     `json:"noise"`
+	ModelError  modelView     `json:"model_error"`
+	LeaveOut    leaveOutView  `json:"leave_one_out"`
+	Chips       []chipFitView `json:"chips"`
+	Warnings    []string      `json:"warnings"`
+}
+
+type layerView struct {
+	Name         string  `json:"name"`
+	K1           *figure `json:"k1,omitempty"`
+	K2           *figure `json:"k2,omitempty"`
+	K1SD         *figure `json:"k1_sd,omitempty"`
+	K2SD         *figure `json:"k2_sd,omitempty"`
+	Index        *figure `json:"index,omitempty"`
+	SurfaceKnown bool    `json:"surface_known"`
+}
+
+type trialView struct {
+	Name     string `json:"name"`
+	Mean     figure `json:"mean_dE00"`
+	LogScore figure `json:"log_score"`
+}
+
+type noiseView struct {
+	Lab      figure `json:"lab_sd"`
+	Spectrum figure `json:"spectrum_sd"`
+}
+
+type modelView struct {
+	Widen figure `json:"widen"`
+	Floor figure `json:"floor_dE00"`
+}
+
+type leaveOutView struct {
+	Chips    int    `json:"chips"`
+	Mean     figure `json:"mean_dE00"`
+	Median   figure `json:"median_dE00"`
+	Coverage figure `json:"coverage95"`
+}
+
+type chipFitView struct {
+	Chip     string            `json:"chip"`
+	Loadings map[string]figure `json:"loadings_phr"`
+	Under    string            `json:"under"`
+	Measured labView           `json:"measured"`
+	Fitted   labView           `json:"fitted"`
+	LeftOut  labView           `json:"left_out"`
+	DE00     figure            `json:"dE00"`
+	LeftDE00 figure            `json:"left_out_dE00"`
+	Sigma    figure            `json:"sigma"`
+	Inside   bool              `json:"inside95"`
+	Vague    bool              `json:"vague,omitempty"`
+	Weighed  map[string]figure `json:"weighed_phr,omitempty"`
+}
+
+func viewFit(stored archive.Calibration, cal *calibrate.Calibration, chips []calibrate.Chip) fitView {
+	l := cal.Layer
+	v := fitView{Calibration: stored.Name(), Resin: stored.Resin, Version: stored.Version, Pigments: cal.Codes(),
+		Layer: layerView{l.Name, optional(l.K1), optional(l.K2), optional(l.K1SD), optional(l.K2SD), optional(l.Index), l.SurfaceKnown},
+		Main:  cal.Main.String(), Lights: []string{}, Spectral: cal.Spectral,
+		Noise:      noiseView{figure(cal.Noise.LabSD), figure(cal.Noise.SpectrumSD)},
+		ModelError: modelView{figure(cal.ModelError.Widen), figure(cal.ModelError.Floor)},
+		LeaveOut:   leaveOutView{cal.LeaveOut.Chips, figure(cal.LeaveOut.MeanDE00), figure(cal.LeaveOut.MedianDE00), figure(cal.LeaveOut.Coverage95)},
+		Warnings:   append([]string{}, cal.Warnings...)}
+	for _, c := range cal.Lights {
+		v.Lights = append(v.Lights, c.String())
+	}
+	for _, t := range cal.Others {
+		v.Tried = append(v.Tried, trialView{t.Name, figure(t.MeanDE00), figure(t.LogScore)})
+	}
+	for i, c := range cal.Chips {
+		v.Chips = append(v.Chips, chipFitView{c.Chip, figures(chips[i].Loadings), c.Measured.Under.String(), viewLab(c.Measured), viewLab(c.Fitted), viewLab(c.LeftOut),
+			figure(c.DE00), figure(c.LeftDE00), figure(c.Sigma), c.Inside, c.Vague, figures(c.Weighed)})
+	}
+	return v
+}
+
+func printFit(env *Env, stored archive.Calibration, cal *calibrate.Calibration, chips []calibrate.Chip) {
+	t := newTable("chip", "loadings (phr)", "read", "fitted", ">dE00", ">left out", ">sigma", "")
+	for i, c := range cal.Chips {
+		left, sigma, flag := fmt.Sprintf("%.2f", c.LeftDE00), fmt.Sprintf("%.1f", c.Sigma), ""
+		switch {
+		case c.Vague:
+			left, sigma, flag = "-", "-", "the other chips cannot tell"
+		case !c.Inside:
+			flag = "outside its 95 % bars"
+		}
+		t.add(c.Chip, recipeText(chips[i].Loadings, " ", ", "), labText(c.Measured), labText(c.Fitted), fmt.Sprintf("%.2f", c.DE00), left, sigma, flag)
+		t.paint(env.swatch(c.Measured))
+	}
+	t.print(env.Stdout)
+	l := cal.LeaveOut
+	env.print("")
+	env.print("calibration %s: %s, %s, judged under %s", stored.Name(), plural(len(cal.Curves)-1, "pigment"), plural(len(cal.Chips), "chip"), cal.Main)
+	env.print("evidence     %s", evidenceText(cal))
+	env.print("left out     %s predicted from the others: mean dE00 %.2f, median %.2f; %.0f %% inside their 95 %% bars", plural(l.Chips, "chip"), l.MeanDE00, l.MedianDE00, 100*l.Coverage95)
+	env.print("layer        %s", layerText(cal))
+	env.print("surface      %s", surfaceText(cal.Layer))
+	if m := cal.ModelError; m.Widen > 1 {
+		env.print("bars         widened %.2g times and by %.2g dE00 for what the model leaves out", m.Widen, m.Floor)
+	}
+	for _, w := range cal.Warnings {
+		env.say("warning: %s", w)
+	}
+}
+
+func evidenceText(cal *calibrate.Calibration) string {
+	var parts []string
+	if cal.Spectral {
+		parts = append(parts, "spectra")
+	}
+	if len(cal.Lights) > 0 {
+		var lights []string
+		for _, c := range cal.Lights {
+			lights = append(lights, c.String())
+		}
+		parts = append(parts, "Lab under "+listed(lights))
+	}
+	text := strings.Join(parts, " and ")
+	if !cal.Spectral && len(cal.Lights) == 1 {
+		text += "; colours under other lights are guesses: read the chips under a second light or as spectra"
+	}
+	return text
+}
+
+// layerText says which layer model was taken and by how much it won.
+func layerText(cal *calibrate.Calibration) string {
+	var own calibrate.LayerTrial
+	var others []calibrate.LayerTrial
+	for _, t := range cal.Others {
+		if t.Name == cal.Layer.Name {
+			own = t
+		} else {
+			others = append(others, t)
+		}
+	}
+	text := fmt.Sprintf("%s (left-out mean dE00 %.2f, score %.2f)", own.Name, own.MeanDE00, own.LogScore)
+	for _, t := range others {
+		text += fmt.Sprintf("; over %s (%.2f, score %.2f) by %.2f in score per chip", t.Name, t.MeanDE00, t.LogScore, own.LogScore-t.LogScore)
+	}
+	if len(others) == 0 {
+		text += ", as told"
+	}
+	return text
+}
+
+func surfaceText(l calibrate.LayerModel) string {
+	switch {
+	case l.Name == calibrate.ExactLayer:
+		return fmt.Sprintf("that of refractive index %.2f", l.Index)
+	case l.SurfaceKnown:
+		return fmt.Sprintf("k1 %.3f ± %.3f, k2 %.3f ± %.3f, found from the readings", l.K1, l.K1SD, l.K2, l.K2SD)
+	}
+	return fmt.Sprintf("k1 %.3f, k2 %.3f, the usual ones: these readings cannot tell", l.K1, l.K2)
+}
