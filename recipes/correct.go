@@ -70,9 +70,13 @@ type Route struct {
 	Recommended bool
 }
 
-// idleChance is the largest chance of doing no better at which a correction is
-// still recommended. Common practice, no source.
-const idleChance = 0.10
+// A correction is recommended where the chance of doing no better is at most
+// idleChance, or lostChance where the part is more likely than not outside its
+// tolerance and little is lost by another. Common practice, no source.
+const (
+	idleChance = 0.05
+	lostChance = 0.20
+)
 
 // Correct returns the ways out of a miss, given all pours of a target so far,
 // the last one last. The pours teach a belief about the lots in the cup and
@@ -191,7 +195,11 @@ func (m *match) route(f found, live Verdict, now []float64) (Route, error) {
 	out.Landing, then = m.land(p.Lab.Values(), p.Cov)
 	out.Gain = live.Expected - out.Expected
 	out.Worse = exceeds(then, now)
-	out.Recommended = out.Gain > 0 && out.Worse <= idleChance
+	may := idleChance
+	if live.Chance < 0.5 {
+		may = lostChance
+	}
+	out.Recommended = out.Gain > 0 && out.Worse <= may
 	return out, nil
 }
 

@@ -107,7 +107,7 @@ func runSlip(t testing.TB, s *virtualshop.Shop, e virtualshop.Evidence, seed uin
 			require.NoError(t, err)
 			res.told = append(res.told, c)
 			res.corrected = append(res.corrected, c.Best != LiveWithIt)
-			if c.Best == LiveWithIt {
+			if c.Best == LiveWithIt && os.Getenv("D") == "" {
 				res.de = append(res.de, res.de[len(res.de)-1])
 				continue
 			}
@@ -167,8 +167,35 @@ func TestZZSlip(t *testing.T) {
 	}
 	for _, e := range virtualshop.Evidences() {
 		t0 := time.Now()
-		st := runSlip(t, s, e, 1, 100, 2, calibrate.Options{Layer: calibrate.KubelkaMunk}, nil)
+		st := runSlip(t, s, e, seedOf(), 100, 2, calibrate.Options{Layer: calibrate.KubelkaMunk}, func(o *CorrectOptions) {
+			o.Bias, _ = strconv.ParseFloat(os.Getenv("BIAS"), 64)
+		})
 		fmt.Println(st.row(), time.Since(t0))
+		var claimed, got, worse, worseGot, n, inside float64
+		for _, o := range st.outcomes {
+			for k, c := range o.told {
+				if o.corrected[k] {
+					n++
+					claimed += c.Next.Expected
+					got += o.de[k+1]
+					worse += c.Next.Worse
+					if o.de[k+1] > o.de[k] {
+						worseGot++
+					}
+					if o.de[k+1] <= c.Next.Upper95 {
+						inside++
+					}
+				}
+			}
+		}
+		fmt.Printf("    claimed %.3f got %.3f worse %.3f got %.3f inside95 %.3f n %v\n", claimed/n, got/n, worse/n, worseGot/n, inside/n, n)
+		if os.Getenv("D") != "" {
+			for _, o := range st.outcomes {
+				for k, c := range o.told {
+					fmt.Printf("D %d %d %.3f %.3f %.3f %.3f %.3f %.3f %.3f\n", len(e), k, o.de[k], c.Live.Expected, c.Live.DE00, c.Next.Expected, c.Next.DE00, c.Next.Worse, o.de[k+1])
+				}
+			}
+		}
 		if os.Getenv("V") != "" {
 			for i, o := range st.outcomes {
 				fmt.Printf("  %d ", i)
@@ -218,4 +245,118 @@ func readChips(t testing.TB, file string) (chips []calibrate.Chip, pigments []st
 		chips = append(chips, c)
 	}
 	return chips, pigments
+}
+
+func seedOf() uint64 {
+	n, _ := strconv.Atoi(os.Getenv("SEED"))
+	return uint64(n) + 1
+}
+
+func TestZZPot(t *testing.T) {
+	s := realShop(t)
+	for _, e := range virtualshop.Evidences() {
+		rng := rand.New(rand.NewPCG(seedOf(), 'p'))
+		chips := s.CastAll(rng, s.Study(virtualshop.TwoTint))
+		cal, err := calibrate.Fit(context.Background(), s.Codes, e.Of(chips), calibrate.Options{Layer: calibrate.KubelkaMunk})
+		require.NoError(t, err)
+		var first, after, after2 [2]int
+		var dt time.Duration
+		var nc int
+		claimed, got, n := 0.0, 0.0, 0.0
+		grown := 0
+		for i, mix := range s.Mixtures(rng, 50) {
+			truth := s.Color(mix, s.Setting, color.D65Ten())
+			part := e.Of([]calibrate.Chip{s.Read(rng, s.Chip("target", nil), s.Reflectance(mix, s.Setting))})[0]
+			target := Target{Name: fmt.Sprint("T", i), Labs: part.Labs, Spectrum: part.Spectrum, Setting: s.Setting}
+			if e == virtualshop.Spectra {
+				target.Labs = nil
+			}
+			m, err := newMatch(cal, target, Limits{BatchGrams: 300, ScaleGrams: 0.01})
+			require.NoError(t, err)
+			list, _, err := m.search(context.Background())
+			require.NoError(t, err)
+			r, err := m.recipe(list[0])
+			require.NoError(t, err)
+			var codes []string
+			for _, c := range s.Codes {
+				if r.Loadings[c] > 0 {
+					codes = append(codes, c)
+				}
+			}
+			slip := 0.85
+			if rng.IntN(2) == 0 {
+				slip = 1.15
+			}
+			lot := s.WithLot(codes[rng.IntN(len(codes))], slip)
+			pot := Pot{Resin: 150, Share: 0.5, Pigments: map[string]calibrate.Grams{}, ScaleGrams: 0.01}
+			really := map[string]float64{}
+			weigh := func(code string, g calibrate.Grams) {
+				w := math.Round(float64(g)*100) / 100
+				pot.Pigments[code] += calibrate.Grams(w)
+				really[code] += math.Max(w+(rng.Float64()-0.5)*0.01, 0)
+			}
+			for _, c := range codes {
+				weigh(c, calibrate.Grams(r.Loadings[c]*3))
+			}
+			var pours []Pour
+			shot := func() float64 {
+				written, cup := map[string]calibrate.PHR{}, map[string]calibrate.PHR{}
+				for _, c := range codes {
+					written[c] = calibrate.PHR(float64(pot.Pigments[c]) / pot.mixed() * 100)
+					cup[c] = calibrate.PHR(really[c] / pot.mixed() * 100)
+				}
+				refl := lot.Reflectance(cup, s.Setting)
+				read := e.Of([]calibrate.Chip{s.Read(rng, s.Chip("", written), refl)})[0]
+				pours = append(pours, Pour{Loadings: written, Labs: read.Labs, Spectrum: read.Spectrum, BatchGrams: calibrate.Grams(pot.mixed()), ScaleGrams: 0.01, FromPot: true})
+				w, _ := color.WeightsFor(color.D65Ten())
+				return color.Delta00(truth.Values(), w.Lab(&refl).Values())
+			}
+			count := func(c *[2]int, d float64) {
+				if d <= 1 {
+					c[0]++
+				}
+				if d <= 0.5 {
+					c[1]++
+				}
+			}
+			d := shot()
+			d0 := d
+			count(&first, d)
+			for k := range 2 {
+				p := pot
+				t0 := time.Now()
+				c, err := Correct(context.Background(), cal, target, pours, CorrectOptions{Limits: Limits{BatchGrams: 300, ScaleGrams: 0.01}, Pot: &p})
+				require.NoError(t, err)
+				dt += time.Since(t0)
+				nc++
+				var way *PotRoute
+				if c.Add.Recommended {
+					way = c.Add
+				}
+				if c.Grow != nil && c.Grow.Recommended && (way == nil || c.Grow.Expected < way.Expected-0.1) {
+					way = c.Grow
+					grown++
+				}
+				if way != nil {
+					for _, code := range codes {
+						weigh(code, way.Add[code])
+					}
+					pot.Resin += way.Resin
+					d = shot()
+					claimed += way.Expected
+					got += d
+					n++
+				}
+				if os.Getenv("V") != "" && way != nil && k == 0 {
+					fmt.Println(i, d0, "->", d, way.Expected, c.Add.Expected, way.Growth, way.Add, c.Notes)
+				}
+				if k == 0 {
+					count(&after, d)
+				} else {
+					count(&after2, d)
+				}
+			}
+		}
+		fmt.Println(e, first, after, after2, "claimed", claimed/n, "got", got/n, n, "grown", grown, "per correct", dt/time.Duration(nc))
+	}
 }

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"masstone/calibrate"
+	"masstone/color"
 )
 
 // Limits bound what a recipe may hold. The zero value asks for up to four
@@ -53,6 +54,9 @@ type bench struct {
 	weigh    []float64 // sd of weighing, phr
 	price    []float64 // per kg
 	required []bool
+	cover    []float64 // phr that hides, if so much is allowed
+	absorb   []float64 // K and S per phr, mean of the bands
+	scatter  []float64
 	size     int
 	total    float64
 }
@@ -62,7 +66,7 @@ type bench struct {
 // what the chips did not show the calibration does not know.
 const beyond = 1.5
 
-func (l *Limits) resolve(cal *calibrate.Calibration) (*bench, error) {
+func (l *Limits) resolve(cal *calibrate.Calibration, thickness float64) (*bench, error) {
 	b := &bench{size: l.MaxPigments, total: float64(l.TotalPHR)}
 	if b.size == 0 {
 		b.size = 4
@@ -164,12 +168,23 @@ func (l *Limits) resolve(cal *calibrate.Calibration) (*bench, error) {
 		return nil, fmt.Errorf("no pigment may be used under these limits; allow one, or a larger batch")
 	}
 	b.size = min(b.size, len(b.pigments))
-	// required pigments first, so that the search only ever extends them
+	// required pigments first, so that the search only ever extends them; then
+	// those that hide most, so that it starts from opaque mixtures
 	order := make([]int, len(b.pigments))
+	hides := make([]float64, len(b.pigments))
 	for i := range order {
 		order[i] = i
+		for _, s := range cal.Curves[b.pigments[i]].S {
+			hides[i] += s * b.hi[i] / color.Bands
+		}
 	}
-	sort.SliceStable(order, func(i, j int) bool { return b.required[order[i]] && !b.required[order[j]] })
+	sort.SliceStable(order, func(i, j int) bool {
+		i, j = order[i], order[j]
+		if b.required[i] != b.required[j] {
+			return b.required[i]
+		}
+		return hides[i] > hides[j]
+	})
 	c := *b
 	c.pigments, c.lo, c.hi, c.weigh, c.price, c.required = nil, nil, nil, nil, nil, nil
 	for _, i := range order {
@@ -179,6 +194,14 @@ func (l *Limits) resolve(cal *calibrate.Calibration) (*bench, error) {
 		c.weigh = append(c.weigh, b.weigh[i])
 		c.price = append(c.price, b.price[i])
 		c.required = append(c.required, b.required[i])
+		k, s := 0.0, hides[i]/b.hi[i]
+		for _, v := range cal.Curves[b.pigments[i]].K {
+			k += v / color.Bands
+		}
+		// opaque is S x thickness of a few; a tint has K/S near a third
+		c.cover = append(c.cover, math.Min(math.Max(0.2, 4/math.Max(s*thickness, 1e-9)), b.hi[i]))
+		c.absorb = append(c.absorb, k)
+		c.scatter = append(c.scatter, s)
 	}
 	return &c, nil
 }

@@ -90,7 +90,7 @@ func newMatch(cal *calibrate.Calibration, t Target, l Limits) (*match, error) {
 	if err := t.Check(); err != nil {
 		return nil, err
 	}
-	b, err := l.resolve(cal)
+	b, err := l.resolve(cal, float64(t.Setting.Thickness))
 	if err != nil {
 		return nil, err
 	}

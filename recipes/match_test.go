@@ -35,6 +35,27 @@ func TestMatchBeatsThePlainWay(t *testing.T) {
 	}
 }
 
+// A pale colour over a light backing can be matched by a nearly clear film as
+// well as by an opaque mixture. The search finds the opaque way too, whatever
+// the order of the codes.
+func TestMatchFindsTheOpaqueWay(t *testing.T) {
+	s := shop6()
+	for _, mix := range []map[string]calibrate.PHR{
+		{"WH": 1.1 * s.shop.Level, s.shop.Codes[2]: 0.1 * s.shop.Level, s.shop.Codes[4]: 0.05 * s.shop.Level, s.shop.Codes[1]: 0.02 * s.shop.Level},
+		{"WH": 0.8 * s.shop.Level, s.shop.Codes[3]: 0.3 * s.shop.Level, s.shop.Codes[5]: 0.2 * s.shop.Level, s.shop.Codes[1]: 0.05 * s.shop.Level},
+	} {
+		target := s.targets[0]
+		target.Labs = []color.Lab{s.shop.Color(mix, s.shop.Setting, s.cal.Main)}
+		var codes []string
+		for code := range mix {
+			codes = append(codes, code)
+		}
+		a, err := Match(context.Background(), s.cal, target, Limits{Allowed: codes, BatchGrams: 100, ScaleGrams: 0.01})
+		require.NoError(t, err)
+		assert.Less(t, a.Recipes[0].Expected, 0.5, "%v", a.Recipes[0].Loadings)
+	}
+}
+
 func TestMatchCoversEverySubset(t *testing.T) {
 	s := shop6()
 	a, err := Match(context.Background(), s.cal, s.targets[0], Limits{MaxPigments: 4})

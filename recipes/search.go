@@ -135,8 +135,7 @@ func (s *search) run(ctx context.Context) ([]found, error) {
 	return all, nil
 }
 
-// A descent is one worker's way through the subsets: each is started from its
-// parent's solution.
+// A descent is one worker's way through the subsets.
 type descent struct {
 	*search
 	work *subset
@@ -153,53 +152,61 @@ func (d *descent) enter(first, second int) {
 		d.at[n] = i
 		n++
 	}
-	var c [MaxPerRecipe]float64
-	for i := range n {
-		c[i] = d.start(i)
-	}
+	none := [MaxPerRecipe]float64{}
 	if first < 0 {
-		d.visit(n, c, false)
+		d.visit(n, none, false)
 		return
 	}
 	d.at[n] = first
-	c[n] = d.start(first)
 	n++
 	if second < 0 {
-		d.visit(n, c, d.fixed > 0)
+		d.visit(n, none, d.fixed > 0)
 		return
 	}
-	// the parent, solved again for a start
-	d.work.take(d.at[:n])
-	d.work.c = c
-	d.work.solve()
-	c = d.work.c
 	d.at[n] = second
-	c[n] = 0.3 * d.start(second)
-	n++
-	d.visit(n, c, true)
+	d.visit(n+1, none, true)
 }
 
-// start is a loading to begin from.
-func (d *descent) start(at int) float64 {
-	return math.Min(math.Max(0.3, d.b.lo[at]), d.b.hi[at])
+// opaque sets the work's loadings to a hiding mixture: its best scatterer at
+// the loading that hides, the others as tints of it.
+func (d *descent) opaque() {
+	w, b := d.work, d.b
+	best := 0
+	for k := range w.n {
+		if b.scatter[w.at[k]]*b.cover[w.at[k]] > b.scatter[w.at[best]]*b.cover[w.at[best]] {
+			best = k
+		}
+	}
+	s := b.scatter[w.at[best]] * b.cover[w.at[best]]
+	for k := range w.n {
+		w.c[k] = 0.1 * s / math.Max(b.absorb[w.at[k]], 1e-6)
+	}
+	w.c[best] = b.cover[w.at[best]]
 }
 
 // visit solves the subset d.at[:n] from c and, if deep, all that extend it.
 func (d *descent) visit(n int, c [MaxPerRecipe]float64, deep bool) {
 	w := d.work
 	w.take(d.at[:n])
-	w.c = c
+	// A thin mixture on a light backing and a thick one may be ways apart, and
+	// the thick one is usually the surer: it is tried first, the parent's way
+	// where it misses or where others will start from here.
+	d.opaque()
 	f := w.solve()
 	here := w.c
 	bound := d.limit()
+	if f+w.constant > bound {
+		w.c = c
+		if g := w.solve(); g < f {
+			f, here = g, w.c
+		}
+		w.c = here
+	}
 	value := 0.0
 	inside := f+w.constant <= bound // F is at least f and what the target's own reading adds
 	if !inside {
 		d.excluded.Add(1)
 	} else {
-		if w.expected(&w.c) > bound {
-			d.thicken(f, here)
-		}
 		value = w.slide(bound)
 		d.keepBest(n, f, value)
 		here = w.c
@@ -228,7 +235,7 @@ func (d *descent) visit(n int, c [MaxPerRecipe]float64, deep bool) {
 			// the larger subset's optimum is this one's
 			w.take(d.at[:n+1])
 			w.c = child
-			w.c[n] = 0.05 * d.start(next)
+			w.c[n] = 0.015
 			w.clamp(&w.c)
 			w.correct()
 			if w.expected(&w.c) >= value {
@@ -237,22 +244,8 @@ func (d *descent) visit(n int, c [MaxPerRecipe]float64, deep bool) {
 			}
 			child = w.c
 		}
-		child[n] = math.Max(child[n], math.Max(d.b.lo[next], 0.02*d.start(next)))
+		child[n] = math.Max(child[n], math.Max(d.b.lo[next], 0.006))
 		d.visit(n+1, child, true)
-	}
-}
-
-// thicken tries another way to the same colour: a thin mixture on a light
-// backing and a thick one may look alike, and the thick one is often the
-// surer. The work holds the better of both.
-func (d *descent) thicken(f float64, here [MaxPerRecipe]float64) {
-	w := d.work
-	thin := w.expected(&here)
-	for k := range w.n {
-		w.c[k] = 0.5 * d.b.total / float64(w.n)
-	}
-	if g := w.solve(); g > f+1e-3 || w.expected(&w.c) > thin {
-		w.c = here
 	}
 }
 
