@@ -1,0 +1,179 @@
+package recipes
+
+import (
+	"math"
+)
+
+// slide follows the loadings' freedom: the direction that changes the colour
+// least is walked both ways as long as F falls, correcting the colour after
+// each step. It gives up where F no longer falls fast enough to come below
+// enough, and returns F, at c.
+func (s *subset) slide(enough float64) float64 {
+	best := s.expected(&s.c)
+	if s.byPredicted {
+		return best
+	}
+	keep := s.c
+	size, sign, gain := 0.35, 1.0, 0.0
+	for step := range 14 {
+		if best > enough && step > 1 && best-enough > 4*gain {
+			break
+		}
+		s.residuals(&s.c)
+		s.normal()
+		dir, ok := s.loosest()
+		if !ok {
+			break
+		}
+		moved := false
+		for range 2 {
+			for k := range s.n {
+				s.c[k] = keep[k] + sign*size*dir[k]
+			}
+			s.clamp(&s.c)
+			s.correct()
+			if v := s.expected(&s.c); v < best-1e-4*best {
+				gain = best - v
+				best, keep, moved = v, s.c, true
+				break
+			}
+			s.c = keep
+			sign = -sign
+		}
+		if moved {
+			size = math.Min(size*1.6, 3)
+		} else if size *= 0.3; size < 0.02 {
+			break
+		}
+	}
+	s.c = keep
+	return best
+}
+
+// correct takes one Gauss-Newton step back to the colour.
+func (s *subset) correct() {
+	f := s.residuals(&s.c)
+	s.normal()
+	s.move(1e-4)
+	for k := range s.n {
+		s.trial[k] = s.c[k] + s.step[k]
+	}
+	s.clamp(&s.trial)
+	if s.residuals(&s.trial) < f {
+		s.c = s.trial
+	}
+}
+
+// loosest returns the change of loadings, relative to themselves, that the
+// colour feels least: an inverse-power step of the scaled normal matrix. It
+// has the length of the loadings.
+func (s *subset) loosest() (dir [MaxPerRecipe]float64, ok bool) {
+	var idx [MaxPerRecipe]int
+	m := 0
+	for k := range s.n {
+		if s.c[k] > s.lo[k]+1e-6 && s.c[k] < s.hi[k] {
+			idx[m] = k
+			m++
+		}
+	}
+	if m < 2 {
+		return dir, false
+	}
+	trace := 0.0
+	for i := range m {
+		ci := s.c[idx[i]]
+		trace += s.a[idx[i]][idx[i]] * ci * ci
+	}
+	for i := range m {
+		for k := 0; k <= i; k++ {
+			v := s.a[idx[i]][idx[k]] * s.c[idx[i]] * s.c[idx[k]]
+			if i == k {
+				v += 1e-7*trace + 1e-12
+			}
+			for t := range k {
+				v -= s.l[i][t] * s.l[k][t]
+			}
+			if i == k {
+				s.l[i][i] = math.Sqrt(math.Max(v, 1e-14))
+			} else {
+				s.l[i][k] = v / s.l[k][k]
+			}
+		}
+	}
+	var x [MaxPerRecipe]float64
+	for i := range m {
+		x[i] = 1 + 0.1*float64(i)
+	}
+	for range 3 {
+		s.back(&x, m)
+		norm := 0.0
+		for i := range m {
+			norm = math.Max(norm, math.Abs(x[i]))
+		}
+		for i := range m {
+			x[i] /= norm
+		}
+	}
+	sum := 0.0
+	for i := range m {
+		dir[idx[i]] = x[i] * s.c[idx[i]]
+		sum += dir[idx[i]]
+	}
+	if sum < 0 { // towards more paste, so that a walk keeps its sense
+		for i := range m {
+			dir[idx[i]] = -dir[idx[i]]
+		}
+	}
+	return dir, true
+}
+
+// polish minimises F itself from c: Newton steps with the curvature of f and
+// the spread's slope by differences. It returns F, at c.
+func (s *subset) polish() float64 {
+	best := s.expected(&s.c)
+	if s.byPredicted {
+		return best
+	}
+	mu := 1e-3
+	for range 8 {
+		s.residuals(&s.c)
+		base := s.spread(&s.c)
+		s.normal()
+		g := s.g
+		for k := range s.n {
+			h := 0.02*s.c[k] + 1e-4
+			t := s.c
+			t[k] += h
+			s.residuals(&t)
+			g[k] -= (s.spread(&t) - base) / h / 2
+		}
+		s.g = g
+		s.residuals(&s.c)
+		for k := range s.n {
+			s.free[k] = !(s.c[k] <= s.lo[k] && g[k] < 0 || s.c[k] >= s.hi[k] && g[k] > 0)
+		}
+		improved := false
+		gain := 0.0
+		for range 6 {
+			s.move(mu)
+			for k := range s.n {
+				s.trial[k] = s.c[k] + s.step[k]
+			}
+			s.clamp(&s.trial)
+			t := s.trial
+			if v := s.expected(&t); v < best {
+				gain = best - v
+				best = v
+				s.c = t
+				improved = true
+				break
+			}
+			mu = math.Max(mu*10, 1e-3)
+		}
+		if !improved || gain < 1e-5*best {
+			break
+		}
+		mu /= 4
+	}
+	return best
+}
