@@ -12,6 +12,10 @@ import (
 // Backup writes a copy of the bench, as of one moment, to path while the bench
 // stays in use. The copy is complete and synced when Backup returns; path must
 // not exist yet, and never holds half a copy.
+//
+// To go back to a copy, open it where it is. Before putting it in the place of
+// the bench, close every program that has the bench open and remove the files
+// beside it that end in -wal and -shm: they belong to the old file.
 func (b *Bench) Backup(ctx context.Context, path string) error {
 	err := copyTo(ctx, b.db, path)
 	if errors.Is(err, os.ErrExist) {

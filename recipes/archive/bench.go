@@ -90,6 +90,7 @@ func open(ctx context.Context, path string, o Options, create bool) (*Bench, err
 	if err != nil {
 		return nil, fmt.Errorf("bench %s: %w", path, err)
 	}
+	db.SetMaxOpenConns(8) // each has a page cache of its own
 	b := &Bench{db: db, path: path, options: o}
 	if err := db.PingContext(ctx); err != nil {
 		db.Close()

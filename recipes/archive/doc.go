@@ -42,5 +42,11 @@
 // exclusive lock, so a program that has the file open keeps others from
 // changing its schema. A newer schema is refused.
 //
+// # Finding
+//
+// Find goes by words, names and dates, Nearest by colour. What they search is
+// made from the records by triggers, in the transaction that adds a record;
+// Verify compares the two, and exporting a bench into a new one makes them anew.
+//
 // Not kept here: instrument files as they came, and settings of the program.
 package archive

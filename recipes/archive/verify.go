@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"sort"
 	"strings"
+	"sync"
 )
 
 // A Problem is something Verify found.
@@ -30,14 +31,17 @@ const restoreBackup = "keep the file, restore a backup, and compare"
 // every reference, every record's checksum (approved recipes and all they came
 // from included), the chain of every card, the schema with the triggers that
 // keep records from being changed, and the tables for finding. It changes
-// nothing. A bench without problems gives none; an error means that it could
-// not be read to the end.
+// nothing.
 func (b *Bench) Verify(ctx context.Context) (Checked, error) {
 	return read(ctx, b, func(tx *sql.Tx) (Checked, error) {
 		v := verifier{tx: tx}
 		for _, step := range []func(context.Context) error{v.pages, v.references, v.schema, v.records, v.derived, v.columns} {
-			if err := step(ctx); err != nil {
-				return v.Checked, err
+			err := step(ctx)
+			if ctx.Err() != nil {
+				return v.Checked, ctx.Err()
+			}
+			if err != nil { // the rest may still be readable
+				v.report("file", restoreBackup, "it cannot be read to the end: %v", err)
 			}
 		}
 		return v.Checked, nil
@@ -80,20 +84,7 @@ func (v *verifier) references(ctx context.Context) error {
 // schema compares the tables, indexes, views and triggers with those that the
 // migrations make in an empty file.
 func (v *verifier) schema(ctx context.Context) error {
-	fresh, err := sql.Open("sqlite", ":memory:")
-	if err != nil {
-		return err
-	}
-	defer fresh.Close()
-	fresh.SetMaxOpenConns(1)
-	steps, err := provider(fresh)
-	if err != nil {
-		return err
-	}
-	if _, err := steps.Up(ctx); err != nil {
-		return err
-	}
-	want, err := schemaSQL(ctx, fresh)
+	want, err := schemaMade()
 	if err != nil {
 		return err
 	}
@@ -113,6 +104,25 @@ func (v *verifier) schema(ctx context.Context) error {
 	}
 	return nil
 }
+
+// schemaMade is the schema that the migrations make in an empty file.
+var schemaMade = sync.OnceValues(func() (map[string]string, error) {
+	fresh, err := sql.Open("sqlite", ":memory:")
+	if err != nil {
+		return nil, err
+	}
+	defer fresh.Close()
+	fresh.SetMaxOpenConns(1) // a second connection would see another memory
+	steps, err := provider(fresh)
+	if err != nil {
+		return nil, err
+	}
+	ctx := context.Background()
+	if _, err := steps.Up(ctx); err != nil {
+		return nil, err
+	}
+	return schemaSQL(ctx, fresh)
+})
 
 func schemaSQL(ctx context.Context, q queryer) (map[string]string, error) {
 	all := map[string]string{}

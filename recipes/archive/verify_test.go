@@ -35,22 +35,14 @@ func vandal(t testing.TB, path string) *sql.DB {
 // restoreTriggers puts back the triggers of the schema.
 func restoreTriggers(t testing.TB, db *sql.DB) {
 	t.Helper()
-	fresh, err := sql.Open("sqlite", ":memory:")
+	made, err := schemaMade()
 	require.NoError(t, err)
-	defer fresh.Close()
-	fresh.SetMaxOpenConns(1)
-	steps, err := provider(fresh)
-	require.NoError(t, err)
-	_, err = steps.Up(ctx(t))
-	require.NoError(t, err)
-	require.NoError(t, eachRow(ctx(t), fresh, func(rows *sql.Rows) error {
-		var text string
-		if err := rows.Scan(&text); err != nil {
-			return err
+	for name, text := range made {
+		if strings.HasPrefix(name, "trigger ") {
+			_, err := db.Exec(text)
+			require.NoError(t, err)
 		}
-		_, err := db.Exec(text)
-		return err
-	}, `SELECT sql FROM sqlite_schema WHERE type = 'trigger'`))
+	}
 }
 
 func TestVerifyFindsDamage(t *testing.T) {
@@ -111,6 +103,9 @@ func TestVerifyFindsDamage(t *testing.T) {
 // A byte of the file is changed at random: Verify says so, or Open does, or the
 // byte held nothing.
 func TestVerifyFindsChangedBytes(t *testing.T) {
+	if underRace {
+		t.Skip("nothing runs at once here")
+	}
 	master := fullBench(t)
 	want, err := master.Checksum(ctx(t))
 	require.NoError(t, err)
@@ -119,12 +114,9 @@ func TestVerifyFindsChangedBytes(t *testing.T) {
 	whole, err := os.ReadFile(path)
 	require.NoError(t, err)
 	r := rand.New(rand.NewPCG(3, 4))
-	trials := 60
-	if testing.Short() {
-		trials = 10
-	}
+	n := trials(60)
 	seen := 0
-	for range trials {
+	for range n {
 		hurt := append([]byte(nil), whole...)
 		hurt[r.IntN(len(hurt))] ^= byte(1 + r.IntN(255))
 		path := filepath.Join(t.TempDir(), "hurt.db")
@@ -144,8 +136,10 @@ func TestVerifyFindsChangedBytes(t *testing.T) {
 		}
 		b.Close()
 	}
-	t.Logf("%d of %d changed bytes held something and were found", seen, trials)
-	assert.Positive(t, seen)
+	t.Logf("%d of %d changed bytes held something and were found", seen, n)
+	if n >= 60 {
+		assert.Positive(t, seen)
+	}
 }
 
 func TestBackup(t *testing.T) {

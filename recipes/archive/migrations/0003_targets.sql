@@ -76,6 +76,7 @@ CREATE TABLE recipe (
 	FOREIGN KEY (client, target) REFERENCES target (client, name)
 ) STRICT;
 CREATE INDEX recipe_target ON recipe (client, target);
+CREATE INDEX recipe_resin ON recipe (resin);
 CREATE INDEX recipe_at ON recipe (at);
 
 CREATE TABLE recipe_loading (
