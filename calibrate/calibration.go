@@ -74,19 +74,21 @@ type ChipReport struct {
 // Calibration is the fitted optics of one resin and its pigments, with what
 // the fit does not know. It is immutable; json.Marshal keeps all of it.
 type Calibration struct {
-	Curves     []Curve           `json:"curves"` // the resin first
-	Layer      LayerModel        `json:"layer"`
-	MaxTotal   PHR               `json:"max_total_phr"` // largest total loading among the chips
-	Main       color.Condition   `json:"main"`          // condition of reports and leave-one-out
-	Lights     []color.Condition `json:"lights"`        // conditions in evidence; none with spectra alone
-	Spectral   bool              `json:"spectral"`
-	Noise      Noise             `json:"noise"`
-	ModelError ModelError        `json:"model_error"`
-	Chips      []ChipReport      `json:"chips"`
-	LeaveOut   LeaveOutSummary   `json:"leave_one_out"`
-	Others     []LayerTrial      `json:"layers_tried"`
-	Warnings   []string          `json:"warnings,omitempty"`
-	Posterior  *posterior        `json:"posterior"`
+	Curves   []Curve           `json:"curves"` // the resin first
+	Layer    LayerModel        `json:"layer"`
+	MaxTotal PHR               `json:"max_total_phr"` // largest total loading among the chips
+	Main     color.Condition   `json:"main"`          // condition of reports and leave-one-out
+	Lights   []color.Condition `json:"lights"`        // conditions in evidence; none with spectra alone
+	Spectral bool              `json:"spectral"`
+	// Measurements are the ways the chips were read; none where that was not said.
+	Measurements []color.Measurement `json:"measurements,omitempty"`
+	Noise        Noise               `json:"noise"`
+	ModelError   ModelError          `json:"model_error"`
+	Chips        []ChipReport        `json:"chips"`
+	LeaveOut     LeaveOutSummary     `json:"leave_one_out"`
+	Others       []LayerTrial        `json:"layers_tried"`
+	Warnings     []string            `json:"warnings,omitempty"`
+	Posterior    *posterior          `json:"posterior"`
 
 	model layer.Layer
 }

@@ -82,6 +82,10 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if len(chips) == 0 {
 		return nil, fmt.Errorf("no chips to fit; import some")
 	}
+	measurements, err := measurementsOf(chips)
+	if err != nil {
+		return nil, err
+	}
 	var trials []LayerModel
 	if o.Layer == "" || o.Layer == KubelkaMunk {
 		trials = append(trials, LayerModel{Name: KubelkaMunk})
@@ -136,7 +140,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 			tried[i] = c.Others[0]
 		}
 	}
-	c.Others = tried
+	c.Others, c.Measurements = tried, measurements
 	return c, nil
 }
 

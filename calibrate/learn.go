@@ -36,7 +36,11 @@ type Learned struct {
 	// Misfit is the mean squared residual that remains, in units of what the
 	// readings' noise explains: about 1 or less where everything agrees.
 	Misfit float64
-	Steps  int // relinearisations
+	// Surprise is how far the readings lie from what was to be expected before,
+	// lots, weighing and noise counted, as the number of standard deviations of
+	// equal rarity; 0 for readings nearer than most. Beyond 4 look for a mistake.
+	Surprise float64
+	Steps    int // relinearisations
 }
 
 // LearnedChip is one of the new chips before and after learning, under the
@@ -90,6 +94,7 @@ func (c *Calibration) Learn(chips []Chip, o LearnOptions) (*Calibration, Learned
 		return nil, Learned{}, err
 	}
 	out.Misfit = l.misfit(x) / float64(l.rows)
+	out.Surprise = rarity(l.cost(x), float64(l.rows))
 	after := l.colours(x)
 	for i := range l.p.readings {
 		r := &l.p.readings[i]
@@ -110,6 +115,15 @@ func (c *Calibration) Learn(chips []Chip, o LearnOptions) (*Calibration, Learned
 	}
 	out.Strengths = belief.strengths(z)
 	return belief, out, nil
+}
+
+// rarity is the normal deviate as rare as chi2, a chi-square of n degrees of
+// freedom, on its upper side (Wilson and Hilferty, Proc. Natl. Acad. Sci. 17,
+// 684 (1931)). (1) at its minimum is such a chi-square, of as many degrees of
+// freedom as there are readings.
+func rarity(chi2, n float64) float64 {
+	s := 2 / (9 * n)
+	return math.Max((math.Cbrt(chi2/n)-1+s)/math.Sqrt(s), 0)
 }
 
 // strengths reads the lots' directions off the z of a lesson.

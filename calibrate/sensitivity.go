@@ -69,8 +69,3 @@ func (e *Evaluator) Sensitivity() Sensitivity {
 func (e *Evaluator) Unknowns() *mat.SymDense {
 	return mat.NewSymDense(e.width, append([]float64(nil), e.cov...))
 }
-
-// Widened applies the model error to a covariance of L*, a*, b* at lab.
-func (m ModelError) Widened(cov [3][3]float64, lab [3]float64) [3][3]float64 {
-	return m.widen(cov, lab)
-}

@@ -3,60 +3,58 @@ package recipes
 import (
 	"context"
 	"fmt"
-	"maps"
 	"math"
-	"slices"
-	"sort"
 
 	"masstone/calibrate"
 )
 
 // CorrectOptions say what may be done about a pour that missed.
 type CorrectOptions struct {
-	// Limits of the next batch. Unless AnyPigment, its pigments are those of
-	// the last pour.
-	Limits     Limits
+	// Limits of the next batch, whose pigments are those of the last pour.
+	Limits Limits
+	// AnyPigment asks for a batch of any pigments the limits allow, and for a
+	// further pigment in the pot, too.
 	AnyPigment bool
-	// Pot is what can still be added to, nil for nothing.
-	Pot *Pot
-	// Drift is the standard deviation of ln strength between the lots in the
-	// cup and the calibrated ones, by pigment ("" for the resin); absent for
-	// the usual (calibrate.UsualDrift), 0 for the calibrated lot itself.
-	Drift map[string]float64
-	// Bias is how far parts of this target stray alike from the calibration,
-	// a standard deviation in CIEDE2000 units per direction: its mould, its
-	// finish. 0 for the usual.
+	Pot        *Pot // what can still be added to, nil for nothing
+	// Lots is what is known of the lots in the cup against those calibrated, by
+	// pigment code, "" for the resin: SD 0 for the calibrated lot itself. A
+	// pigment not named is of a lot of which nothing is known
+	// (calibrate.UsualDrift), the resin the one calibrated.
+	Lots map[string]calibrate.Strength
+	// Bias is how far the parts of this target stray alike from the calibration
+	// (its mould, its finish), a standard deviation in CIEDE2000 units per
+	// direction; 0 for the usual.
 	Bias float64
 }
 
-// usualBias is how far the parts of one target stray alike beyond what the
-// calibration's own model error says. Common practice, no source.
-const usualBias = 0.15
-
-// Correction is what to do about a pour that missed, each way with what it is
+// Correction is what can be done about the last pour, each way with what it is
 // expected to lead to.
 type Correction struct {
 	Live  Verdict   // leave the last part as it is
 	Add   *PotRoute // additions to the pot as it stands; nil without a pot
-	Grow  *PotRoute // additions with more resin too, where that reaches further
+	Grow  *PotRoute // additions with more resin, where that reaches further
+	Widen *PotRoute // additions with a further pigment, where that reaches further
 	Next  Route     // a new batch of the pigments in the cup
 	Other *Route    // a new batch of any pigments, if asked for
-	// Best is the way to take: LiveWithIt, AddToPot, GrowPot, NextBatch or
-	// OtherPigments.
-	Best  string
+	Best  Way       // the way to take
 	Notes []string
-	// Strengths is what the pours say about the lots in the cup.
+	// Strengths is what the pours say about the lots in the cup, against those
+	// calibrated.
 	Strengths map[string]calibrate.Strength
 	Learned   calibrate.Learned
 }
 
-// The ways out of a miss.
+// Way is a way out of a miss.
+type Way string
+
+// The ways.
 const (
-	LiveWithIt    = "live with it"
-	AddToPot      = "add to the pot"
-	GrowPot       = "grow the pot"
-	NextBatch     = "next batch"
-	OtherPigments = "other pigments"
+	LiveWithIt    Way = "live with it"
+	AddToPot      Way = "add to the pot"
+	GrowPot       Way = "add resin too"
+	WidenPot      Way = "add another pigment"
+	NextBatch     Way = "next batch"
+	OtherPigments Way = "other pigments"
 )
 
 // Route is a way to another pour.
@@ -78,9 +76,14 @@ const (
 	lostChance = 0.20
 )
 
+// surprising is how many standard deviations off the pours must be to look for
+// a mistake. Common practice, no source.
+const surprising = 4
+
 // Correct returns the ways out of a miss, given all pours of a target so far,
 // the last one last. The pours teach a belief about the lots in the cup and
-// about this target; cal stays as it is.
+// about this target, in which (2) of the package is minimised again; cal stays
+// as it is.
 func Correct(ctx context.Context, cal *calibrate.Calibration, t Target, pours []Pour, o CorrectOptions) (Correction, error) {
 	b, err := newBelief(cal, t, pours, o)
 	if err != nil {
@@ -88,11 +91,7 @@ func Correct(ctx context.Context, cal *calibrate.Calibration, t Target, pours []
 	}
 	var out Correction
 	limits := o.Limits
-	cup := b.cup()
-	if len(cup) > MaxPerRecipe {
-		return out, fmt.Errorf("%s holds %d pigments; at most %d can be corrected", b.last().Name, len(cup), MaxPerRecipe)
-	}
-	limits.Allowed, limits.MaxPigments = cup, max(limits.MaxPigments, len(cup))
+	limits.Allowed, limits.MaxPigments = b.cup(), MaxPerRecipe
 	learnt, learned, err := b.learn(false)
 	if err != nil {
 		return out, err
@@ -107,7 +106,7 @@ func Correct(ctx context.Context, cal *calibrate.Calibration, t Target, pours []
 		return out, err
 	}
 	out.Live = live
-	best, err := m.near(ctx, b.last().Loadings)
+	best, err := m.again(ctx, b.last())
 	if err != nil {
 		return out, err
 	}
@@ -115,21 +114,33 @@ func Correct(ctx context.Context, cal *calibrate.Calibration, t Target, pours []
 		return out, err
 	}
 	if o.AnyPigment {
-		if out.Other, err = b.other(ctx, learnt, live, now); err != nil {
+		wide, err := newMatch(learnt, t, o.Limits)
+		if err != nil {
+			return out, err
+		}
+		if best, err = wide.again(ctx, b.last()); err != nil {
+			return out, err
+		}
+		r, err := wide.route(best, live, now)
+		if err != nil {
+			return out, err
+		}
+		out.Other = &r
+	}
+	if o.Pot != nil {
+		if err := b.addToPot(&out, now); err != nil {
 			return out, err
 		}
 	}
-	if o.Pot != nil {
-		if err := b.addToPot(ctx, &out, live, now); err != nil {
-			return out, err
-		}
+	if learned.Surprise > surprising {
+		out.Notes = append(out.Notes, fmt.Sprintf("the readings are further off than lots, weighing and noise explain (%.1f sigma): check what was weighed, and read the part again", learned.Surprise))
 	}
 	out.choose()
 	return out, nil
 }
 
-// near returns the best recipe of the bench, also from the loadings poured.
-func (m *match) near(ctx context.Context, poured map[string]calibrate.PHR) (found, error) {
+// again returns the best recipe of the bench, sought near the last pour too.
+func (m *match) again(ctx context.Context, last *Pour) (found, error) {
 	list, _, err := m.search(ctx)
 	if err != nil {
 		return found{}, err
@@ -137,53 +148,46 @@ func (m *match) near(ctx context.Context, poured map[string]calibrate.PHR) (foun
 	if len(list) == 0 {
 		return found{}, fmt.Errorf("no recipe was found; report this")
 	}
-	best := list[0]
+	best := m.descend(list[0])
 	var start found
 	for i, q := range m.bench.pigments {
-		if phr := poured[m.cal.Curves[q].Code]; phr > 0 && start.n < MaxPerRecipe {
+		phr := last.Loadings[m.cal.Curves[q].Code]
+		if (phr > 0 || m.bench.required[i]) && start.n < MaxPerRecipe {
 			start.at[start.n], start.c[start.n] = i, float64(phr)
 			start.n++
 		}
 	}
-	if start.n > 0 {
+	if start.n > 0 && start.n <= m.bench.size {
 		if f := m.descend(start); f.value < best.value {
 			best = f
 		}
 	}
-	return best, nil
+	return m.stripped(best), nil
 }
 
-// descend minimises F from a start, once as it stands and once by way of the
-// nearest match.
+// descend minimises F over the pigments of start within the bench's bounds,
+// from start as it stands and from the nearest match.
 func (m *match) descend(start found) found {
 	w := m.work(m.eval.Clone())
 	best := start
 	best.value = math.Inf(1)
-	for _, first := range []bool{false, true} {
+	for _, match := range []bool{false, true} {
 		w.take(start.at[:start.n])
 		w.c = start.c
 		w.clamp(&w.c)
-		if first {
-			w.solve()
+		if match {
+			w.solve(math.Inf(1))
 		}
 		if v := w.polish(); v < best.value {
 			best.value, best.c = v, w.c
 		}
 	}
 	best.f = w.residuals(&best.c)
-	// what came out at nothing is not in the recipe
-	n := 0
-	for k := range best.n {
-		if best.c[k] > 1e-4 {
-			best.at[n], best.c[n] = best.at[k], best.c[k]
-			n++
-		}
-	}
-	best.n = n
 	return best
 }
 
-// route reports a recipe as a way out.
+// route reports a recipe as a way out; now are evenly likely differences of the
+// part there is.
 func (m *match) route(f found, live Verdict, now []float64) (Route, error) {
 	r, err := m.recipe(f)
 	if err != nil {
@@ -203,135 +207,33 @@ func (m *match) route(f found, live Verdict, now []float64) (Route, error) {
 	return out, nil
 }
 
-// exceeds is the chance that one of a exceeds one of b, both sorted and evenly
-// likely.
-func exceeds(a, b []float64) float64 {
-	sum, below := 0, 0
-	for _, v := range a {
-		for below < len(b) && b[below] < v {
-			below++
-		}
-		sum += below
-	}
-	return float64(sum) / float64(len(a)*len(b))
-}
+// What a way that keeps the pot may be further off, in CIEDE2000, and still be
+// the one to take. Common practice, no source.
+const (
+	potSaves   = 0.10
+	grownSaves = 0.05
+)
 
-// choose names the way to take: the recommended one expected nearest, where
-// adding to the pot, which saves it, may be a little further.
+// choose names the recommended way that is expected nearest.
 func (c *Correction) choose() {
-	const saves = 0.1 // CIEDE2000
 	c.Best = LiveWithIt
-	value := math.Inf(1)
-	try := func(name string, r *Route, credit float64) {
-		if r.Recommended && r.Expected-credit < value {
-			c.Best, value = name, r.Expected-credit
+	nearest := math.Inf(1)
+	try := func(way Way, r *Route, saves float64) {
+		if r.Recommended && r.Expected-saves < nearest {
+			c.Best, nearest = way, r.Expected-saves
 		}
 	}
 	if c.Add != nil {
-		try(AddToPot, &c.Add.Route, saves)
+		try(AddToPot, &c.Add.Route, potSaves)
 	}
 	if c.Grow != nil {
-		try(GrowPot, &c.Grow.Route, saves/2)
+		try(GrowPot, &c.Grow.Route, grownSaves)
+	}
+	if c.Widen != nil {
+		try(WidenPot, &c.Widen.Route, grownSaves)
 	}
 	try(NextBatch, &c.Next, 0)
 	if c.Other != nil {
 		try(OtherPigments, c.Other, 0)
 	}
 }
-
-// A belief is what the pours of one target teach.
-type belief struct {
-	cal    *calibrate.Calibration
-	target Target
-	pours  []Pour
-	o      CorrectOptions
-	drift  map[string]float64
-	bias   float64
-}
-
-func newBelief(cal *calibrate.Calibration, t Target, pours []Pour, o CorrectOptions) (*belief, error) {
-	if len(pours) == 0 {
-		return nil, fmt.Errorf("target %q has no pour; pour and read one first", t.Name)
-	}
-	if !(o.Bias >= 0 && o.Bias < 100) {
-		return nil, fmt.Errorf("bias %g; give a difference from 0 up", o.Bias)
-	}
-	b := &belief{cal: cal, target: t, o: o, drift: cal.UsualDrift(), bias: o.Bias}
-	if b.bias == 0 {
-		b.bias = math.Hypot(usualBias, cal.ModelError.Floor)
-	}
-	names := map[string]bool{}
-	for i, p := range pours {
-		p, err := p.settle(&t, i)
-		if err != nil {
-			return nil, err
-		}
-		if names[p.Name] {
-			p.Name = fmt.Sprintf("%s (%d)", p.Name, i+1)
-		}
-		names[p.Name] = true
-		b.pours = append(b.pours, p)
-	}
-	maps.Copy(b.drift, o.Drift)
-	return b, nil
-}
-
-func (b *belief) last() *Pour { return &b.pours[len(b.pours)-1] }
-
-// cup lists the pigments of the last pour.
-func (b *belief) cup() []string {
-	var codes []string
-	for code, phr := range b.last().Loadings {
-		if phr > 0 {
-			codes = append(codes, code)
-		}
-	}
-	sort.Strings(codes)
-	return codes
-}
-
-// learn returns the calibration that knows the pours. For the pot, what was
-// wrongly weighed into it counts as a lot's strength, since it stays in.
-func (b *belief) learn(pot bool) (*calibrate.Calibration, calibrate.Learned, error) {
-	drift := maps.Clone(b.drift)
-	options := calibrate.LearnOptions{Bias: b.bias, Scatter: b.o.Limits.StrengthScatter, Readings: map[string]int{}}
-	var chips []calibrate.Chip
-	first := true
-	for i := range b.pours {
-		p := &b.pours[i]
-		c := p.chip()
-		if pot && p.FromPot {
-			if first {
-				for code := range p.Loadings {
-					drift[code] = math.Hypot(drift[code], p.potDrift(code))
-				}
-				first = false
-			}
-			c.ScaleGrams = 0
-		}
-		options.Readings[c.Name] = p.Readings
-		chips = append(chips, c)
-	}
-	lots, err := b.cal.NewLot(drift)
-	if err != nil {
-		return nil, calibrate.Learned{}, err
-	}
-	return lots.Learn(chips, options)
-}
-
-// other returns the best recipe of any pigments.
-func (b *belief) other(ctx context.Context, learnt *calibrate.Calibration, live Verdict, now []float64) (*Route, error) {
-	m, err := newMatch(learnt, b.target, b.o.Limits)
-	if err != nil {
-		return nil, err
-	}
-	best, err := m.near(ctx, b.last().Loadings)
-	if err != nil {
-		return nil, err
-	}
-	r, err := m.route(best, live, now)
-	return &r, err
-}
-
-// needed so that maps and slices stay in step while the file grows
-var _ = slices.Sorted[string]

@@ -49,16 +49,17 @@ const MaxPerRecipe = 8
 // bench is the limits resolved against a calibration: curve positions and
 // bounds in phr.
 type bench struct {
-	pigments []int     // curve positions that may be used
-	lo, hi   []float64 // phr when present
-	weigh    []float64 // sd of weighing, phr
-	price    []float64 // per kg
-	required []bool
-	cover    []float64 // phr that hides, if so much is allowed
-	absorb   []float64 // K and S per phr, mean of the bands
-	scatter  []float64
-	size     int
-	total    float64
+	pigments  []int     // curve positions that may be used
+	lo, hi    []float64 // phr when present
+	weigh     []float64 // sd of weighing, phr
+	price     []float64 // per kg
+	required  []bool
+	cover     []float64 // phr that hides, if so much is allowed
+	absorb    []float64 // K and S per phr, mean of the bands
+	scatter   []float64
+	thickness float64 // of the part, mm
+	size      int
+	total     float64
 }
 
 // beyond is how far past the largest loading among its chips a pigment may be
@@ -67,7 +68,7 @@ type bench struct {
 const beyond = 1.5
 
 func (l *Limits) resolve(cal *calibrate.Calibration, thickness float64) (*bench, error) {
-	b := &bench{size: l.MaxPigments, total: float64(l.TotalPHR)}
+	b := &bench{size: l.MaxPigments, total: float64(l.TotalPHR), thickness: thickness}
 	if b.size == 0 {
 		b.size = 4
 	}

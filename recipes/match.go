@@ -319,10 +319,7 @@ func (m *match) recipe(f found) (Recipe, error) {
 		for t := range 3 {
 			p.Half95[t] = 1.96 * math.Sqrt(cov[t][t])
 		}
-		for t := range 3 {
-			cov[t][t] += readingSD * readingSD / float64(max(1, m.target.Readings))
-		}
-		p.Landing = calibrate.Land(m.wants[i].lab, lab, cov, m.target.Within())
+		p.Landing = m.target.landing(m.wants[i].lab, lab, cov)
 		r.Colors = append(r.Colors, p)
 		if i == 0 {
 			r.DE00 = color.Delta00(m.wants[0].lab, lab)

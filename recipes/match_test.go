@@ -219,7 +219,7 @@ func TestSubsetSolveAllocatesNothing(t *testing.T) {
 	assert.Zero(t, testing.AllocsPerRun(20, func() {
 		w.take(at)
 		w.c = [MaxPerRecipe]float64{0.3, 0.3, 0.3, 0.3}
-		w.solve()
+		w.solve(math.Inf(1))
 		w.slide(math.Inf(1))
 		w.polish()
 	}))

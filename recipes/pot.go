@@ -1,32 +1,36 @@
 package recipes
 
 import (
-	"context"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/gonum/floats"
 
 	"masstone/calibrate"
 )
 
 // Pot is what stands ready to be added to: mixed resin, or the tinted side of a
-// two-part resin before its other side is mixed in.
+// two-part resin before the other side is mixed in.
 type Pot struct {
 	Resin    calibrate.Grams            // of resin in the pot, without the pigments
 	Share    float64                    // of the mixed resin that is in the pot: 1 (or 0) for mixed, 0.5 for one side of a 1:1 resin
 	Pigments map[string]calibrate.Grams // of paste in the pot
 	// ScaleGrams is the step of the scale additions are weighed on, 0 for
-	// exact; MinWeigh the least that can be weighed.
+	// exact; MinWeigh the least that can be weighed, no less than a step.
 	ScaleGrams, MinWeigh calibrate.Grams
 	// MaxGrowth is how many times its resin the pot may grow to; 0 counts as 2.
 	MaxGrowth float64
 }
 
-// PotRoute is a way out by adding to the pot.
+// PotRoute is a way out by additions to the pot: nothing can be taken out.
 type PotRoute struct {
 	Route
-	Add    map[string]calibrate.Grams // of each pigment's paste
-	Resin  calibrate.Grams            // of the resin, or side, in the pot
-	Growth float64                    // of the pot's resin, 1 for none
+	Add    map[string]calibrate.Grams // of each pigment's paste, in steps of the scale
+	Resin  calibrate.Grams            // of the resin, or side, that is in the pot
+	Growth float64                    // what the pot's resin is multiplied by, 1 for no more resin
 }
 
 // mixed is the grams of mixed resin the pot makes as it stands.
@@ -37,6 +41,14 @@ func (p *Pot) mixed() float64 {
 	return float64(p.Resin) / p.Share
 }
 
+// growth is how many times its resin the pot may grow to.
+func (p *Pot) growth() float64 {
+	if p.MaxGrowth == 0 {
+		return 2
+	}
+	return p.MaxGrowth
+}
+
 func (p *Pot) check(cal *calibrate.Calibration) error {
 	if !(p.Resin > 0) || math.IsInf(float64(p.Resin), 0) {
 		return fmt.Errorf("the pot holds %g g of resin; give the grams in it", float64(p.Resin))
@@ -44,25 +56,42 @@ func (p *Pot) check(cal *calibrate.Calibration) error {
 	if !(p.Share >= 0 && p.Share <= 1) {
 		return fmt.Errorf("the pot is %g of the mixed resin; give a share from 0 to 1, such as 0.5 for one side of a 1:1 resin", p.Share)
 	}
-	if !(p.MaxGrowth >= 0) || p.MaxGrowth > 0 && p.MaxGrowth < 1 || p.MaxGrowth > 100 {
+	if !(p.growth() >= 1 && p.growth() <= 100) {
 		return fmt.Errorf("the pot may grow to %g times its resin; give 1 to 100", p.MaxGrowth)
 	}
-	if !(p.ScaleGrams >= 0) || !(p.MinWeigh >= 0) {
+	if !(p.ScaleGrams >= 0) || !(p.MinWeigh >= 0) || math.IsInf(float64(p.ScaleGrams+p.MinWeigh), 0) {
 		return fmt.Errorf("a scale step of %g g and a least amount of %g g; give amounts from 0 up", float64(p.ScaleGrams), float64(p.MinWeigh))
 	}
-	for code, g := range p.Pigments {
+	codes := p.codes()
+	if len(codes) == 0 || len(codes) > MaxPerRecipe {
+		return fmt.Errorf("the pot holds %d pigments; 1 to %d can be corrected", len(codes), MaxPerRecipe)
+	}
+	for _, code := range codes {
+		g := float64(p.Pigments[code])
 		if cal.Index(code) == 0 {
 			return fmt.Errorf("the pot holds %s, which is not in this calibration; it knows %v", code, cal.Codes())
 		}
-		if !(g >= 0) || float64(g) > p.mixed() {
-			return fmt.Errorf("the pot holds %g g of %s; give its grams", float64(g), code)
+		if !(g >= 0) || g > p.mixed() {
+			return fmt.Errorf("the pot holds %g g of %s in %g g of resin; give its grams", g, code, float64(p.Resin))
 		}
 	}
 	return nil
 }
 
+// codes lists the pigments in the pot.
+func (p *Pot) codes() []string {
+	return slices.DeleteFunc(slices.Sorted(maps.Keys(p.Pigments)), func(code string) bool { return p.Pigments[code] == 0 })
+}
+
+// Less than this, in CIEDE2000, is not worth more resin or a further pigment,
+// or a single addition. Common practice, no source.
+const (
+	worthGrowing = 0.10
+	worthAdding  = 0.02
+)
+
 // addToPot fills in the ways out that keep the pot.
-func (b *belief) addToPot(_ context.Context, out *Correction, live Verdict, now []float64) error {
+func (b *belief) addToPot(out *Correction, now []float64) error {
 	pot := b.o.Pot
 	if err := pot.check(b.cal); err != nil {
 		return err
@@ -71,123 +100,180 @@ func (b *belief) addToPot(_ context.Context, out *Correction, live Verdict, now 
 	if err != nil {
 		return err
 	}
+	// an addition may be nothing, and all shots of a pot are equally strong
 	limits := b.o.Limits
-	// an addition may be nothing, the pot is no batch, and all its shots are
-	// equally strong
-	limits.MinWeigh, limits.StockGrams, limits.StrengthScatter = 0, nil, 0
-	limits.BatchGrams, limits.ScaleGrams = 0, 0
-	limits.Required, limits.Forbidden, limits.Allowed = nil, nil, nil
-	for code, g := range pot.Pigments {
-		if g > 0 {
-			limits.Allowed = append(limits.Allowed, code)
-		}
+	limits.MinWeigh, limits.BatchGrams, limits.ScaleGrams = 0, 0, 0
+	limits.StockGrams, limits.StrengthScatter = nil, 0
+	limits.Required, limits.Forbidden = nil, nil
+	limits.MaxPigments = MaxPerRecipe
+	open := func(codes []string) (*match, error) {
+		limits.Allowed = codes
+		return newMatch(learnt, b.target, limits)
 	}
-	if len(limits.Allowed) == 0 || len(limits.Allowed) > MaxPerRecipe {
-		return fmt.Errorf("the pot holds %d pigments; 1 to %d can be corrected", len(limits.Allowed), MaxPerRecipe)
-	}
-	m, err := newMatch(learnt, b.target, limits)
+	m, err := open(pot.codes())
 	if err != nil {
 		return err
 	}
-	most := pot.MaxGrowth
-	if most == 0 {
-		most = 2
-	}
-	as, grown := m.fill(pot, 1), m.fill(pot, most)
-	if out.Add, err = m.potRoute(pot, as, 1, live, now); err != nil {
+	as := m.fill(pot, 1)
+	if out.Add, err = m.potRoute(pot, as, 1, out.Live, now); err != nil {
 		return err
 	}
-	enough := 1.1*math.Sqrt(grown.value) + 0.05
-	if most == 1 || math.Sqrt(as.value) <= enough {
-		return nil
+	if f, growth, ok := m.grow(pot, as); ok {
+		if out.Grow, err = m.potRoute(pot, f, growth, out.Live, now); err != nil {
+			return err
+		}
+		if out.Grow.Expected > out.Add.Expected-worthGrowing {
+			out.Grow = nil
+		}
 	}
-	lo, hi := 1.0, most
+	if b.o.AnyPigment {
+		if err := b.widen(out, now, open); err != nil {
+			return err
+		}
+	}
+	if out.Grow != nil {
+		out.Notes = append(out.Notes, fmt.Sprintf("pigment alone leaves %.2f; with %.4g g more resin %.2f is expected", out.Add.Expected, float64(out.Grow.Resin), out.Grow.Expected))
+	}
+	if out.Widen != nil {
+		out.Notes = append(out.Notes, fmt.Sprintf("the pigments in the pot leave %.2f; with %s %.2f is expected", out.Add.Expected, strings.Join(others(out.Widen.Add, pot), ", "), out.Widen.Expected))
+	}
+	return nil
+}
+
+// grow returns the least growth of the pot that does about as well as the most
+// allowed, if the pot as it stands does not.
+func (m *match) grow(pot *Pot, as found) (f found, growth float64, ok bool) {
+	lo, hi := 1.0, pot.growth()
+	if hi == 1 {
+		return as, 1, false
+	}
+	f = m.fill(pot, hi)
+	enough := 1.1*math.Sqrt(f.value) + 0.02
+	if math.Sqrt(as.value) <= enough {
+		return as, 1, false
+	}
 	for hi-lo > 0.005*hi {
 		mid := (lo + hi) / 2
-		if f := m.fill(pot, mid); math.Sqrt(f.value) <= enough {
-			hi, grown = mid, f
+		if g := m.fill(pot, mid); math.Sqrt(g.value) <= enough {
+			hi, f = mid, g
 		} else {
 			lo = mid
 		}
 	}
-	if out.Grow, err = m.potRoute(pot, grown, hi, live, now); err != nil {
+	return f, hi, true
+}
+
+// widen tries each pigment that is not in the pot.
+func (b *belief) widen(out *Correction, now []float64, open func(codes []string) (*match, error)) error {
+	pot := b.o.Pot
+	codes := pot.codes()
+	if len(codes) == MaxPerRecipe {
+		return nil
+	}
+	all, err := b.o.Limits.resolve(b.cal, float64(b.target.Setting.Thickness))
+	if err != nil {
 		return err
 	}
-	out.Notes = append(out.Notes, fmt.Sprintf("adding pigment alone leaves %.2f; with %.4g g more resin %.2f is expected", out.Add.Expected, float64(out.Grow.Resin), out.Grow.Expected))
+	for _, q := range all.pigments {
+		code := b.cal.Curves[q].Code
+		if slices.Contains(codes, code) {
+			continue
+		}
+		m, err := open(append(slices.Clone(codes), code))
+		if err != nil {
+			return err
+		}
+		r, err := m.potRoute(pot, m.fill(pot, 1), 1, out.Live, now)
+		if err != nil {
+			return err
+		}
+		if r.Expected < out.Add.Expected-worthGrowing && (out.Widen == nil || r.Expected < out.Widen.Expected) {
+			out.Widen = r
+		}
+	}
 	return nil
 }
 
-// fill returns the best that additions make of the pot grown so many times.
+// others lists the additions that were not in the pot.
+func others(add map[string]calibrate.Grams, pot *Pot) []string {
+	return slices.DeleteFunc(slices.Sorted(maps.Keys(add)), func(code string) bool { return pot.Pigments[code] > 0 })
+}
+
+// fill returns the best that additions make of the pot with its resin grown so
+// many times: F at its least where no loading may fall below what is in the pot
+// already. Additions that hardly help are left out, the rest are whole steps of
+// the scale.
 func (m *match) fill(pot *Pot, growth float64) found {
-	mixed := pot.mixed() * growth
 	b := m.bench
+	perGram := 100 / (pot.mixed() * growth)
 	start := found{n: len(b.pigments)}
-	sum := 0.0
-	perGram := 100 / mixed
+	have := make([]float64, start.n)
+	weigh := float64(pot.ScaleGrams) / math.Sqrt(12) * perGram
 	for i, q := range b.pigments {
-		have := float64(pot.Pigments[m.cal.Curves[q].Code]) * perGram
-		b.lo[i] = have
-		b.hi[i] = math.Max(b.hi[i], have)
-		b.weigh[i] = float64(pot.ScaleGrams) / math.Sqrt(12) * perGram
-		start.at[i], start.c[i] = i, have
-		sum += have
+		have[i] = float64(pot.Pigments[m.cal.Curves[q].Code]) * perGram
+		b.lo[i], b.hi[i], b.weigh[i] = have[i], math.Max(b.hi[i], have[i]), weigh
+		start.at[i], start.c[i] = i, have[i]
 	}
-	total := b.total
-	b.total = math.Max(total, sum)
-	f := m.descendPot(start)
-	// what is too little to weigh is left out or becomes the least
-	least := math.Max(float64(pot.MinWeigh), float64(pot.ScaleGrams)) * perGram
-	hi := append([]float64(nil), b.hi...)
-	for i := range b.pigments {
-		switch add := f.c[i] - b.lo[i]; {
-		case add < least/2 || add <= 1e-9:
-			b.hi[i], b.weigh[i] = b.lo[i], 0
-			f.c[i] = b.lo[i]
-		case add < least:
-			b.lo[i] += least
-			f.c[i] = b.lo[i]
+	hi, total := slices.Clone(b.hi), b.total
+	b.total = math.Max(b.total, floats.Sum(have))
+	leave := func(i int) { b.lo[i], b.hi[i], b.weigh[i] = have[i], have[i], 0 }
+	f := m.descend(start)
+	for range start.n {
+		// the smallest addition, and whether it is worth its weighing
+		least := -1
+		for i := range have {
+			if b.hi[i] > have[i] && (least < 0 || f.c[i]-have[i] < f.c[least]-have[least]) {
+				least = i
+			}
+		}
+		if least < 0 {
+			break
+		}
+		keep := [3]float64{b.lo[least], b.hi[least], b.weigh[least]}
+		leave(least)
+		without := m.descend(found{n: f.n, at: f.at, c: f.c})
+		if math.Sqrt(without.value) > math.Sqrt(f.value)+worthAdding {
+			b.lo[least], b.hi[least], b.weigh[least] = keep[0], keep[1], keep[2]
+			break
+		}
+		f = without
+	}
+	step := float64(pot.ScaleGrams) * perGram
+	floor := math.Max(step, float64(pot.MinWeigh)*perGram)
+	for i := range have {
+		add := f.c[i] - have[i]
+		if step > 0 {
+			add = math.Round(add/step) * step
+		}
+		if add < floor/2 || add <= 0 {
+			f.c[i], b.weigh[i] = have[i], 0
+		} else {
+			f.c[i] = have[i] + math.Max(add, floor)
 		}
 	}
-	f = m.descendPot(f)
+	w := m.work(m.eval.Clone())
+	w.take(f.at[:f.n])
+	f.value = w.expected(&f.c)
+	f.f = w.residuals(&f.c)
 	copy(b.hi, hi)
 	b.total = total
 	return f
 }
 
-// descendPot minimises F over all pigments of the bench.
-func (m *match) descendPot(start found) found {
-	w := m.work(m.eval.Clone())
-	best := start
-	best.value = math.Inf(1)
-	for _, first := range []bool{false, true} {
-		w.take(start.at[:start.n])
-		w.c = start.c
-		w.clamp(&w.c)
-		if first {
-			w.solve()
-		}
-		if v := w.polish(); v < best.value {
-			best.value, best.c = v, w.c
-		}
-	}
-	best.f = w.residuals(&best.c)
-	return best
-}
-
+// potRoute reports what fill found.
 func (m *match) potRoute(pot *Pot, f found, growth float64, live Verdict, now []float64) (*PotRoute, error) {
 	out := &PotRoute{Add: map[string]calibrate.Grams{}, Growth: growth, Resin: pot.Resin * calibrate.Grams(growth-1)}
 	mixed := pot.mixed() * growth
-	for i := range f.n {
-		code := m.cal.Curves[m.bench.pigments[f.at[i]]].Code
-		if add := f.c[i]*mixed/100 - float64(pot.Pigments[code]); add > 1e-6 {
-			out.Add[code] = calibrate.Grams(add)
-		}
-		m.bench.weigh[f.at[i]] = 0
-		if out.Add[code] > 0 {
-			m.bench.weigh[f.at[i]] = float64(pot.ScaleGrams) / math.Sqrt(12) * 100 / mixed
+	for k := range f.n {
+		i := f.at[k]
+		code := m.cal.Curves[m.bench.pigments[i]].Code
+		m.bench.weigh[i] = 0
+		if add := f.c[k]*mixed/100 - float64(pot.Pigments[code]); add > 1e-9*mixed {
+			out.Add[code] = calibrate.Grams(math.Round(add*1e6) / 1e6)
+			m.bench.weigh[i] = float64(pot.ScaleGrams) / math.Sqrt(12) * 100 / mixed
 		}
 	}
 	var err error
-	out.Route, err = m.route(f, live, now)
+	out.Route, err = m.route(m.stripped(f), live, now)
 	return out, err
 }

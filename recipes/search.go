@@ -189,21 +189,28 @@ func (d *descent) visit(n int, c [MaxPerRecipe]float64, deep bool) {
 	w := d.work
 	w.take(d.at[:n])
 	// A thin mixture on a light backing and a thick one may be ways apart, and
-	// the thick one is usually the surer: it is tried first, the parent's way
-	// where it misses or where others will start from here.
-	d.opaque()
-	f := w.solve()
-	here := w.c
+	// the thick one is usually the surer. It is tried where others will start
+	// from here and where the parent's way is thin; the parent's way where that
+	// misses.
 	bound := d.limit()
-	if f+w.constant > bound {
+	enough := bound - w.constant
+	f := math.Inf(1)
+	here := c
+	leaf := !deep || n >= d.b.size
+	if !leaf || !w.hides(&c) {
+		d.opaque()
+		f = w.solve(enough)
+		here = w.c
+	}
+	if f > enough {
 		w.c = c
-		if g := w.solve(); g < f {
+		if g := w.solve(enough); g < f {
 			f, here = g, w.c
 		}
 		w.c = here
 	}
 	value := 0.0
-	inside := f+w.constant <= bound // F is at least f and what the target's own reading adds
+	inside := f <= enough // F is at least f and what the target's own reading adds
 	if !inside {
 		d.excluded.Add(1)
 	} else {

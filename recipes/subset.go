@@ -121,13 +121,15 @@ func (s *subset) clamp(c *[MaxPerRecipe]float64) {
 }
 
 // solve minimises f from c, bounded, and returns it: Levenberg-Marquardt on
-// the free loadings, with the total as an equality while it binds.
-func (s *subset) solve() float64 {
+// the free loadings, with the total as an equality while it binds. It stops
+// early where what the steps still gain cannot bring f below enough; the steps
+// gain less and less near a minimum.
+func (s *subset) solve(enough float64) float64 {
 	n := s.n
 	s.clamp(&s.c)
 	f := s.residuals(&s.c)
 	mu := 1e-3
-	for range 30 {
+	for step := range 30 {
 		if f < 1e-4 { // 0.01 in CIEDE2000; polish goes further
 			break
 		}
@@ -150,7 +152,8 @@ func (s *subset) solve() float64 {
 		if !improved {
 			break
 		}
-		done := f-next < 1e-4*f+1e-7
+		gain := f - next
+		done := gain < 1e-4*f+1e-7 || step > 1 && next-3*gain > enough
 		s.c = s.trial
 		f = next
 		mu /= 6

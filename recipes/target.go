@@ -22,6 +22,10 @@ type Target struct {
 	// (CIEDE2000 if empty). 0 counts as 1.0.
 	Tolerance float64
 	Formula   color.Formula
+	// Axes are the largest L, a, b, C and H differences the client accepts,
+	// either way, where parts of the difference are limited (see Axes). With
+	// them a Tolerance of 0 is none.
+	Axes map[string]float64
 }
 
 // Check returns an error that says what is missing or impossible.
@@ -44,6 +48,9 @@ func (t *Target) Check() error {
 	}
 	if !(t.Tolerance >= 0) || t.Tolerance > 100 {
 		return fmt.Errorf("target %q: tolerance %g; give a difference above 0", t.Name, t.Tolerance)
+	}
+	if err := t.checkAxes(); err != nil {
+		return err
 	}
 	if err := t.Setting.Check(); err != nil {
 		return fmt.Errorf("target %q: %w", t.Name, err)

@@ -13,6 +13,9 @@ func (s *subset) slide(enough float64) float64 {
 	if s.byPredicted {
 		return best
 	}
+	if best > 4*enough && s.hides(&s.c) {
+		return best // among hiding mixtures doubt changes little
+	}
 	keep := s.c
 	size, sign, gain := 0.35, 1.0, 0.0
 	for step := range 14 {
@@ -48,6 +51,15 @@ func (s *subset) slide(enough float64) float64 {
 	}
 	s.c = keep
 	return best
+}
+
+// hides reports whether loadings make the layer nearly opaque.
+func (s *subset) hides(c *[MaxPerRecipe]float64) bool {
+	sum := 0.0
+	for k := range s.n {
+		sum += c[k] * s.b.scatter[s.at[k]]
+	}
+	return sum*s.b.thickness > 1.5
 }
 
 // correct takes one Gauss-Newton step back to the colour.

@@ -18,13 +18,18 @@ var (
 // Candidates returns the chips worth asking about: the bare resin, every
 // pigment alone, in each white from a faint tint to a strong letdown, and every
 // two pigments together with and without the first white. All are spread over
-// the loadings that the calibration's chips span, and over each backing where
-// the backing may show; mixtures of two only over the usual one.
+// the loadings that the calibration's chips span, and over each backing;
+// mixtures of two only over the usual one. A chip whose name is among the
+// calibration's chips is left out: cast again it would miss by the same error
+// of the model, and teach less than (1) says.
 func Candidates(c *calibrate.Calibration, b *Bench, whites []string) ([]Chip, error) {
 	if err := b.Check(); err != nil {
 		return nil, err
 	}
 	l := newList(b)
+	for _, cast := range c.Chips {
+		l.names[cast.Chip] = true
+	}
 	top := func(code string) calibrate.PHR { return c.Curves[c.Index(code)].MaxPHR }
 	for _, code := range whites {
 		if c.Index(code) == 0 {
@@ -63,6 +68,20 @@ func Candidates(c *calibrate.Calibration, b *Bench, whites []string) ([]Chip, er
 				}
 			}
 		}
+	}
+	return l.chips, nil
+}
+
+// ChipsOf returns the chips of mixtures over the usual backing, for a plan that
+// may cast the very mixtures it is made for. One that the resin does not bear
+// is left out.
+func ChipsOf(b *Bench, mixtures []Interest) ([]Chip, error) {
+	if err := b.Check(); err != nil {
+		return nil, err
+	}
+	l := newList(b)
+	for _, m := range mixtures {
+		l.add(m.Loadings, b.Backings[0])
 	}
 	return l.chips, nil
 }

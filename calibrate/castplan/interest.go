@@ -20,36 +20,49 @@ func unknown(code string, c *calibrate.Calibration) error {
 
 // Gamut spreads n mixtures over what the calibration's pigments can make: one
 // to three of the pigments, from a fiftieth of their strongest chip to all of
-// it, three in four of them in a white. It is the same every time.
-func Gamut(c *calibrate.Calibration, in calibrate.Setting, whites []string, n int) []Interest {
-	var colours, whitesHere []string
+// it, seven in eight of them in a white of up to half as much again as its
+// strongest chip, and no more paste in all than the resin bears. They are seen as the bench's chips are, over its usual backing, and
+// are the same every time.
+func Gamut(c *calibrate.Calibration, b *Bench, whites []string, n int) ([]Interest, error) {
+	if err := b.Check(); err != nil {
+		return nil, err
+	}
+	var colours []string
 	for _, code := range c.Codes() {
-		if slices.Contains(whites, code) {
-			whitesHere = append(whitesHere, code)
-		} else {
+		if !slices.Contains(whites, code) {
 			colours = append(colours, code)
 		}
 	}
-	top := func(code string) float64 { return float64(c.Curves[c.Index(code)].MaxPHR) }
-	var out []Interest
-	turn := 0 // every pigment has its turn
-	for i := range n {
-		mix := map[string]calibrate.PHR{}
-		if len(whitesHere) > 0 && (i%4 != 3 || len(colours) == 0) {
-			white := whitesHere[i%len(whitesHere)]
-			mix[white] = calibrate.PHR(top(white) * (0.1 + 0.9*evenly(i, 0)))
+	for _, code := range whites {
+		if c.Index(code) == 0 {
+			return nil, unknown(code, c)
 		}
-		if len(colours) > 0 {
-			stride := 1 + i/len(colours)
-			for k := range 1 + i%3 {
-				code := colours[(turn+k*stride)%len(colours)]
-				mix[code] = calibrate.PHR(top(code) * math.Exp(-math.Log(50)*evenly(i, k+1)))
-			}
-			turn++
-		}
-		out = append(out, Interest{mix, in})
 	}
-	return out
+	top := func(code string, share float64) calibrate.PHR { return scaled(c.Curves[c.Index(code)].MaxPHR, share) }
+	out := make([]Interest, n)
+	for i := range out {
+		mix := map[string]calibrate.PHR{}
+		if len(whites) > 0 && (i%8 != 7 || len(colours) == 0) {
+			white := whites[i%len(whites)]
+			mix[white] = top(white, 0.15+1.35*evenly(i, 0))
+		}
+		// every pigment has its turn, with partners that change from turn to turn
+		for k := range min(1+i%3, len(colours)) {
+			code := colours[(i+k*(1+i/len(colours)))%len(colours)]
+			mix[code] = top(code, math.Exp(-math.Log(50)*evenly(i, k+1)))
+		}
+		total := calibrate.PHR(0)
+		for _, phr := range mix {
+			total += phr
+		}
+		if b.MaxPHR > 0 && total > b.MaxPHR {
+			for code := range mix {
+				mix[code] *= b.MaxPHR / total
+			}
+		}
+		out[i] = Interest{mix, b.setting(0)}
+	}
+	return out, nil
 }
 
 // evenly returns coordinate k of point i of a lattice that fills the unit cube

@@ -5,12 +5,14 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"maps"
 	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
+	"masstone/calibrate"
+	"masstone/recipes"
 	"masstone/recipes/archive"
 	"masstone/recipes/batch"
 )
@@ -31,7 +33,6 @@ type batchOptions struct {
 
 func newBatchCommand(env *Env) *cobra.Command {
 	var o batchOptions
-	usual := batch.UsualHandling()
 	cmd := &cobra.Command{
 		Use:   "batch RECIPE (--grams G | --cavity-ml V --shots N --waste W)",
 		Short: "Make a recipe up for an amount: the sheet to weigh from",
@@ -68,7 +69,13 @@ keeps_tolerance).`,
 			return runBatch(cmd.Context(), env, o)
 		},
 	}
-	f := cmd.Flags()
+	o.addFlags(cmd.Flags())
+	return cmd
+}
+
+// addFlags adds the flags that say how much is made and how it is weighed.
+func (o *batchOptions) addFlags(f *pflag.FlagSet) {
+	usual := batch.UsualHandling()
 	numberVar(f, &o.grams, "grams", inGrams, 0, "whole batch, pastes included, such as 250g")
 	numberVar(f, &o.cavity, "cavity-ml", inML, 0, "volume of one part, such as 18.5ml")
 	f.IntVar(&o.shots, "shots", 0, "number of parts")
@@ -89,7 +96,6 @@ keeps_tolerance).`,
 	f.Var(loadings{inGrams, &o.drops}, "drops", "pastes counted in drops, with the mass of one, such as BK=0.03g")
 	numberVar(f, &o.dropScatter, "drop-scatter", aShare, 0.1, "scatter of one drop's mass, one standard deviation")
 	f.StringArrayVar(&o.poured, "poured", nil, "what the scale showed for a line in the cup, `ITEM=GRAMS` (may be repeated)")
-	return cmd
 }
 
 // batchView is a batch in JSON.
@@ -218,40 +224,27 @@ func (o batchOptions) request(ctx context.Context, b *archive.Bench, r archive.R
 			return request, misusef("--drops %s: recipe %s holds no such pigment; it holds %s", code, r.ID(), recipeText(r.Loadings, " ", ", "))
 		}
 	}
-	if r.Target == "" || r.Calibration == "" {
-		return request, nil
-	}
-	stored, err := b.CalibrationRef(ctx, r.Calibration)
-	if err != nil {
+	cal, target, err := believed(ctx, b, r)
+	if err != nil || cal == nil {
 		return request, err
 	}
-	cal, err := openCalibration(stored)
+	return request, judgeBy(ctx, &request, cal, target)
+}
+
+// judgeBy has a batch judged by how far from a target it is expected to land.
+func judgeBy(ctx context.Context, request *batch.Request, cal *calibrate.Calibration, target recipes.Target) error {
+	judge, err := recipes.NewJudge(cal, target)
 	if err != nil {
-		return request, err
-	}
-	t, err := b.TargetRef(ctx, r.TargetCard)
-	if err != nil {
-		return request, err
-	}
-	target, err := recipesTarget(ctx, b, t, cal, r.ThicknessMM, r.Backing)
-	if err != nil {
-		return request, err
-	}
-	if !knows(cal, slices.Collect(maps.Keys(r.Loadings))) {
-		return request, nil
-	}
-	e, err := newExpectation(cal, target)
-	if err != nil {
-		return request, err
+		return err
 	}
 	request.Outcome = func(m batch.Mixture) (float64, error) {
 		if err := ctx.Err(); err != nil {
 			return 0, err
 		}
-		return e.outcome(m)
+		return judge.Expected(m.Loadings, m.Weighing)
 	}
 	request.Tolerance = target.Within()
-	return request, nil
+	return nil
 }
 
 // watched shows progress while a request is worked on.
@@ -275,12 +268,16 @@ func keepBatch(ctx context.Context, b *archive.Bench, r archive.Recipe, sheet ba
 	if err != nil {
 		return "", err
 	}
+	lots, err := lotsInUse(ctx, b, r.Resin, codesOf(r))
+	if err != nil {
+		return "", err
+	}
 	for _, k := range before {
-		if string(k.Document) == string(document) {
+		if string(k.Document) == string(document) && slices.Equal(k.Lots, lots) {
 			return k.ID(), nil
 		}
 	}
-	k := archive.Batch{Recipe: r.Ref, TotalGrams: sheet.Total.Grams(), ScaleGrams: sheet.Step.Grams(), Document: document}
+	k := archive.Batch{Recipe: r.Ref, TotalGrams: sheet.Total.Grams(), ScaleGrams: sheet.Step.Grams(), Lots: lots, Document: document}
 	for _, l := range sheet.Lines {
 		k.Lines = append(k.Lines, archive.Line{Item: l.Item, Grams: l.Grams.Grams()})
 	}

@@ -105,6 +105,10 @@ func runMatch(ctx context.Context, env *Env, o matchOptions) error {
 		if err != nil {
 			return err
 		}
+		cal, belief, notes, err := withLotsInUse(ctx, b, stored, cal)
+		if err != nil {
+			return err
+		}
 		o.thickness = firstKnown(o.thickness, t.ThicknessMM, usualThickness)
 		if o.over == "" {
 			o.over = t.Backing
@@ -124,7 +128,8 @@ func runMatch(ctx context.Context, env *Env, o matchOptions) error {
 		if err != nil {
 			return err
 		}
-		kept, err := keepRecipes(ctx, b, o, t, stored, answer.Recipes)
+		answer.Notes = append(answer.Notes, notes...)
+		kept, err := keepRecipes(ctx, b, o, t, stored, belief, answer.Recipes)
 		if err != nil {
 			return err
 		}
@@ -156,11 +161,12 @@ type keptWithRecipe struct {
 	CostPerKg  float64            `json:"cost_per_kg,omitempty"`
 	Metamerism map[string]float64 `json:"metamerism,omitempty"`
 	Why        []string           `json:"why"`
+	Belief     *keptBelief        `json:"belief,omitempty"`
 }
 
 // keepRecipes stores what a match found. A recipe that the bench holds already,
 // from asking the same before, is not stored again.
-func keepRecipes(ctx context.Context, b *archive.Bench, o matchOptions, t archive.Target, stored archive.Calibration, found []recipes.Recipe) ([]archive.Recipe, error) {
+func keepRecipes(ctx context.Context, b *archive.Bench, o matchOptions, t archive.Target, stored archive.Calibration, belief *keptBelief, found []recipes.Recipe) ([]archive.Recipe, error) {
 	before, err := b.Recipes(ctx, t.Client, t.Name)
 	if err != nil {
 		return nil, err
@@ -169,7 +175,7 @@ func keepRecipes(ctx context.Context, b *archive.Bench, o matchOptions, t archiv
 	var fresh []archive.Recipe
 	var at []int
 	for i, r := range found {
-		document, err := json.Marshal(keptWithRecipe{o.grams, o.scale, r.Opacity, r.CostPerKg, r.Metamerism, r.Why})
+		document, err := json.Marshal(keptWithRecipe{o.grams, o.scale, r.Opacity, r.CostPerKg, r.Metamerism, r.Why, belief})
 		if err != nil {
 			return nil, err
 		}

@@ -70,7 +70,7 @@ func viewMatch(o matchOptions, t archive.Target, target recipes.Target, stored a
 }
 
 func printMatch(env *Env, o matchOptions, t archive.Target, target recipes.Target, stored archive.Calibration, kept []archive.Recipe, a recipes.Answer) {
-	env.print("%q%s in %s, %s mm over %s, tolerance %s", tidy(t.Name), forClient(t.Client), stored.Name(), short(o.thickness), tidy(firstText(o.over, "white")), short(target.Within()))
+	env.print("%q%s in %s, %s mm over %s, tolerance %s", tidy(t.Name), forClient(t.Client), stored.Name(), short(o.thickness), tidy(firstText(o.over, "white")), toleranceText(t))
 	if len(target.Labs) > 0 {
 		line := fmt.Sprintf("target   %s under %s", labText(target.Labs[0]), target.Labs[0].Under)
 		if s := env.swatch(target.Labs[0]); s != "" {

@@ -10,6 +10,7 @@ import (
 
 	"masstone/calibrate"
 	"masstone/color"
+	"masstone/recipes"
 	"masstone/recipes/archive"
 )
 
@@ -178,15 +179,15 @@ func judge(ctx context.Context, b *archive.Bench, r *archive.Recipe, t *archive.
 	if err != nil {
 		return err
 	}
-	e, err := newExpectation(cal, target)
+	j, err := recipes.NewJudge(cal, target)
 	if err != nil {
 		return err
 	}
-	lab, landing, err := e.landing(phrs(r.Loadings), nil)
+	lab, landing, err := j.Land(phrs(r.Loadings), nil)
 	if err != nil {
 		return err
 	}
-	if r.DE00, err = e.want.DeltaE00(lab); err != nil {
+	if r.DE00, err = j.Want().DeltaE00(lab); err != nil {
 		return err
 	}
 	r.Predicted = []archive.Lab{archive.LabOf(lab)}

@@ -207,6 +207,6 @@ func needs(names ...string) cobra.PositionalArgs {
 		if len(args) > len(names) {
 			return misusef("%s: %q is one argument too many; put names with spaces in quotes; use %s", cmd.CommandPath(), args[len(names)], cmd.UseLine())
 		}
-		return nil
+		return readCodes(cmd, names, args)
 	}
 }

@@ -169,7 +169,7 @@ func printRescue(env *Env, v batchView) {
 		env.print("%s: %s g in the cup, %s g planned.", tidy(o.Item), o.Poured.At(v.Step), o.Planned.At(v.Step))
 	}
 	for _, r := range v.Rescue.Remedies {
-		text := fmt.Sprintf("Go on %q: %s g in all, %s g more than planned", r.Way, r.Total.At(v.Step), r.Extra.At(v.Step))
+		text := fmt.Sprintf("Go on %q: %s g in all, %s than planned", r.Way, r.Total.At(v.Step), moreOrLess(r.Extra, v.Step))
 		if r.Expected != nil {
 			text += fmt.Sprintf("; expected dE00 %.2f", *r.Expected)
 			if r.Keeps {
@@ -188,4 +188,15 @@ func printRescue(env *Env, v batchView) {
 			env.print("  %s", tidy(n))
 		}
 	}
+}
+
+// moreOrLess is how far an amount is from another.
+func moreOrLess(extra, step batch.Mass) string {
+	switch extra.Compare(batch.Mass{}) {
+	case 0:
+		return "no more"
+	case -1:
+		return batch.Mass{}.Minus(extra).At(step) + " g less"
+	}
+	return extra.At(step) + " g more"
 }

@@ -24,11 +24,12 @@ type targetOptions struct {
 	reading                  readingFlags
 	tolerance                float64
 	formula                  color.Formula
+	limits                   map[string]float64
 	replace                  bool
 }
 
 const targetKeys = `target, client, part, thickness_mm, over, geometry, specular, tolerance, formula,
-colors (a list of under, lab, readings, mcdm, outlier (number of a reading that
+limits (by axis), colors (a list of under, lab, readings, mcdm, outlier (number of a reading that
 does not belong, from 1), swatch, swatch_in_gamut), spectrum (first_nm, step_nm, r),
 note`
 
@@ -52,6 +53,9 @@ JSON keys: outcome (added, unchanged, changed), ` + targetKeys + `.`,
 		Args: needs("NAME"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.name = args[0]
+			if len(o.limits) > 0 && !cmd.Flags().Changed("tolerance") {
+				o.tolerance = 0 // the limits alone count
+			}
 			return runTargetAdd(cmd.Context(), env, o)
 		},
 	}
@@ -64,6 +68,7 @@ JSON keys: outcome (added, unchanged, changed), ` + targetKeys + `.`,
 	f.StringVar(&o.row, "row", "", "`NAME` of the readings in the file, if it has several pieces")
 	numberVar(f, &o.tolerance, "tolerance", inDE, 1, "largest difference the client accepts")
 	f.Var(parsed[color.Formula]{&o.formula, color.ParseFormula, func(x color.Formula) string { return string(x) }, "name"}, "formula", "colour difference of the tolerance, such as CMC(2:1)")
+	f.Var(axisLimits{&o.limits}, "limits", "largest difference the client accepts along single axes, such as L=0.8,a=0.5,b=0.5 (of L, a, b, C, H; alone, or beside --tolerance)")
 	f.StringVar(&o.note, "note", "", "remark kept with the target")
 	f.BoolVar(&o.replace, "replace", false, "replace the target of this name")
 	o.reading.addPiece(f, "white", 3)
@@ -79,7 +84,7 @@ func runTargetAdd(ctx context.Context, env *Env, o targetOptions) error {
 		return err
 	}
 	t := archive.Target{Client: o.client, Part: o.part, Name: o.name, Readings: readingsOf(rows), ThicknessMM: o.reading.thickness,
-		Backing: o.reading.over, Tolerance: o.tolerance, Formula: string(o.formula), Note: o.note}
+		Backing: o.reading.over, Tolerance: o.tolerance, Formula: string(o.formula), Limits: o.limits, Note: o.note}
 	piece, err := pieceOf(t.Name, t.Readings)
 	if err != nil {
 		return err
@@ -145,6 +150,7 @@ type targetView struct {
 	Specular  string            `json:"specular"`
 	Tolerance figure            `json:"tolerance"`
 	Formula   string            `json:"formula"`
+	Limits    map[string]figure `json:"limits,omitempty"`
 	Colors    []targetColorView `json:"colors"`
 	Spectrum  *archive.Spectrum `json:"spectrum,omitempty"`
 	Note      string            `json:"note,omitempty"`
@@ -163,6 +169,9 @@ type targetColorView struct {
 func viewTarget(t archive.Target, p readings.Piece) targetView {
 	v := targetView{Target: t.Name, Client: t.Client, Part: t.Part, Thickness: figure(t.ThicknessMM), Over: t.Backing, Geometry: string(p.Measurement.Geometry),
 		Specular: string(p.Measurement.Specular), Tolerance: figure(t.Tolerance), Formula: t.Formula, Colors: []targetColorView{}, Note: t.Note}
+	if len(t.Limits) > 0 {
+		v.Limits = figures(t.Limits)
+	}
 	for i, lab := range p.Labs {
 		c := targetColorView{Under: lab.Under.String(), Lab: viewLab(lab), Readings: readingsUnder(p, lab.Under), MCDM: figure(p.Repeat[i].MCDM)}
 		if n := p.Repeat[i].Outlier; n >= 0 {
@@ -207,7 +216,7 @@ func printTarget(env *Env, t archive.Target, p readings.Piece) {
 	if p.Spectrum != nil {
 		env.print("spectrum %d-%d nm by %d", p.Spectrum.FirstNM, p.Spectrum.LastNM(), p.Spectrum.StepNM)
 	}
-	env.print("part %s mm over %s, read %s; tolerance %s %s", short(t.ThicknessMM), tidy(t.Backing), p.Measurement, short(t.Tolerance), t.Formula)
+	env.print("part %s mm over %s, read %s; tolerance %s", short(t.ThicknessMM), tidy(t.Backing), p.Measurement, toleranceText(t))
 	for i, r := range p.Repeat {
 		if r.Outlier >= 0 {
 			env.say("warning: reading %d under %s does not belong to the others; read the part again, or add the target without it", r.Outlier+1, p.Labs[i].Under)
@@ -230,7 +239,7 @@ func recipesTarget(ctx context.Context, b *archive.Bench, t archive.Target, cal 
 		return recipes.Target{}, err
 	}
 	target := recipes.Target{Name: t.Name, Client: t.Client, Spectrum: bands, Readings: len(piece.Readings), Setting: setting,
-		Tolerance: t.Tolerance, Formula: color.Formula(t.Formula)}
+		Tolerance: t.Tolerance, Formula: color.Formula(t.Formula), Axes: t.Limits}
 	for _, lab := range piece.Labs { // the calibration's main light first
 		if lab.Under == cal.Main {
 			target.Labs = append([]color.Lab{lab}, target.Labs...)
@@ -277,7 +286,7 @@ func runTargetList(ctx context.Context, env *Env, client string) error {
 			if len(piece.Labs) > 0 {
 				read = labText(piece.Labs[0]) + " " + piece.Labs[0].Under.String()
 			}
-			t.add(k.Name, k.Client, read, short(k.ThicknessMM), k.Backing, short(k.Tolerance)+" "+k.Formula)
+			t.add(k.Name, k.Client, read, short(k.ThicknessMM), k.Backing, toleranceText(k))
 			if len(piece.Labs) > 0 {
 				t.paint(env.swatch(piece.Labs[0]))
 			}

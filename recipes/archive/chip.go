@@ -60,52 +60,54 @@ func (k *Chip) check(pigments, backings map[string]bool) error {
 // One of the same name with other content is refused, or with Replace
 // supersedes the old card, which is kept. The error has a line per bad chip.
 func (b *Bench) ImportChips(ctx context.Context, resin string, chips []Chip, on OnChange) (Report, error) {
-	return write(ctx, b, func(c *change) (Report, error) {
-		if err := c.require(ctx, "resin", "code", resin); err != nil {
-			return Report{}, err
+	return write(ctx, b, func(c *change) (Report, error) { return c.importChips(ctx, resin, chips, on) })
+}
+
+func (c *change) importChips(ctx context.Context, resin string, chips []Chip, on OnChange) (Report, error) {
+	if err := c.require(ctx, "resin", "code", resin); err != nil {
+		return Report{}, err
+	}
+	pigments, err := c.known(ctx, "pigment", "code")
+	if err != nil {
+		return Report{}, err
+	}
+	backings, err := c.known(ctx, "backing", "name")
+	if err != nil {
+		return Report{}, err
+	}
+	var report Report
+	var bad []error
+	seen := map[string]bool{}
+	for _, k := range chips {
+		k.Resin = resin
+		if k.Readings == nil {
+			k.Readings = []Reading{}
 		}
-		pigments, err := c.known(ctx, "pigment", "code")
+		err := k.check(pigments, backings)
+		if err == nil && seen[k.Name] {
+			err = fmt.Errorf("chip %q: %w: listed twice; keep one or rename one", k.Name, ErrInvalid)
+		}
+		seen[k.Name] = true
+		for _, l := range k.Lots {
+			err = firstError(err, c.requireLot(ctx, l))
+		}
+		if err == nil {
+			var outcome Outcome
+			outcome, err = c.putChip(ctx, k, on)
+			report.add(k.Name, outcome)
+		}
 		if err != nil {
-			return Report{}, err
+			bad = append(bad, err)
 		}
-		backings, err := c.known(ctx, "backing", "name")
-		if err != nil {
-			return Report{}, err
+		if len(bad) == 20 {
+			bad = append(bad, errors.New("and perhaps more; these are the first 20"))
+			break
 		}
-		var report Report
-		var bad []error
-		seen := map[string]bool{}
-		for _, k := range chips {
-			k.Resin = resin
-			if k.Readings == nil {
-				k.Readings = []Reading{}
-			}
-			err := k.check(pigments, backings)
-			if err == nil && seen[k.Name] {
-				err = fmt.Errorf("chip %q: %w: listed twice; keep one or rename one", k.Name, ErrInvalid)
-			}
-			seen[k.Name] = true
-			for _, l := range k.Lots {
-				err = firstError(err, c.requireLot(ctx, l))
-			}
-			if err == nil {
-				var outcome Outcome
-				outcome, err = c.putChip(ctx, k, on)
-				report.add(k.Name, outcome)
-			}
-			if err != nil {
-				bad = append(bad, err)
-			}
-			if len(bad) == 20 {
-				bad = append(bad, errors.New("and perhaps more; these are the first 20"))
-				break
-			}
-		}
-		if len(bad) > 0 {
-			return Report{}, errors.Join(bad...)
-		}
-		return report, c.logImport(ctx, "chips imported", resin, report)
-	})
+	}
+	if len(bad) > 0 {
+		return Report{}, errors.Join(bad...)
+	}
+	return report, c.logImport(ctx, "chips imported", resin, report)
 }
 
 // putChip is put for a chip from a file, which does not know that the bench

@@ -117,6 +117,14 @@ func (b *Bench) PutPigment(ctx context.Context, p Pigment, on OnChange) (Outcome
 // ImportPigments takes a whole list, or nothing of it. What a pigment leaves
 // out keeps what the bench knew; what it says anew supersedes the old card.
 func (b *Bench) ImportPigments(ctx context.Context, pigments []Pigment) (Report, error) {
+	if err := checkPigments(pigments); err != nil {
+		return Report{}, err
+	}
+	return write(ctx, b, func(c *change) (Report, error) { return c.importPigments(ctx, pigments) })
+}
+
+// checkPigments refuses a list with a line per bad pigment.
+func checkPigments(pigments []Pigment) error {
 	var bad []error
 	seen := map[string]bool{}
 	for i := range pigments {
@@ -127,31 +135,30 @@ func (b *Bench) ImportPigments(ctx context.Context, pigments []Pigment) (Report,
 		}
 		seen[pigments[i].Code] = true
 	}
-	if len(bad) > 0 {
-		return Report{}, errors.Join(bad...)
-	}
-	return write(ctx, b, func(c *change) (Report, error) {
-		var report Report
-		for _, p := range pigments {
-			old, found, err := c.latest(ctx, kindPigment, []any{p.Code})
-			if err != nil {
-				return report, err
-			}
-			if found {
-				var was Pigment
-				if err := old.open(&was); err != nil {
-					return report, err
-				}
-				p.fill(was)
-			}
-			outcome, err := c.put(ctx, kindPigment, &p, Replace, p.Code)
-			if err != nil {
-				return report, err
-			}
-			report.add(p.Code, outcome)
+	return errors.Join(bad...)
+}
+
+func (c *change) importPigments(ctx context.Context, pigments []Pigment) (Report, error) {
+	var report Report
+	for _, p := range pigments {
+		old, found, err := c.latest(ctx, kindPigment, []any{p.Code})
+		if err != nil {
+			return report, err
 		}
-		return report, c.logImport(ctx, "pigments imported", "", report)
-	})
+		if found {
+			var was Pigment
+			if err := old.open(&was); err != nil {
+				return report, err
+			}
+			p.fill(was)
+		}
+		outcome, err := c.put(ctx, kindPigment, &p, Replace, p.Code)
+		if err != nil {
+			return report, err
+		}
+		report.add(p.Code, outcome)
+	}
+	return report, c.logImport(ctx, "pigments imported", "", report)
 }
 
 // fill takes what p leaves out from the card it supersedes.

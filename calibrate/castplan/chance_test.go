@@ -1,0 +1,96 @@
+package castplan_test
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"masstone/calibrate/castplan"
+	"masstone/calibrate/virtualshop"
+)
+
+// A contest is a start followed by chips of the plan and, instead, by as many
+// drawn from the same candidates: mean CIEDE2000 of unseen mixtures.
+type contest struct {
+	world                 string
+	evidence              virtualshop.Evidence
+	first, more           int // chips
+	before, plan, chance  float64
+	expected, gamutBefore float64 // of the gamut: by the plan after it, and before
+}
+
+func (w *world) contest(t testing.TB, rng *rand.Rand, e virtualshop.Evidence, perColour, more, plans, chances int) contest {
+	t.Helper()
+	start := w.cast(rng, w.start(t, perColour))
+	c := w.fit(t, e, start)
+	r := w.request(t, c, more)
+	plan, err := castplan.Next(context.Background(), c, r)
+	require.NoError(t, err)
+	require.Len(t, plan.Steps, more)
+	out := contest{world: w.Name, evidence: e, first: len(start), more: more, before: w.miss(t, c), gamutBefore: plan.Before, expected: plan.Steps[more-1].After}
+	var planned []castplan.Chip
+	for _, s := range plan.Steps {
+		planned = append(planned, s.Chip)
+	}
+	for range plans { // the same chips, cast anew
+		out.plan += w.miss(t, w.fit(t, e, start, w.cast(rng, planned))) / float64(plans)
+	}
+	for range chances {
+		var drawn []castplan.Chip
+		for _, i := range rng.Perm(len(r.Candidates))[:more] {
+			drawn = append(drawn, r.Candidates[i])
+		}
+		out.chance += w.miss(t, w.fit(t, e, start, w.cast(rng, drawn))) / float64(chances)
+	}
+	return out
+}
+
+// pooled sums contests up.
+func pooled(all []contest) (plan, chance float64) {
+	for _, c := range all {
+		plan += c.plan / float64(len(all))
+		chance += c.chance / float64(len(all))
+	}
+	return plan, chance
+}
+
+func contestTable(all []contest) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "mean CIEDE2000 of unseen mixtures\n%-24s %-13s %5s %7s %5s %7s %7s %6s\n", "shop", "evidence", "chips", "before", "more", "planned", "chance", "ratio")
+	for _, c := range all {
+		fmt.Fprintf(&b, "%-24s %-13s %5d %7.3f %5d %7.3f %7.3f %6.2f\n", c.world, c.evidence, c.first, c.before, c.more, c.plan, c.chance, c.plan/c.chance)
+	}
+	plan, chance := pooled(all)
+	fmt.Fprintf(&b, "%-24s %-13s %5s %7s %5s %7.3f %7.3f %6.2f\n", "together", "", "", "", "", plan, chance, plan/chance)
+	return b.String()
+}
+
+// Chips of the plan beat as many drawn by chance from the same candidates by at
+// least 30 %, in each kind of evidence, over shops with a clear and with a
+// hiding resin. Where a start with spectra has already reached the noise, there
+// is little left to plan; the study tag shows that too.
+func TestPlanBeatsChance(t *testing.T) {
+	if testing.Short() {
+		t.Skip("fits some fifty calibrations")
+	}
+	worlds := []*world{
+		newWorld(virtualshop.Painted(1, 7), 1, "kubelka-munk"),
+		newWorld(virtualshop.Painted(4, 7).InOpaqueResin(), 2, "kubelka-munk"),
+	}
+	for _, c := range []struct {
+		evidence  virtualshop.Evidence
+		perColour int
+	}{{virtualshop.OneLight, 2}, {virtualshop.ThreeLights, 1}, {virtualshop.Spectra, 1}} {
+		var all []contest
+		for i, w := range worlds {
+			all = append(all, w.contest(t, rand.New(rand.NewPCG(uint64(i), 'c')), c.evidence, c.perColour, 7, 2, 5))
+		}
+		t.Log(contestTable(all))
+		plan, chance := pooled(all)
+		require.LessOrEqual(t, plan, 0.7*chance, "%s", c.evidence)
+	}
+}

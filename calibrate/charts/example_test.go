@@ -1,0 +1,76 @@
+package charts_test
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"math/rand/v2"
+
+	"masstone/calibrate"
+	"masstone/calibrate/charts"
+	"masstone/calibrate/virtualshop"
+)
+
+// The charts of a fit are written wherever a command wants them.
+func ExampleAll() {
+	shop := virtualshop.Painted(3, 2)
+	chips := virtualshop.Spectra.Of(shop.CastAll(rand.New(rand.NewPCG(1, 1)), shop.Study(virtualshop.Tint)))
+	cal, err := calibrate.Fit(context.Background(), shop.Codes, chips, calibrate.Options{Layer: calibrate.KubelkaMunk})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	all, err := charts.All(cal, charts.Options{Title: "CLR version 1", Chips: chips})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, c := range all {
+		for _, format := range c.Formats {
+			var file bytes.Buffer
+			if err := c.Draw(&file, format); err != nil {
+				fmt.Println(err)
+				return
+			}
+			fmt.Println(c.Name + "." + format)
+		}
+	}
+	// Output:
+	// curves.svg
+	// curves.png
+	// curves-resin.svg
+	// curves-resin.png
+	// curves-WH.svg
+	// curves-WH.png
+	// curves-BK.svg
+	// curves-BK.png
+	// chips.svg
+	// chips.png
+	// left-out.svg
+	// left-out.png
+	// gamut.svg
+	// gamut.png
+	// chips.csv
+}
+
+// What a shelf of two pigments reaches at two lightnesses.
+func ExampleGamut() {
+	shop := virtualshop.Painted(3, 2)
+	chips := virtualshop.Spectra.Of(shop.CastAll(rand.New(rand.NewPCG(1, 1)), shop.Study(virtualshop.Tint)))
+	cal, err := calibrate.Fit(context.Background(), shop.Codes, chips, calibrate.Options{Layer: calibrate.KubelkaMunk})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	sections, err := charts.Gamut(cal, shop.Setting, []float64{5, 60}, charts.Limits{TotalPHR: 3})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, s := range sections {
+		fmt.Printf("L* %g: reached %t\n", s.L, s.Center != nil)
+	}
+	// Output:
+	// L* 5: reached false
+	// L* 60: reached true
+}

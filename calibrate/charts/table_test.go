@@ -1,0 +1,83 @@
+package charts
+
+import (
+	"bytes"
+	"encoding/csv"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"masstone/calibrate"
+)
+
+// readTable parses a table into one map a row.
+func readTable(t *testing.T, f fitted, chips []calibrate.Chip) []map[string]string {
+	var b bytes.Buffer
+	require.NoError(t, table("chips", f.cal, chips).Draw(&b, CSV))
+	rows, err := csv.NewReader(&b).ReadAll()
+	require.NoError(t, err)
+	require.Len(t, rows, len(f.cal.Chips)+1)
+	var out []map[string]string
+	for _, row := range rows[1:] {
+		m := map[string]string{}
+		for i, name := range rows[0] {
+			assert.NotContains(t, m, name)
+			m[name] = row[i]
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+func TestTable(t *testing.T) {
+	f := renamed(shop(t, 3), nil, []string{`a "quoted", name`, "two\nlines", "=1+1"})
+	f.cal.Chips[1].Vague = true
+	for i, row := range readTable(t, f, f.chips) {
+		r, c := &f.cal.Chips[i], &f.chips[i]
+		assert.Equal(t, r.Chip, row["chip"])
+		assert.Equal(t, c.BackingName, row["backing"])
+		assert.Equal(t, r.Measured.Under.String(), row["under"])
+		number := func(column string, want, within float64) {
+			got, err := strconv.ParseFloat(row[column], 64)
+			require.NoError(t, err, column)
+			assert.InDelta(t, want, got, within, "%s of %s", column, r.Chip)
+		}
+		number("thickness_mm", float64(c.Thickness), 0)
+		for _, code := range f.cal.Codes() {
+			number("phr_"+code, float64(c.Loadings[code]), 0)
+		}
+		const printed = 0.50001e-4
+		number("L_measured", r.Measured.L, printed)
+		number("a_measured", r.Measured.A, printed)
+		number("b_measured", r.Measured.B, printed)
+		number("L_fitted", r.Fitted.L, printed)
+		number("a_fitted", r.Fitted.A, printed)
+		number("b_fitted", r.Fitted.B, printed)
+		number("dE00", r.DE00, printed)
+		number("L_left_out", r.LeftOut.L, printed)
+		number("a_left_out", r.LeftOut.A, printed)
+		number("b_left_out", r.LeftOut.B, printed)
+		number("dE00_left_out", r.LeftDE00, printed)
+		assert.Equal(t, strconv.FormatBool(r.Vague), row["vague"])
+		if r.Vague {
+			assert.Empty(t, row["sigma"])
+			assert.Empty(t, row["inside95"])
+			continue
+		}
+		number("sigma", r.Sigma, printed)
+		assert.Equal(t, strconv.FormatBool(r.Inside), row["inside95"])
+	}
+}
+
+// Without the chips the table lacks what only they know.
+func TestTableWithoutChips(t *testing.T) {
+	f := shop(t, 2)
+	for _, row := range readTable(t, f, nil) {
+		assert.Empty(t, row["backing"])
+		assert.Empty(t, row["thickness_mm"])
+		assert.Empty(t, row["phr_WH"])
+		assert.NotEmpty(t, row["dE00"])
+	}
+}
