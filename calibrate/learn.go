@@ -93,7 +93,15 @@ func (c *Calibration) Learn(chips []Chip, o LearnOptions) (*Calibration, Learned
 	if out.Steps, err = l.converge(x); err != nil {
 		return nil, Learned{}, err
 	}
-	out.Misfit = l.misfit(x) / float64(l.rows)
+	if l.hush(x) {
+		more, err := l.converge(x)
+		if err != nil {
+			return nil, Learned{}, err
+		}
+		out.Steps += more
+	}
+	bands, labs := l.misfit(x)
+	out.Misfit = (bands + labs) / float64(l.rows)
 	out.Surprise = rarity(l.cost(x), float64(l.rows))
 	after := l.colours(x)
 	for i := range l.p.readings {

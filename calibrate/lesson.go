@@ -299,11 +299,10 @@ func (l *lesson) measured(i int) color.Lab {
 	return r.chip.Labs[0]
 }
 
-// misfit is the first term of (1).
-func (l *lesson) misfit(x []float64) float64 {
+// misfit is the first term of (1): that of spectra and that of colours.
+func (l *lesson) misfit(x []float64) (bands, labs float64) {
 	s := l.state(x)
 	l.p.expand(s, &l.work)
-	sum := 0.0
 	for i := range l.p.readings {
 		f := l.cast(i, x, s)
 		r := &l.p.readings[i]
@@ -314,7 +313,7 @@ func (l *lesson) misfit(x []float64) float64 {
 		if r.chip.Spectrum != nil {
 			for b, m := range r.chip.Spectrum {
 				d := (refl[b] - m) * r.trust / l.p.noise.SpectrumSD
-				sum += d * d
+				bands += d * d
 			}
 			continue
 		}
@@ -322,16 +321,17 @@ func (l *lesson) misfit(x []float64) float64 {
 			a, b := w.Lab((*color.Reflectance)(&refl)).Values(), r.chip.Labs[j].Values()
 			for t := range a {
 				d := (a[t] - b[t]) * r.trust / l.p.noise.LabSD
-				sum += d * d
+				labs += d * d
 			}
 		}
 	}
-	return sum
+	return bands, labs
 }
 
 // cost is (1).
 func (l *lesson) cost(x []float64) float64 {
-	sum := l.misfit(x)
+	bands, labs := l.misfit(x)
+	sum := bands + labs
 	for _, v := range x {
 		sum += v * v
 	}

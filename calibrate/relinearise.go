@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"masstone/color"
 )
 
 // How far a lesson is followed. Four to six steps are usual; a step that lowers
@@ -74,4 +76,31 @@ func (l *lesson) converge(x []float64) (steps int, err error) {
 		}
 	}
 	return mostSteps, nil
+}
+
+// How many bands' worth of opinion the noise of the fit carries against that of
+// new spectra, and how much larger theirs may be believed to be. Common
+// practice, no source.
+const (
+	hushDF   = color.Bands
+	mostHush = 4 // of the variance
+)
+
+// hush raises the noise of spectra where their bands are left further off at x
+// than it explains, as they are where a curve bends in ways that the posterior's
+// few directions do not hold. It reports whether it did.
+func (l *lesson) hush(x []float64) bool {
+	n := 0.0
+	for i := range l.p.readings {
+		if l.p.readings[i].chip.Spectrum != nil {
+			n += color.Bands
+		}
+	}
+	bands, _ := l.misfit(x)
+	raise := math.Min((hushDF+bands)/(hushDF+n), mostHush)
+	if n == 0 || raise <= 1 {
+		return false
+	}
+	l.p.noise.SpectrumSD *= math.Sqrt(raise)
+	return true
 }

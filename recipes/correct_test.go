@@ -51,6 +51,7 @@ func TestCorrectReaches(t *testing.T) {
 		assert.Less(t, table.within1[0], table.within1[1], "%s: a slip of 15 %% must be seen", e)
 		assert.LessOrEqual(t, table.worse, 1)
 		assert.LessOrEqual(t, table.came, 1.5*table.expected)
+		assert.LessOrEqual(t, table.alarms, 1)
 	}
 }
 
@@ -194,6 +195,22 @@ func TestCorrectTellsWhatIsWrong(t *testing.T) {
 	assert.InDelta(t, x.Live.Expected-x.Next.Expected, x.Next.Gain, 1e-9)
 	for code := range x.Next.Loadings {
 		assert.Contains(t, s.codes(), code, "only what is in the cup")
+	}
+}
+
+// A pour that was not weighed as written down is asked about.
+func TestCorrectAsksAboutAMistake(t *testing.T) {
+	for _, s := range small() {
+		p, _ := s.pour(s.recipe.Loadings)
+		x, err := Correct(context.Background(), s.cal, s.target, []Pour{p}, CorrectOptions{})
+		require.NoError(t, err)
+		assert.Empty(t, x.Notes)
+		p.Loadings = maps.Clone(p.Loadings)
+		p.Loadings[s.codes()[1]] *= 10
+		x, err = Correct(context.Background(), s.cal, s.target, []Pour{p}, CorrectOptions{})
+		require.NoError(t, err)
+		require.Len(t, x.Notes, 1)
+		assert.Contains(t, x.Notes[0], "check what was weighed")
 	}
 }
 

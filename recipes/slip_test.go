@@ -169,6 +169,7 @@ type course struct {
 	off       []float64
 	corrected []bool
 	expected  []float64
+	surprise  float64 // largest of the course
 }
 
 // batches corrects by new batches of the pigments in the cup.
@@ -185,6 +186,7 @@ func (s slipped) batches(t testing.TB, corrections int) (c course) {
 			pours = append(pours, p)
 		}
 		c.add(off, x.Best == NextBatch, x.Next.Expected)
+		c.surprise = math.Max(c.surprise, x.Learned.Surprise)
 	}
 	return c
 }
@@ -242,6 +244,7 @@ func (s slipped) pots(t testing.TB, corrections int) (c course) {
 			off = shot()
 		}
 		c.add(off, way.Recommended, way.Expected)
+		c.surprise = math.Max(c.surprise, x.Learned.Surprise)
 	}
 	return c
 }
@@ -252,6 +255,7 @@ type slipTable struct {
 	within1, within05 []float64 // per cent, by corrections
 	corrected, worse  int       // corrections, and those that came out further off by more than 0.1
 	expected, came    float64   // mean CIEDE2000 of corrected pours
+	alarms            int       // courses said to hold a mistake
 }
 
 func tabulate(e virtualshop.Evidence, courses []course) slipTable {
@@ -270,6 +274,9 @@ func tabulate(e virtualshop.Evidence, courses []course) slipTable {
 		out.within1, out.within05 = append(out.within1, w1), append(out.within05, w05)
 	}
 	for _, c := range courses {
+		if c.surprise > surprising {
+			out.alarms++
+		}
 		for i, corrected := range c.corrected {
 			if !corrected {
 				continue
@@ -296,7 +303,7 @@ func slipHead(corrections int) string {
 	for i := range corrections {
 		head += fmt.Sprintf(" | %-13s", fmt.Sprintf("corrected %d", i+1))
 	}
-	return head + " | corrected, worse | expected, came"
+	return head + " | corrected, worse | expected, came | alarms"
 }
 
 func (s slipTable) String() string {
@@ -304,5 +311,5 @@ func (s slipTable) String() string {
 	for i := range s.within1 {
 		row += fmt.Sprintf(" | %5.1f / %5.1f", s.within1[i], s.within05[i])
 	}
-	return row + fmt.Sprintf(" | %4d  %2d  %4.1f %% | %.2f  %.2f", s.corrected, s.worse, s.worsePercent(), s.expected, s.came)
+	return row + fmt.Sprintf(" | %4d  %2d  %4.1f %% | %.2f  %.2f     | %d", s.corrected, s.worse, s.worsePercent(), s.expected, s.came, s.alarms)
 }

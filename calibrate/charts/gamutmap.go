@@ -65,8 +65,12 @@ func (p *panel) section(s *Section) {
 	if len(areas) > 0 {
 		p.DrawImage(p.Rectangle, p.colors(s, areas))
 	}
-	for _, l := range lines {
-		stroke(p.Canvas, 1.1, ink, nil, p.at(l[0][0], l[0][1]), p.at(l[1][0], l[1][1]))
+	for _, chain := range chains(lines) {
+		var points []vg.Point
+		for _, x := range chain {
+			points = append(points, p.at(x[0], x[1]))
+		}
+		stroke(p.Canvas, 1.1, ink, nil, points...)
 	}
 	mid := p.at(s.Center.Lab.A, s.Center.Lab.B)
 	if len(s.Outline) == 0 {
@@ -137,6 +141,21 @@ func (s *Section) shape() (areas [][3][2]float64, lines [][2][2]float64) {
 		line(outer[0], outer[1])
 	}
 	return areas, lines
+}
+
+// chains joins lines that go on where another ends.
+func chains(lines [][2][2]float64) (out [][][2]float64) {
+next:
+	for _, l := range lines {
+		for i, c := range out {
+			if c[len(c)-1] == l[0] {
+				out[i] = append(c, l[1])
+				continue next
+			}
+		}
+		out = append(out, [][2]float64{l[0], l[1]})
+	}
+	return out
 }
 
 // colors is a picture of the panel with the colours of the areas, clear

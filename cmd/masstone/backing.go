@@ -168,8 +168,13 @@ func greyBacking(card *archive.Backing, o backingOptions) error {
 	if err != nil {
 		return misuse{fmt.Errorf("--lab %w", err)}
 	}
+	return greyOf(card, lab)
+}
+
+// greyOf makes a Lab reading of a grey the constant of a backing.
+func greyOf(card *archive.Backing, lab color.Lab) error {
 	if c := lab.LCh().C; c > grey {
-		return fmt.Errorf("backing %s: chroma %.1f is no grey; give its spectrum with --file", o.name, c)
+		return fmt.Errorf("backing %s: chroma %.1f is no grey; give its spectrum with --file", card.Name, c)
 	}
 	xyz, err := lab.XYZ()
 	if err != nil {

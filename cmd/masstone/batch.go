@@ -69,7 +69,10 @@ keeps_tolerance).`,
 			return runBatch(cmd.Context(), env, o)
 		},
 	}
-	o.addFlags(cmd.Flags())
+	f := cmd.Flags()
+	o.addFlags(f)
+	f.BoolVar(&o.smallest, "smallest", true, "say how small the batch may be made")
+	f.StringArrayVar(&o.poured, "poured", nil, "what the scale showed for a line in the cup, `ITEM=GRAMS` (may be repeated)")
 	return cmd
 }
 
@@ -92,10 +95,8 @@ func (o *batchOptions) addFlags(f *pflag.FlagSet) {
 	numberVar(f, &o.pourRate, "pour-rate", inGrams, usual.PourRate, "grams poured a minute")
 	numberVar(f, &o.margin, "pot-life-margin", aShare, usual.Margin, "share of the pot life left unused")
 	f.BoolVar(&o.neat, "no-predilution", false, "weigh every paste as it is")
-	f.BoolVar(&o.smallest, "smallest", true, "say how small the batch may be made; =false saves a second")
 	f.Var(loadings{inGrams, &o.drops}, "drops", "pastes counted in drops, with the mass of one, such as BK=0.03g")
 	numberVar(f, &o.dropScatter, "drop-scatter", aShare, 0.1, "scatter of one drop's mass, one standard deviation")
-	f.StringArrayVar(&o.poured, "poured", nil, "what the scale showed for a line in the cup, `ITEM=GRAMS` (may be repeated)")
 }
 
 // batchView is a batch in JSON.
@@ -201,8 +202,7 @@ func (o batchOptions) request(ctx context.Context, b *archive.Bench, r archive.R
 	}
 	request := batch.Request{
 		Recipe: phrs(r.Loadings), Order: order, Handling: handling, Colorants: map[string]batch.Colorant{},
-		Resin: batch.Resin{Mix: mixOf(resin), DensityA: batch.GramsPerML(resin.DensityA), DensityB: batch.GramsPerML(resin.DensityB),
-			PotLife: resin.PotLife, PigmentSide: batch.Side(resin.PigmentSide), MaxPHR: batch.PHR(resin.MaxPHR)},
+		Resin: batchResin(resin),
 		Scale: batch.Scale{Step: batch.Grams(o.scale), Minimum: batch.Grams(o.minWeigh), Tared: o.tared, Capacity: batch.Grams(o.capacity)},
 	}
 	if o.neat {

@@ -16,6 +16,8 @@ func newChipCommand(env *Env) *cobra.Command {
 
 type chipImportOptions struct {
 	file, resin      string
+	readings         string
+	preview          bool
 	chipGrams, scale float64
 	reading          readingFlags
 	replace          bool
@@ -33,6 +35,12 @@ known light, several sets), as L,a,b with --illuminant, or as R400...R700.
 Optional: chip_grams, scale_g, geometry, specular, note. "-" in all cells of a
 reading: not taken.
 
+--readings names an instrument file with readings of the same chips, by name; FILE
+then needs no reading, only what was poured. Every reading must have its chip, and
+rows of one name there are readings of one chip.
+
+--preview shows what would be stored, and stores nothing.
+
 --chip-grams and --scale say how the chips were weighed, so that the fit knows
 how far the loadings can be trusted.
 
@@ -41,8 +49,10 @@ changes nothing; a chip whose content changed needs --replace, and the old card
 is kept.
 
   masstone chip import chips.csv --resin CLR --chip-grams 50 --scale 0.01
+  masstone chip import loadings.csv --readings instrument.txt --over white --thickness 3mm
 
-JSON keys: resin, added, changed, unchanged (lists of chip names).`,
+JSON keys: resin, added, changed, unchanged (lists of chip names); with --preview
+also preview (true) and chips (a list with the keys of "chip list", and outcome).`,
 		Args: needs("FILE"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.file = args[0]
@@ -53,6 +63,8 @@ JSON keys: resin, added, changed, unchanged (lists of chip names).`,
 	f.StringVar(&o.resin, "resin", "", "`CODE` of the resin the chips were cast in")
 	numberVar(f, &o.chipGrams, "chip-grams", inGrams, 0, "mixed resin in the cup of each chip, such as 50g")
 	numberVar(f, &o.scale, "scale", inGrams, 0, "step of the scale the chips were weighed on, such as 0.01g")
+	f.StringVar(&o.readings, "readings", "", "instrument `FILE` with the readings of the chips, - for standard input")
+	f.BoolVar(&o.preview, "preview", false, "show what would be stored, store nothing")
 	f.BoolVar(&o.replace, "replace", false, "replace chips whose content changed")
 	f.BoolVar(&o.reading.repeats, "repeats", false, "rows of one name are readings of one piece")
 	o.reading.addPiece(f, "", 0)
@@ -76,11 +88,7 @@ func runChipImport(ctx context.Context, env *Env, o chipImportOptions) error {
 		if err != nil {
 			return err
 		}
-		t, err := readTable(env, o.file, options, readings.Chips)
-		if err != nil {
-			return err
-		}
-		pieces, err := readings.Pieces(options.File, t.Rows)
+		pieces, err := castPieces(env, o, options)
 		if err != nil {
 			return err
 		}
@@ -92,6 +100,9 @@ func runChipImport(ctx context.Context, env *Env, o chipImportOptions) error {
 			chips[i] = archive.Chip{Resin: resin.Code, Name: p.Name, Loadings: p.Loadings, Backing: p.Backing, ThicknessMM: p.ThicknessMM,
 				ChipGrams: firstKnown(p.ChipGrams, o.chipGrams), ScaleGrams: firstKnown(p.ScaleGrams, o.scale),
 				Readings: readingsOf(p.Readings), Note: p.Note}
+		}
+		if o.preview {
+			return previewChips(ctx, env, b, resin.Code, chips)
 		}
 		report, err := b.ImportChips(ctx, resin.Code, chips, onChange(o.replace))
 		if err != nil {
@@ -139,6 +150,7 @@ geometry, specular), note.`,
 
 // chipView is a chip in JSON.
 type chipView struct {
+	Outcome     archive.Outcome   `json:"outcome,omitempty"` // of a preview
 	Name        string            `json:"chip"`
 	Loadings    map[string]figure `json:"loadings_phr"`
 	Backing     string            `json:"backing"`
@@ -160,47 +172,70 @@ func runChipList(ctx context.Context, env *Env, code string) error {
 			return err
 		}
 		if env.JSON {
-			views := make([]chipView, len(chips))
-			for i, c := range chips {
-				views[i] = chipView{c.Name, figures(c.Loadings), c.Backing, figure(c.ThicknessMM), optional(c.ChipGrams), optional(c.ScaleGrams), c.Readings, c.Note}
-			}
 			return env.emit(struct {
 				Resin string     `json:"resin"`
 				Chips []chipView `json:"chips"`
-			}{resin.Code, views})
+			}{resin.Code, viewChips(chips, nil)})
 		}
 		if len(chips) == 0 {
 			env.say("no chip of %s yet; masstone chip import FILE --resin %s", resin.Code, resin.Code)
 			return nil
 		}
-		t := newTable("chip", "loadings (phr)", "over", ">mm", "read")
-		for _, c := range chips {
-			piece, err := pieceOf(c.Name, c.Readings)
-			if err != nil {
-				return err
-			}
-			read := ""
-			if len(piece.Labs) > 0 {
-				read = labText(piece.Labs[0]) + " " + piece.Labs[0].Under.String()
-				if more := len(piece.Labs) - 1; more > 0 {
-					read += fmt.Sprintf(" and %s", plural(more, "light"))
-				}
-			}
-			if piece.Spectrum != nil {
-				if read != "" {
-					read += ", "
-				}
-				read += "spectrum"
-			}
-			t.add(c.Name, recipeText(c.Loadings, " ", ", "), c.Backing, short(c.ThicknessMM), read)
-			if len(piece.Labs) > 0 {
-				t.paint(env.swatch(piece.Labs[0]))
-			}
+		if err := printChips(env, chips, nil); err != nil {
+			return err
 		}
-		t.print(env.Stdout)
 		env.print("%s of %s", plural(len(chips), "chip"), resin.Code)
 		return nil
 	})
+}
+
+func viewChips(chips []archive.Chip, outcome map[string]archive.Outcome) []chipView {
+	views := make([]chipView, len(chips))
+	for i, c := range chips {
+		views[i] = chipView{outcome[c.Name], c.Name, figures(c.Loadings), c.Backing, figure(c.ThicknessMM), optional(c.ChipGrams), optional(c.ScaleGrams), c.Readings, c.Note}
+	}
+	return views
+}
+
+// printChips lists chips, with what would become of each where that is known.
+func printChips(env *Env, chips []archive.Chip, outcome map[string]archive.Outcome) error {
+	heads := []string{"chip", "loadings (phr)", "over", ">mm", "read"}
+	if outcome != nil {
+		heads = append(heads, "would be")
+	}
+	t := newTable(heads...)
+	for _, c := range chips {
+		piece, err := pieceOf(c.Name, c.Readings)
+		if err != nil {
+			return err
+		}
+		cells := []string{c.Name, recipeText(c.Loadings, " ", ", "), c.Backing, short(c.ThicknessMM), readText(piece)}
+		if outcome != nil {
+			cells = append(cells, string(outcome[c.Name]))
+		}
+		t.add(cells...)
+		if len(piece.Labs) > 0 {
+			t.paint(env.swatch(piece.Labs[0]))
+		}
+	}
+	t.print(env.Stdout)
+	return nil
+}
+
+// readText says in short what was read of a piece.
+func readText(p readings.Piece) string {
+	var parts []string
+	if len(p.Labs) > 0 {
+		text := labText(p.Labs[0]) + " " + p.Labs[0].Under.String()
+		if more := len(p.Labs) - 1; more > 0 {
+			text += fmt.Sprintf(" and %s", plural(more, "light"))
+		}
+		parts = append(parts, text)
+	}
+	if p.Spectrum != nil {
+		parts = append(parts, "spectrum")
+	}
+	return listed(parts)
 }
 
 func newChipWithdrawCommand(env *Env) *cobra.Command {

@@ -25,6 +25,7 @@ type Env struct {
 	Dir            string // where relative paths start; empty for the working folder
 	Color          bool   // Stdout shows swatches
 	Live           bool   // Stderr is a terminal, which shows progress
+	Asks           bool   // Stdin is a terminal, so that questions can be asked
 
 	Bench string // --bench
 	JSON  bool   // --json
@@ -36,6 +37,7 @@ func processEnv() *Env {
 		Now: time.Now, Getenv: os.Getenv, Who: whoIsThere(),
 		Color: isatty.IsTerminal(os.Stdout.Fd()) && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb",
 		Live:  isatty.IsTerminal(os.Stderr.Fd()) && os.Getenv("TERM") != "dumb",
+		Asks:  isatty.IsTerminal(os.Stdin.Fd()),
 	}
 }
 

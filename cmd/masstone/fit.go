@@ -15,14 +15,17 @@ import (
 )
 
 type fitOptions struct {
-	resin string
-	layer string
-	index float64
-	main  color.Condition
+	resin    string
+	layer    string
+	index    float64
+	main     color.Condition
+	evidence calibrate.Evidence
+	report   string
+	dryRun   bool
 }
 
 func newFitCommand(env *Env) *cobra.Command {
-	var o fitOptions
+	o := fitOptions{evidence: calibrate.AllEvidence}
 	cmd := &cobra.Command{
 		Use:   "fit RESIN",
 		Short: "Fit how the pigments mix in a resin, from its chips",
@@ -39,13 +42,26 @@ it would be had the chip not been read; sigma, how far that lies outside the bar
 claimed for it, as the number of standard deviations of equal rarity. The score of
 a layer is the mean ln density it gives to chips it has not seen; higher is better.
 
-JSON keys: calibration (name), resin, version, pigments, layer (name, k1, k2,
+--evidence takes less than the chips hold, to see what a simpler instrument would
+give: lab, the Lab under one light (that of --main); labs, under all lights that
+were read, or D65, A and FL11 of the spectra; spectra alone; or all, which is
+spectra and, of chips without one, Lab. What was not read comes from the spectrum.
+
+--report draws the fit into a folder, SVG and PNG: K and S of the resin and every
+pigment with their 95 % bands, chips measured against fitted, the a*b* map of the
+left-out chips, the gamut; and the table of chips as CSV.
+
+  masstone fit CLR --report report
+  masstone fit CLR --evidence lab --dry-run
+
+JSON keys: calibration (name), resin, version, evidence, pigments, layer (name, k1, k2,
 k1_sd, k2_sd, index, surface_known), layers_tried (name, mean_dE00, log_score),
 main, lights, spectral, noise (lab_sd, spectrum_sd), model_error (widen,
 floor_dE00), leave_one_out (chips, mean_dE00, median_dE00, coverage95), chips (a
 list of chip, loadings_phr, under, measured, fitted, left_out, dE00,
 left_out_dE00, sigma, inside95, vague (the other chips cannot tell), weighed_phr
-(what the fit believes was in the cup)), warnings.`,
+(what the fit believes was in the cup)), warnings, report (the files written).
+With --dry-run calibration is empty and version 0.`,
 		Args: needs("RESIN"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.resin = args[0]
@@ -56,6 +72,9 @@ left_out_dE00, sigma, inside95, vague (the other chips cannot tell), weighed_phr
 	f.Var(parsed[string]{&o.layer, parseLayer, func(s string) string { return s }, "model"}, "layer", "layer model: kubelka-munk or exact (else the better)")
 	numberVar(f, &o.index, "index", anIndex, 0, "refractive index of the resin for the exact layer (1.50)")
 	f.Var(conditionFlag(&o.main), "main", "light and observer of the report, such as D65/10 (else D65/10 if it was read)")
+	f.Var(parsed[calibrate.Evidence]{&o.evidence, calibrate.ParseEvidence, func(e calibrate.Evidence) string { return string(e) }, "kind"}, "evidence", "readings to fit: lab, labs, spectra or all")
+	f.StringVar(&o.report, "report", "", "`FOLDER` to draw charts and tables into")
+	f.BoolVar(&o.dryRun, "dry-run", false, "show the fit, store nothing")
 	return cmd
 }
 
@@ -79,6 +98,9 @@ func conditionFlag(value *color.Condition) parsed[color.Condition] {
 }
 
 func runFit(ctx context.Context, env *Env, o fitOptions) error {
+	if err := reportFolder(env, o.report); err != nil {
+		return err
+	}
 	return withBench(ctx, env, func(b *archive.Bench) error {
 		resin, err := b.Resin(ctx, o.resin)
 		if err != nil {
@@ -95,13 +117,34 @@ func runFit(ctx context.Context, env *Env, o fitOptions) error {
 		if err != nil {
 			return err
 		}
+		main := mainLight(o.main, chips)
+		if o.evidence != calibrate.AllEvidence {
+			if main == (color.Condition{}) {
+				main = firstLight(chips)
+			}
+			if chips, err = simpler(env, o.evidence, chips, main); err != nil {
+				return fmt.Errorf("fit of %s: %w", resin.Code, err)
+			}
+			archived, pigments = fittedCards(archived, chips), fittedPigments(pigments, chips)
+		}
 		p := env.progress()
-		cal, err := calibrate.Fit(ctx, pigments, chips, calibrate.Options{Layer: o.layer, Index: o.index, Main: mainLight(o.main, chips), Progress: p.step})
+		cal, err := calibrate.Fit(ctx, pigments, chips, calibrate.Options{Layer: o.layer, Index: o.index, Main: main, Progress: p.step})
 		p.end()
 		if err != nil {
 			return fmt.Errorf("fit of %s: %w", resin.Code, err)
 		}
-		stored, err := storeFit(ctx, b, resin.Code, archived, cal)
+		if o.evidence != calibrate.AllEvidence {
+			cal.Warnings = append(cal.Warnings, fmt.Sprintf("made with --evidence %s: the chips may hold more than it used", o.evidence))
+		}
+		stored := archive.Calibration{Resin: resin.Code}
+		title := "fit of " + resin.Code
+		if !o.dryRun {
+			if stored, err = storeFit(ctx, b, resin.Code, archived, cal); err != nil {
+				return err
+			}
+			title = stored.Name()
+		}
+		files, err := writeReport(env, o.report, title, resin, cal, chips)
 		if err != nil {
 			return err
 		}
@@ -110,9 +153,13 @@ func runFit(ctx context.Context, env *Env, o fitOptions) error {
 			return err
 		}
 		if env.JSON {
-			return env.emit(viewFit(stored, cal, chips))
+			return env.emit(viewFit(stored, o.evidence, cal, chips, files))
 		}
 		printFit(env, stored, cal, chips)
+		printFiles(env, o.report, files)
+		if o.evidence != calibrate.AllEvidence && !o.dryRun {
+			env.say("%s is now the newest calibration, which match and predict use; masstone fit %s makes one from all readings again", stored.Name(), stored.Resin)
+		}
 		if len(left) > 0 {
 			env.say("no chip holds %s: recipes cannot use it until one is cast and read", listed(left))
 		}

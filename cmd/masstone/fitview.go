@@ -13,6 +13,7 @@ type fitView struct {
 	Calibration string        `json:"calibration"`
 	Resin       string        `json:"resin"`
 	Version     int           `json:"version"`
+	Evidence    string        `json:"evidence"`
 	Pigments    []string      `json:"pigments"`
 	Layer       layerView     `json:"layer"`
 	Tried       []trialView   `json:"layers_tried"`
@@ -24,6 +25,7 @@ type fitView struct {
 	LeaveOut    leaveOutView  `json:"leave_one_out"`
 	Chips       []chipFitView `json:"chips"`
 	Warnings    []string      `json:"warnings"`
+	Report      []string      `json:"report,omitempty"`
 }
 
 type layerView struct {
@@ -74,9 +76,9 @@ type chipFitView struct {
 	Weighed  map[string]figure `json:"weighed_phr,omitempty"`
 }
 
-func viewFit(stored archive.Calibration, cal *calibrate.Calibration, chips []calibrate.Chip) fitView {
+func viewFit(stored archive.Calibration, evidence calibrate.Evidence, cal *calibrate.Calibration, chips []calibrate.Chip, files []string) fitView {
 	l := cal.Layer
-	v := fitView{Calibration: stored.Name(), Resin: stored.Resin, Version: stored.Version, Pigments: cal.Codes(),
+	v := fitView{Calibration: fitName(stored), Resin: stored.Resin, Version: stored.Version, Evidence: string(evidence), Report: files, Pigments: cal.Codes(),
 		Layer: layerView{l.Name, optional(l.K1), optional(l.K2), optional(l.K1SD), optional(l.K2SD), optional(l.Index), l.SurfaceKnown},
 		Main:  cal.Main.String(), Lights: []string{}, Spectral: cal.Spectral,
 		Noise:      noiseView{figure(cal.Noise.LabSD), figure(cal.Noise.SpectrumSD)},
@@ -112,7 +114,7 @@ func printFit(env *Env, stored archive.Calibration, cal *calibrate.Calibration, 
 	t.print(env.Stdout)
 	l := cal.LeaveOut
 	env.print("")
-	env.print("calibration %s: %s, %s, judged under %s", stored.Name(), plural(len(cal.Curves)-1, "pigment"), plural(len(cal.Chips), "chip"), cal.Main)
+	env.print("calibration %s: %s, %s, judged under %s", firstText(fitName(stored), "of "+stored.Resin+", not stored"), plural(len(cal.Curves)-1, "pigment"), plural(len(cal.Chips), "chip"), cal.Main)
 	env.print("evidence     %s", evidenceText(cal))
 	env.print("left out     %s predicted from the others: mean dE00 %.2f, median %.2f; %.0f %% inside their 95 %% bars", plural(l.Chips, "chip"), l.MeanDE00, l.MedianDE00, 100*l.Coverage95)
 	env.print("layer        %s", layerText(cal))
@@ -123,6 +125,14 @@ func printFit(env *Env, stored archive.Calibration, cal *calibrate.Calibration, 
 	for _, w := range cal.Warnings {
 		env.say("warning: %s", w)
 	}
+}
+
+// fitName is the name of a stored fit.
+func fitName(stored archive.Calibration) string {
+	if stored.Version == 0 {
+		return ""
+	}
+	return stored.Name()
 }
 
 func evidenceText(cal *calibrate.Calibration) string {

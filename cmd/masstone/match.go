@@ -27,6 +27,8 @@ type matchOptions struct {
 	scatter, opacity         float64
 	maxCost, resinPrice      float64
 	stock, byPredicted, keep bool
+	heatClass, lightClass    float64
+	strictClass              bool
 }
 
 func newMatchCommand(env *Env) *cobra.Command {
@@ -43,6 +45,10 @@ need not be the one with the smallest predicted difference. The others are
 genuinely different, each with why one would pick it. Asking the same again gives
 the same recipes under the same names.
 
+--heat-class and --light-class leave out pigments whose card gives a lower class:
+the first number on the card counts, so that 7-8 is 7. A pigment whose card gives
+none stays in, unless --strict-class.
+
   masstone match "Harbour lamp / housing" --resin CLR --max-pigments 4
 
 JSON keys: target, client, resin, calibration, under, lab (of the target),
@@ -53,7 +59,7 @@ tolerance), opacity, cost_per_kg, metamerism (by light), slip_dE00 (what 1 % mor
 of a pigment moves the colour by), why, colors (a list of under, lab, half95,
 expected_dE00 and upper95_dE00 from the target, swatch, swatch_in_gamut)),
 subsets (sets of pigments covered), solved, excluded, in_gamut, missing, binding,
-notes.`,
+left_out (pigments not used for their class, a list of pigment, why), notes.`,
 		Args: needs("TARGET"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.target = args[0]
@@ -81,6 +87,9 @@ notes.`,
 	numberVar(f, &o.maxCost, "max-cost", inPrice, 0, "cost ceiling per kg of coloured resin")
 	numberVar(f, &o.resinPrice, "resin-price", inPrice, 0, "price per kg of mixed resin, for the cost")
 	f.BoolVar(&o.stock, "stock", false, "use no more of a pigment than its card says is on the shelf")
+	numberVar(f, &o.heatClass, "heat-class", aClass, 0, "least heat fastness class of a pigment, as its card has it")
+	numberVar(f, &o.lightClass, "light-class", aClass, 0, "least light fastness class of a pigment, such as 7 of the blue wool scale")
+	f.BoolVar(&o.strictClass, "strict-class", false, "leave out pigments whose card gives no such class too")
 	f.BoolVar(&o.byPredicted, "by-predicted", false, "choose by predicted difference instead of expected")
 	return cmd
 }
@@ -121,22 +130,34 @@ func runMatch(ctx context.Context, env *Env, o matchOptions) error {
 		if err != nil {
 			return err
 		}
+		_, done, err := admitted(t, cal)
+		if err != nil {
+			return err
+		}
+		out, err := fastness(ctx, b, o, &limits, cal)
+		if err != nil {
+			return err
+		}
 		p := env.progress()
 		limits.Progress = p.count
 		answer, err := recipes.Match(ctx, cal, target, limits)
 		p.end()
 		if err != nil {
-			return err
+			return blameClass(err, out)
 		}
+		answer.Notes = slices.Concat(done, answer.Notes)
 		answer.Notes = append(answer.Notes, notes...)
 		kept, err := keepRecipes(ctx, b, o, t, stored, belief, answer.Recipes)
 		if err != nil {
 			return err
 		}
 		if env.JSON {
-			return env.emit(viewMatch(o, t, target, stored, kept, answer))
+			v := viewMatch(o, t, target, stored, kept, answer)
+			v.LeftOut = out
+			return env.emit(v)
 		}
 		printMatch(env, o, t, target, stored, kept, answer)
+		printLeftOut(env, out)
 		return nil
 	})
 }

@@ -30,6 +30,7 @@ type matchView struct {
 	InGamut     bool        `json:"in_gamut"`
 	Missing     string      `json:"missing,omitempty"`
 	Binding     []string    `json:"binding"`
+	LeftOut     []leftOut   `json:"left_out,omitempty"`
 	Notes       []string    `json:"notes"`
 }
 

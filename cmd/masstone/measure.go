@@ -41,6 +41,7 @@ var (
 	inDE    = measure{units: []unit{{"", 1}}, upTo: 100, examples: "1.0"}
 	inPrice = measure{units: []unit{{"", 1}}, upTo: 1e9, examples: "12.50"}
 	aTimes  = measure{units: []unit{{"", 1}, {"x", 1}}, above: 1, upTo: 20, reach: true, examples: "4"}
+	aClass  = measure{units: []unit{{"", 1}}, upTo: 1000, examples: "7"}
 	anIndex = measure{units: []unit{{"", 1}}, above: 1, upTo: 3, examples: "1.50"}
 )
 

@@ -7,8 +7,6 @@ import (
 	"maps"
 	"slices"
 
-	"gonum.org/v1/gonum/stat"
-
 	"masstone/calibrate"
 	"masstone/color"
 	"masstone/color/readings"
@@ -31,36 +29,21 @@ type rowView struct {
 
 // summaryView sums up how predictions compare with readings.
 type summaryView struct {
-	N        int    `json:"n"`
-	Mean     figure `json:"mean"`
-	Median   figure `json:"median"`
-	P95      figure `json:"p95"`
-	Max      figure `json:"max"`
-	Coverage figure `json:"coverage95"`
+	N            int    `json:"n"`
+	Mean         figure `json:"mean"`
+	Median       figure `json:"median"`
+	P95          figure `json:"p95"`
+	Max          figure `json:"max"`
+	Coverage     figure `json:"coverage95"`
+	Region       figure `json:"region95"`
+	Upper95Share figure `json:"upper95_share"`
 }
 
-// A judged colour is a prediction beside its reading.
-type judged struct {
-	predicted calibrate.PredictedColor
-	measured  color.Lab
-	de        float64
-	inside    bool
-}
-
-func summarise(all []judged) *summaryView {
-	if len(all) == 0 {
+func viewTally(t calibrate.Tally) *summaryView {
+	if t.N == 0 {
 		return nil
 	}
-	de, inside := make([]float64, len(all)), make([]float64, len(all))
-	for i, j := range all {
-		de[i] = j.de
-		if j.inside {
-			inside[i] = 1
-		}
-	}
-	slices.Sort(de)
-	return &summaryView{len(all), figure(stat.Mean(de, nil)), figure(stat.Quantile(0.5, stat.LinInterp, de, nil)),
-		figure(stat.Quantile(0.95, stat.LinInterp, de, nil)), figure(de[len(de)-1]), figure(stat.Mean(inside, nil))}
+	return &summaryView{t.N, figure(t.Mean), figure(t.Median), figure(t.P95), figure(t.Max), figure(t.Coverage95), figure(t.Region95), figure(t.BelowUpper95Share)}
 }
 
 func predictFile(ctx context.Context, env *Env, b *archive.Bench, o predictOptions, stored archive.Calibration, cal *calibrate.Calibration, under []color.Condition) error {
@@ -93,8 +76,8 @@ func predictFile(ctx context.Context, env *Env, b *archive.Bench, o predictOptio
 	}
 	rows := make([]rowView, len(pieces))
 	colors := make([]color.Lab, len(pieces))
-	var own []judged
-	byLight := map[color.Condition][]judged{}
+	var own []calibrate.Judged
+	byLight := map[color.Condition][]calibrate.Judged{}
 	for i, p := range pieces {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -119,14 +102,13 @@ func predictFile(ctx context.Context, env *Env, b *archive.Bench, o predictOptio
 			return &readings.RowError{File: options.File, Row: p.Line, Name: p.Name, Problem: err.Error()}
 		}
 		shown := predicted.Colors[0]
-		var mine *judged
+		var mine *calibrate.Judged
 		for _, lab := range measured {
 			c := predicted.Colors[slices.Index(lights, lab.Under)]
-			de, err := lab.DeltaE00(c.Lab)
+			j, err := c.Judge(lab)
 			if err != nil {
-				return err
+				return &readings.RowError{File: options.File, Row: p.Line, Name: p.Name, Problem: err.Error()}
 			}
-			j := judged{c, lab, de, c.Covers(lab)}
 			byLight[lab.Under] = append(byLight[lab.Under], j)
 			if mine == nil || lab.Under == main {
 				mine, shown = &j, c
@@ -136,16 +118,16 @@ func predictFile(ctx context.Context, env *Env, b *archive.Bench, o predictOptio
 			Expected: figure(shown.Expected), Upper95: figure(shown.Upper95)}
 		colors[i] = shown.Lab
 		if mine != nil {
-			m, de, inside := viewLab(mine.measured), figure(mine.de), mine.inside
+			m, de, inside := viewLab(mine.Measured), figure(mine.DE00), mine.InRegion
 			rows[i].Measured, rows[i].DE00, rows[i].Inside = &m, &de, &inside
 			own = append(own, *mine)
 		}
 	}
-	summary := summarise(own)
+	summary := viewTally(calibrate.TallyOf(own))
 	if env.JSON {
 		lights := map[string]*summaryView{}
 		for c, all := range byLight {
-			lights[c.String()] = summarise(all)
+			lights[c.String()] = viewTally(calibrate.TallyOf(all))
 		}
 		return env.emit(struct {
 			Resin       string                  `json:"resin"`
@@ -161,10 +143,12 @@ func predictFile(ctx context.Context, env *Env, b *archive.Bench, o predictOptio
 		return nil
 	}
 	env.print("")
-	s := newTable("light", ">n", ">mean", ">median", ">p95", ">max", ">inside 95 % bars")
+	s := newTable("light", ">n", ">mean", ">median", ">p95", ">max", ">L*, a*, b* inside", ">all three", ">below 95 %")
+	percent := func(v float64) string { return fmt.Sprintf("%.1f %%", 100*v) }
 	for _, c := range slices.SortedFunc(maps.Keys(byLight), func(a, b color.Condition) int { return mainFirst(main, a, b) }) {
-		v := summarise(byLight[c])
-		s.add(c.String(), fmt.Sprint(v.N), fmt.Sprintf("%.3f", v.Mean), fmt.Sprintf("%.3f", v.Median), fmt.Sprintf("%.3f", v.P95), fmt.Sprintf("%.3f", v.Max), fmt.Sprintf("%.1f %%", 100*v.Coverage))
+		v := calibrate.TallyOf(byLight[c])
+		s.add(c.String(), fmt.Sprint(v.N), fmt.Sprintf("%.3f", v.Mean), fmt.Sprintf("%.3f", v.Median), fmt.Sprintf("%.3f", v.P95), fmt.Sprintf("%.3f", v.Max),
+			percent(v.Coverage95), percent(v.Region95), percent(v.BelowUpper95Share))
 	}
 	env.print("CIEDE2000 between reading and prediction with %s", stored.Name())
 	s.print(env.Stdout)

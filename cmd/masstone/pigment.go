@@ -37,8 +37,9 @@ func newPigmentCommand(env *Env) *cobra.Command {
 }
 
 type pigmentImportOptions struct {
-	file   string
-	layout readingFlags
+	file    string
+	preview bool
+	layout  readingFlags
 }
 
 func newPigmentImportCommand(env *Env) *cobra.Command {
@@ -51,15 +52,18 @@ ci_name, name, supplier, lot, density (g/ml), max_phr, price_per_kg, stock_g,
 heat_class, light_class, strength_percent, note; all but code may be missing.
 
 What a line leaves out keeps what the bench knew. If anything in the file is
-wrong, nothing of it is taken in; the same file twice changes nothing.
+wrong, nothing of it is taken in; the same file twice changes nothing. --preview shows
+what would be stored, and stores nothing.
 
-JSON keys: added, changed, unchanged (lists of codes).`,
+JSON keys: added, changed, unchanged (lists of codes); with --preview also preview
+(true) and pigments (the cards in the file, keys of "pigment list", and outcome).`,
 		Args: needs("FILE"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.file = args[0]
 			return runPigmentImport(cmd.Context(), env, o)
 		},
 	}
+	cmd.Flags().BoolVar(&o.preview, "preview", false, "show what would be stored, store nothing")
 	o.layout.addLayout(cmd.Flags())
 	return cmd
 }
@@ -82,6 +86,9 @@ func runPigmentImport(ctx context.Context, env *Env, o pigmentImportOptions) err
 		pigments := make([]archive.Pigment, len(list))
 		for i, p := range list {
 			pigments[i] = cardOf(p)
+		}
+		if o.preview {
+			return previewPigments(ctx, env, b, pigments)
 		}
 		report, err := b.ImportPigments(ctx, pigments)
 		if err != nil {

@@ -44,9 +44,12 @@ expected_dE00, upper95_dE00, swatch, swatch_in_gamut).
 
 JSON keys with --file: resin, calibration, rows (a list of mix, loadings_phr,
 under, lab, half95, expected_dE00, upper95_dE00 and, where the row has a reading,
-measured, dE00, inside95), summary (n, mean, median, p95, max of dE00, and
-coverage95, the share of readings inside the predicted 95 % region; null if the
-file has no reading), by_light (the same per light).`,
+measured, dE00, inside95 (the reading lies in the 95 % region)), summary (n, mean,
+median, p95, max of dE00; coverage95, the share of all readings' L*, a* and b* that
+lie in their own interval, lab +- half95, the three channels of all rows pooled;
+region95, the share of readings in the 95 % region of the three together;
+upper95_share, the share of dE00 at or below upper95_dE00; null if the file has no
+reading), by_light (the same per light).`,
 		Args: needs("RESIN"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.resin = args[0]

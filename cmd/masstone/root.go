@@ -107,7 +107,7 @@ Exit codes: 0 done; 1 failed (nothing is half-stored); 2 wrongly used.`,
 			root.AddCommand(c)
 		}
 	}
-	group("shelf", newResinCommand(env), newPigmentCommand(env), newBackingCommand(env), newChipCommand(env))
+	group("shelf", newResinCommand(env), newPigmentCommand(env), newBackingCommand(env), newChipCommand(env), newReadingCommand(env))
 	group("colour", newFitCommand(env), newPredictCommand(env), newTargetCommand(env), newMatchCommand(env), newRecipeCommand(env), newBatchCommand(env))
 	group("bench", newInitCommand(env), newDemoCommand(env), newBackupCommand(env), newVerifyCommand(env), newLogCommand(env))
 	return root

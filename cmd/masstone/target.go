@@ -203,6 +203,17 @@ func readingsUnder(p readings.Piece, under color.Condition) int {
 	return n
 }
 
+// spectraOf counts the spectra that were read of a piece.
+func spectraOf(p readings.Piece) int {
+	n := 0
+	for _, r := range p.Readings {
+		if r.Spectrum != nil {
+			n++
+		}
+	}
+	return n
+}
+
 func printTarget(env *Env, t archive.Target, p readings.Piece) {
 	table := newTable("light", ">L*", ">a*", ">b*", ">readings", ">MCDM", "on a screen")
 	for i, lab := range p.Labs {
@@ -238,17 +249,16 @@ func recipesTarget(ctx context.Context, b *archive.Bench, t archive.Target, cal 
 	if err != nil {
 		return recipes.Target{}, err
 	}
-	target := recipes.Target{Name: t.Name, Client: t.Client, Spectrum: bands, Readings: len(piece.Readings), Setting: setting,
-		Tolerance: t.Tolerance, Formula: color.Formula(t.Formula), Axes: t.Limits}
-	for _, lab := range piece.Labs { // the calibration's main light first
-		if lab.Under == cal.Main {
-			target.Labs = append([]color.Lab{lab}, target.Labs...)
-		} else {
-			target.Labs = append(target.Labs, lab)
-		}
+	held, _, err := admitted(t, cal)
+	if err != nil {
+		return recipes.Target{}, err
 	}
-	if len(target.Labs) > 0 {
-		target.Readings = readingsUnder(piece, target.Labs[0].Under)
+	target := recipes.Target{Name: t.Name, Client: t.Client, Labs: held.Labs, Spectrum: bands, Readings: len(piece.Readings), Setting: setting,
+		Tolerance: t.Tolerance, Formula: color.Formula(t.Formula), Axes: t.Limits}
+	if n := readingsUnder(piece, target.Labs[0].Under); n > 0 {
+		target.Readings = n
+	} else { // the colour comes from the spectrum
+		target.Readings = spectraOf(piece)
 	}
 	return target, nil
 }

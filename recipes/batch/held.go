@@ -112,6 +112,13 @@ func (h Held) Loadings() (map[string]PHR, error) {
 	return out, nil
 }
 
+// Complete is what is held with the other side in the ratio of the resin, as
+// the tinted side in a pail will be.
+func (h Held) Complete(side Side, mix Ratio) Held {
+	h.Other = h.Side * mix.Share(side.other()) / mix.Share(side)
+	return h
+}
+
 // Pot is so many grams of what is held, as a pot that can still be added to: of
 // the tinted side before the other side comes in, or of everything once it is
 // mixed. It cannot be more than is held.
@@ -132,6 +139,30 @@ func (h Held) Pot(grams Mass, mixed bool) (recipes.Pot, error) {
 		p.Pigments[code] = calibrate.Grams(g * part)
 	}
 	return p, nil
+}
+
+// Additions lists what a way out adds to a pot, in steps of the scale: resin
+// first, then the pastes from the smallest to the largest.
+func Additions(r recipes.PotRoute, p recipes.Pot, side Side, mix Ratio, step Mass) []Amount {
+	var out []Amount
+	add := func(item string, grams float64) {
+		if g := (Mass{nearest(grams*perGram, step.micrograms)}); g.Positive() {
+			out = append(out, Amount{item, g})
+		}
+	}
+	resin := float64(r.Resin)
+	if p.Share == 0 || p.Share == 1 {
+		add(string(side), resin*mix.Share(side))
+		add(string(side.other()), resin*mix.Share(side.other()))
+	} else {
+		add(string(side), resin)
+	}
+	first := len(out)
+	for _, code := range slices.Sorted(maps.Keys(r.Add)) {
+		add(code, float64(r.Add[code]))
+	}
+	slices.SortStableFunc(out[first:], func(a, b Amount) int { return a.Grams.Compare(b.Grams) })
+	return out
 }
 
 // Refilled is what a pot holds once amounts went into it, with the other side
@@ -163,7 +194,7 @@ func (h Held) Shot(grams Mass, side Side, mix Ratio, step Mass) ([]Amount, error
 	for _, code := range slices.Sorted(maps.Keys(h.Paste)) {
 		out = append(out, Amount{code, Grams(h.Paste[code] * part)})
 	}
-	other := h.Side * part * mix.Share(side.other()) / mix.Share(side)
+	other := h.Complete(side, mix).Other * part
 	return append(out, Amount{string(side.other()), Mass{nearest(other*perGram, step.micrograms)}}), nil
 }
 

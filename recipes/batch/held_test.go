@@ -135,3 +135,12 @@ func TestShotHoldsTheRecipe(t *testing.T) {
 	_, err := batch.Held{}.Shot(batch.Grams(1), batch.SideB, batch.Ratio{A: 1, B: 1}, batch.Grams(0.01))
 	require.ErrorContains(t, err, "tint it first")
 }
+
+func TestAdditions(t *testing.T) {
+	way := recipes.PotRoute{Add: map[string]calibrate.Grams{"WH": 1.2, "RD": 0.304, "BK": 0.001}, Resin: 19}
+	step, mix := batch.Grams(0.01), batch.Ratio{A: 100, B: 90}
+	require.Equal(t, []batch.Amount{{"B", batch.Grams(19)}, {"RD", batch.Grams(0.30)}, {"WH", batch.Grams(1.2)}},
+		batch.Additions(way, recipes.Pot{Share: 90.0 / 190}, batch.SideB, mix, step))
+	require.Equal(t, []batch.Amount{{"B", batch.Grams(9)}, {"A", batch.Grams(10)}, {"RD", batch.Grams(0.30)}, {"WH", batch.Grams(1.2)}},
+		batch.Additions(way, recipes.Pot{Share: 1}, batch.SideB, mix, step))
+}

@@ -9,7 +9,7 @@
 // a page of HTML or as PDF, so that what is learnt on one is known on all. CSV
 // and JSON carry the figures instead of the blocks.
 //
-//   - Text is at most Options.Width columns wide, and plain ASCII but for what
+//   - Text is at most Options.Width columns wide, and ASCII but for ± and what
 //     people have named themselves.
 //   - CSV has one header row and a decimal point. A text cell that a
 //     spreadsheet would take for a formula gets an apostrophe in front.

@@ -13,13 +13,13 @@ import (
 	"masstone/color"
 )
 
-// The signs of print. Text in a terminal spells them in ASCII.
+// The signs of print. Text in a terminal spells most of them in ASCII.
 const (
 	minus = "\u2212"
 	delta = "\u0394"
 )
 
-var spelled = strings.NewReplacer(minus, "-", delta, "d", "“", `"`, "”", `"`, "–", "-", "×", "x", "± ", "+-", "±", "+-", "°", "", "·", "-", "≤", "<=")
+var spelled = strings.NewReplacer(minus, "-", delta, "d", "“", `"`, "”", `"`, "–", "-", "×", "x", "± ", "±", "°", "", "·", "-", "≤", "<=")
 
 // fixed writes a number with that many decimals and the sign of print; a
 // number that rounds to nothing has none.

@@ -145,7 +145,7 @@ func (l Labels) check() error {
 func (l Labels) document() (any, error) { return l, nil }
 
 func (l Labels) design() (design, error) {
-	d := design{Kind: "Labels", Name: plural(len(l.Labels), "label"), Day: l.day(), Shop: l.Shop}
+	d := design{Kind: "Labels", About: plural(len(l.Labels), "label"), Day: l.day(), Shop: l.Shop}
 	s := &stickers{Skip: l.Skip, Cut: l.Cut, Grid: l.Grid}
 	for _, x := range l.Labels {
 		t := sticker{Code: x.Code, Name: x.Name, Lines: append([]string{}, x.Lines...), Ref: x.Find}

@@ -108,7 +108,7 @@ func TestSheetIsTheBatch(t *testing.T) {
 			require.Equal(t, s.Total, all)
 		}
 
-		// Text and PDF show them.
+		// Text shows them.
 		out.Reset()
 		require.NoError(t, papers.Write(&out, p, papers.Text, papers.Options{}))
 		for _, l := range s.Lines {
@@ -123,9 +123,31 @@ func TestSheetIsTheBatch(t *testing.T) {
 				require.Contains(t, out.String(), c.Other.At(s.Step))
 			}
 		}
-		out.Reset()
-		require.NoError(t, papers.Write(&out, p, papers.PDF, papers.Options{}))
 	})
+}
+
+// TestPagesShowTheBatch: what is to be weighed stands on the printed pages.
+func TestPagesShowTheBatch(t *testing.T) {
+	for _, b := range []papers.BatchSheet{housing(t), crowded(t)} {
+		r, on := openPDF(t, write(t, b, papers.PDF, papers.Options{})), map[string]bool{}
+		for n := 1; n <= r.NumPage(); n++ {
+			for _, x := range runs(r.Page(n)) {
+				on[x.text] = true
+			}
+		}
+		page := string(write(t, b, papers.HTML, papers.Options{}))
+		for _, l := range b.Lines {
+			require.True(t, on[l.Grams.At(b.Step)], "%s %v", l.Item, l.Grams)
+			require.Contains(t, page, `<td class="right strong">`+l.Grams.At(b.Step)+"</td>")
+			if !l.Clock || len(b.Cups) == 1 {
+				require.True(t, on[l.Cumulative.At(b.Step)], "%s %v", l.Item, l.Cumulative)
+				require.Contains(t, page, `<td class="right">`+l.Cumulative.At(b.Step)+"</td>")
+			}
+		}
+		for _, c := range b.Cups[:len(b.Cups)*min(len(b.Cups)-1, 1)] {
+			require.True(t, on[c.Pigmented.At(b.Step)] && on[c.Other.At(b.Step)], "cup %d", c.Number)
+		}
+	}
 }
 
 // TestJSONKeys: these keys are read by programs of others.

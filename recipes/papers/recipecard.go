@@ -24,13 +24,13 @@ type RecipeCard struct {
 	Colors      []CardColor   `json:"colors"` // by light, the main first
 	Formula     color.Formula `json:"formula,omitempty"`
 	Tolerance   float64       `json:"tolerance,omitzero"`
-	Chance      float64       `json:"chance,omitzero"`       // of landing within it, 0 to 1
-	Opacity     float64       `json:"opacity,omitzero"`      // contrast ratio at the thickness, 0 unknown
-	HidesMM     float64       `json:"hides_mm,omitzero"`     // thickness at which it hides, 0 unknown
-	CostPerKg   float64       `json:"cost_per_kg,omitzero"`  // of coloured mixed resin, 0 unknown
-	Currency    string        `json:"currency,omitempty"`    // of CostPerKg
-	ResinLots   []string      `json:"resin_lots,omitempty"`  // it was matched or proved with
-	ApprovedBy  string        `json:"approved_by,omitempty"` //
+	Chance      float64       `json:"chance,omitzero"`      // of landing within it, 0 to 1
+	Opacity     float64       `json:"opacity,omitzero"`     // contrast ratio at the thickness, 0 unknown
+	HidesMM     float64       `json:"hides_mm,omitzero"`    // thickness at which it hides, 0 unknown
+	CostPerKg   float64       `json:"cost_per_kg,omitzero"` // of coloured mixed resin, 0 unknown
+	Currency    string        `json:"currency,omitempty"`   // of CostPerKg
+	ResinLots   []string      `json:"resin_lots,omitempty"` // it was matched or proved with
+	ApprovedBy  string        `json:"approved_by,omitempty"`
 	ApprovedOn  string        `json:"approved_on,omitempty"` // day
 	ApprovedAs  string        `json:"approved_as,omitempty"` // such as "housing v2"
 	Batches     []CardBatch   `json:"batches,omitempty"`     // weighed from it
