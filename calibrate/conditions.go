@@ -25,7 +25,8 @@ const usualLights = 3
 // a condition: spectra can tell any, colours those they were read under, and
 // colours under three lights the rest.
 func (c *Calibration) Knows(under color.Condition) bool {
-	return c.Spectral || len(c.Lights) >= usualLights || under == c.Main || slices.Contains(c.Lights, under)
+	spectra := c.Spectral || len(c.Lights) == 0
+	return spectra || len(c.Lights) >= usualLights || under == c.Main || slices.Contains(c.Lights, under)
 }
 
 // Admit returns a reading as it may be held against the calibration, and what

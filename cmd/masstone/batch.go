@@ -29,6 +29,7 @@ type batchOptions struct {
 	drops                       map[string]float64
 	dropScatter                 float64
 	poured                      []string
+	paper                       paperFlags
 }
 
 func newBatchCommand(env *Env) *cobra.Command {
@@ -52,6 +53,10 @@ answer is how to go on, adding only.
   masstone batch R1 --grams 250 --poured RD=1.32
 
 The sheet is stored as B1, B2, ...; the same sheet again keeps its name.
+
+` + paperHelp + `
+
+  masstone batch R1 --grams 250 --out sheet.pdf
 
 JSON keys: batch (name), recipe, resin, target, client, lines (a list of item,
 kind, pigment, grams, cumulative_grams, paste_grams, ideal_paste_grams, drops,
@@ -120,6 +125,9 @@ func runBatch(ctx context.Context, env *Env, o batchOptions) error {
 	if err != nil {
 		return misuse{errors.New("--poured: " + strings.TrimPrefix(err.Error(), "batch: "))}
 	}
+	if err := o.paper.check(env); err != nil {
+		return err
+	}
 	return withBench(ctx, env, func(b *archive.Bench) error {
 		r, err := b.Recipe(ctx, o.recipe)
 		if err != nil {
@@ -157,11 +165,23 @@ func runBatch(ctx context.Context, env *Env, o batchOptions) error {
 		if v.Batch, err = keepBatch(ctx, b, r, sheet); err != nil {
 			return err
 		}
-		if env.JSON {
-			return env.emit(v)
+		paper, err := sheetPaper(ctx, b, v, r, o.orderText(), o.paper.heading(env))
+		if err != nil {
+			return err
 		}
-		printSheet(env, v, r, o.orderText())
-		return nil
+		if o.paper.out != "" {
+			if err := o.paper.write(env, o.paper.out, paper); err != nil {
+				return err
+			}
+		}
+		switch {
+		case env.JSON:
+			return env.emit(v)
+		case o.paper.out != "":
+			env.print("batch %s: %s g of recipe %s, written to %s", v.Batch, v.Total.At(v.Step), v.Recipe, tidy(o.paper.out))
+			return nil
+		}
+		return o.paper.put(env, paper)
 	})
 }
 

@@ -12,15 +12,19 @@ import (
 // pipes in. Questions go to stderr.
 type dialogue struct {
 	env   *Env
-	lines chan string
-	line  int // of standard input, from 1
+	lines chan string // nil until the first line is asked for
+	line  int         // of standard input, from 1
 }
 
-func (e *Env) dialogue(ctx context.Context) *dialogue {
-	d := &dialogue{env: e, lines: make(chan string)}
-	go func() { // so that an interrupt is heard while a line is waited for
+func (e *Env) dialogue() *dialogue { return &dialogue{env: e} }
+
+// listen reads lines aside, so that an interrupt is heard while one is waited
+// for.
+func (d *dialogue) listen(ctx context.Context) {
+	d.lines = make(chan string)
+	go func() {
 		defer close(d.lines)
-		s := bufio.NewScanner(e.Stdin)
+		s := bufio.NewScanner(d.env.Stdin)
 		for s.Scan() {
 			select {
 			case d.lines <- s.Text():
@@ -29,11 +33,13 @@ func (e *Env) dialogue(ctx context.Context) *dialogue {
 			}
 		}
 	}()
-	return d
 }
 
 // next gives the next line of standard input, io.EOF after the last.
 func (d *dialogue) next(ctx context.Context) (string, error) {
+	if d.lines == nil {
+		d.listen(ctx)
+	}
 	select {
 	case <-ctx.Done():
 		return "", ctx.Err()

@@ -43,7 +43,10 @@ func readFile(env *Env, file string, o readings.Options) (readings.File, error) 
 	}
 	defer f.Close()
 	got, err := readings.Read(f, o)
-	if err != nil {
+	switch {
+	case err != nil && len(o.KnownPigments) == 0:
+		return got, fmt.Errorf("%w\nno bench tells the pigments here; if columns are theirs, say --pigments CODE,CODE,...", err)
+	case err != nil:
 		return got, err
 	}
 	for _, w := range got.Table.Warnings {
@@ -102,7 +105,13 @@ func lightsUnder(pieces []readings.Piece) []string {
 	return lights
 }
 
-// bandsText says which bands a spectrum has.
-func bandsText(s *color.Spectrum) string {
-	return fmt.Sprintf("spectrum %d-%d nm by %d", s.FirstNM, s.LastNM(), s.StepNM)
+// timesRead counts the rows of a piece that hold a reading.
+func timesRead(p readings.Piece) int {
+	n := 0
+	for _, r := range p.Readings {
+		if len(r.Labs) > 0 || r.Spectrum != nil {
+			n++
+		}
+	}
+	return n
 }

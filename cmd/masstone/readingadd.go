@@ -125,7 +125,7 @@ func (o *readingAddOptions) setName(text string) error {
 }
 
 func runReadingAdd(ctx context.Context, env *Env, o readingAddOptions, given func(string) bool) error {
-	d := env.dialogue(ctx)
+	d := env.dialogue()
 	if err := o.settle(ctx, env, d); err != nil {
 		return err
 	}
@@ -134,7 +134,7 @@ func runReadingAdd(ctx context.Context, env *Env, o readingAddOptions, given fun
 		if err != nil {
 			return err
 		}
-		if place.fresh && env.Asks && len(o.labs) == 0 {
+		if place.fresh && o.asks(env) {
 			if err := place.describe(ctx, b, d, &o, given); err != nil {
 				return err
 			}
@@ -154,7 +154,7 @@ func runReadingAdd(ctx context.Context, env *Env, o readingAddOptions, given fun
 		if err != nil {
 			return err
 		}
-		if env.Asks && len(o.labs) == 0 {
+		if o.asks(env) {
 			switch yes, err := d.agrees(ctx, fmt.Sprintf("Store this as the reading of %s %q?", o.kind, o.name)); {
 			case err != nil:
 				return err
@@ -183,7 +183,7 @@ func (o *readingAddOptions) settle(ctx context.Context, env *Env, d *dialogue) e
 		case o.reading.illuminant == "":
 			return misusef("%s %q: --illuminant is missing; say under which light it was read, such as --illuminant D65 --observer 10", o.kind, o.name)
 		}
-		return o.reading.measurement().Check()
+		return o.checkHow()
 	}
 	if o.kind == "" {
 		if err := d.until(ctx, "Readings of a target, a backing or a chip", "target", o.setKind); err != nil {
@@ -211,7 +211,14 @@ func (o *readingAddOptions) settle(ctx context.Context, env *Env, d *dialogue) e
 			return err
 		}
 	}
-	return o.reading.measurement().Check()
+	return o.checkHow()
+}
+
+func (o *readingAddOptions) checkHow() error {
+	if err := o.reading.measurement().Check(); err != nil {
+		return misuse{fmt.Errorf("--specular: %w", err)}
+	}
+	return nil
 }
 
 // take takes the readings: from --lab, from the prompt, or line by line.
@@ -278,6 +285,9 @@ func (o *readingAddOptions) take(ctx context.Context, env *Env, d *dialogue) ([]
 	}
 }
 
+// asks tells whether readings are typed at the prompt.
+func (o *readingAddOptions) asks(env *Env) bool { return env.Asks && len(o.labs) == 0 }
+
 // sift tells how the readings scatter and leaves out those that are not to
 // count.
 func (o *readingAddOptions) sift(ctx context.Context, env *Env, d *dialogue, rows []readings.Row) (kept []readings.Row, left []int, err error) {
@@ -303,8 +313,8 @@ func (o *readingAddOptions) sift(ctx context.Context, env *Env, d *dialogue, row
 			return nil, nil, err
 		}
 		r := piece.Repeat[0]
-		if !env.JSON {
-			if err := printScatter(env, kept, numbers, r); err != nil {
+		if o.asks(env) { // else with the report, once it is stored
+			if err := printScatter(env, kept, left, r); err != nil {
 				return nil, nil, err
 			}
 		}
@@ -312,7 +322,7 @@ func (o *readingAddOptions) sift(ctx context.Context, env *Env, d *dialogue, row
 			return kept, left, nil
 		}
 		odd := numbers[r.Outlier]
-		if !env.Asks || len(o.labs) > 0 {
+		if !o.asks(env) {
 			env.say("warning: reading %d does not belong to the others; read the piece again, or add --leave-out %d", odd, odd)
 			return kept, left, nil
 		}
@@ -328,22 +338,26 @@ func (o *readingAddOptions) sift(ctx context.Context, env *Env, d *dialogue, row
 }
 
 // printScatter shows readings of one piece and how far each lies from the mean.
-func printScatter(env *Env, rows []readings.Row, numbers []int, r color.Repeatability) error {
+// Those left out keep their numbers.
+func printScatter(env *Env, rows []readings.Row, left []int, r color.Repeatability) error {
 	t := newTable(">reading", ">L*", ">a*", ">b*", ">dE00 from mean", "")
 	line := func(name string, lab color.Lab, more ...string) {
 		t.add(append([]string{name, fmt.Sprintf("%.2f", lab.L), fmt.Sprintf("%.2f", lab.A), fmt.Sprintf("%.2f", lab.B)}, more...)...)
 		t.paint(env.swatch(lab))
 	}
+	number := 0
 	for i, row := range rows {
 		de, err := row.Labs[0].DeltaE00(r.Mean)
 		if err != nil {
 			return err
 		}
+		for number++; slices.Contains(left, number); number++ {
+		}
 		remark := ""
 		if i == r.Outlier {
 			remark = "does not belong"
 		}
-		line(fmt.Sprint(numbers[i]), row.Labs[0], fmt.Sprintf("%.2f", de), remark)
+		line(fmt.Sprint(number), row.Labs[0], fmt.Sprintf("%.2f", de), remark)
 	}
 	line("mean", r.Mean, fmt.Sprintf("%.2f", r.MCDM), "MCDM")
 	t.print(env.Stdout)
@@ -374,6 +388,11 @@ func (o *readingAddOptions) report(env *Env, outcome archive.Outcome, piece read
 			Left []int    `json:"left_out"`
 			All  int      `json:"in_all"`
 		}{outcome, o.kind, o.name, viewScatter(piece)[0], from, left, all})
+	}
+	if !o.asks(env) {
+		if err := printScatter(env, piece.Readings, left, r); err != nil {
+			return err
+		}
 	}
 	env.print("%s %q %s: mean of %s under %s %s, MCDM %.2f%s", o.kind, tidy(o.name), outcome, plural(len(piece.Readings), "reading"),
 		r.Mean.Under, labText(r.Mean), r.MCDM, spaced(env.swatch(r.Mean)))

@@ -70,7 +70,7 @@ type pieceView struct {
 
 func viewPiece(p readings.Piece) pieceView {
 	v := pieceView{Name: p.Name, Row: p.Line, Loadings: figures(p.Loadings), Over: p.Backing, ThicknessMM: optional(p.ThicknessMM),
-		Geometry: string(p.Measurement.Geometry), Specular: string(p.Measurement.Specular), Colors: viewScatter(p), Readings: len(p.Readings), Note: p.Note}
+		Geometry: string(p.Measurement.Geometry), Specular: string(p.Measurement.Specular), Colors: viewScatter(p), Readings: timesRead(p), Note: p.Note}
 	if p.Spectrum != nil {
 		s := archive.SpectrumOf(*p.Spectrum)
 		v.Spectrum = &s
@@ -192,7 +192,7 @@ func printPieces(env *Env, pieces []readings.Piece, poured bool, most int) {
 			cells = append(cells, recipeText(p.Loadings, " ", ", "), firstText(p.Backing, "-"), known(p.ThicknessMM, ""))
 		}
 		mcdm, remark := "-", ""
-		if len(p.Repeat) > 0 && len(p.Readings) > 1 {
+		if len(p.Repeat) > 0 && timesRead(p) > 1 {
 			mcdm = fmt.Sprintf("%.2f", p.Repeat[0].MCDM)
 		}
 		for k, r := range p.Repeat {
@@ -200,7 +200,7 @@ func printPieces(env *Env, pieces []readings.Piece, poured bool, most int) {
 				remark = fmt.Sprintf("reading %d does not belong under %s", r.Outlier+1, p.Labs[k].Under)
 			}
 		}
-		t.add(append(cells, firstText(readText(p), "-"), fmt.Sprint(len(p.Readings)), mcdm, remark)...)
+		t.add(append(cells, firstText(readText(p), "-"), fmt.Sprint(timesRead(p)), mcdm, remark)...)
 		if len(p.Labs) > 0 {
 			t.paint(env.swatch(p.Labs[0]))
 		}

@@ -1,6 +1,7 @@
 package papers
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -36,10 +37,8 @@ func (b BatchSheet) check() error {
 	if len(b.Lines) < 2 || len(b.Cups) == 0 || !b.Step.Positive() {
 		return errors.New("papers: batch sheet without lines, cups or the step of the scale: plan the batch first")
 	}
-	for what, c := range map[string]*color.Lab{"target": b.TargetLab, "predicted": b.Predicted} {
-		if err := finiteLab(what, c); err != nil {
-			return err
-		}
+	if err := cmp.Or(finiteLab("target", b.TargetLab), finiteLab("predicted", b.Predicted)); err != nil {
+		return err
 	}
 	return b.ref().check()
 }
@@ -329,7 +328,11 @@ func (b BatchSheet) rescue() []block {
 		t.Intro += strings.Join(append([]string{"."}, r.Notes...), " ")
 		t.Columns = []column{{}, {Head: "item", Strong: true, Wraps: true}, {Head: "in the cup", Right: true}, {Head: "add", Right: true, Strong: true}, {Head: "scale shows", Right: true}}
 		for _, l := range r.Lines {
-			if l.Add.Positive() {
+			switch {
+			case !l.Add.Positive():
+			case l.Item == b.other() && len(r.Cups) > 1:
+				t.add("", l.Item+", "+plural(len(r.Cups), "cup")+", into each its share", b.grams(l.Poured), b.grams(l.Add), "")
+			default:
 				t.add(tickCell, l.Item, b.grams(l.Poured), b.grams(l.Add), b.grams(l.Cumulative))
 			}
 		}

@@ -1,6 +1,7 @@
 package papers
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -130,7 +131,7 @@ func (c Certificate) check() error {
 	for i := range c.Lights {
 		l := &c.Lights[i]
 		under := "reading under " + l.Part.Under.String()
-		if err := errors.Join(finiteLab(under, &l.Target), finiteLab(under, &l.Part)); err != nil {
+		if err := cmp.Or(finiteLab(under, &l.Target), finiteLab(under, &l.Part)); err != nil {
 			return err
 		}
 	}

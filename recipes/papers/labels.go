@@ -1,6 +1,7 @@
 package papers
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"strings"
@@ -135,7 +136,7 @@ func (l Labels) check() error {
 		if x.Code == "" {
 			return fmt.Errorf("papers: label %d has no code: give the name it goes by", i+1)
 		}
-		if err := errors.Join(x.Find.check(), finiteLab("label "+x.Code, x.Lab)); err != nil {
+		if err := cmp.Or(x.Find.check(), finiteLab("label "+x.Code, x.Lab)); err != nil {
 			return err
 		}
 	}

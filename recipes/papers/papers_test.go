@@ -396,3 +396,12 @@ func BenchmarkHTML(b *testing.B) {
 		}
 	}
 }
+
+// TestOneLine: of several faults the first is told.
+func TestOneLine(t *testing.T) {
+	c := certificate()
+	c.Lights[0].Part.L, c.Lights[0].Target.L = math.NaN(), math.Inf(1)
+	err := papers.Write(io.Discard, c, papers.Text, papers.Options{})
+	require.ErrorContains(t, err, "+Inf is no number")
+	require.NotContains(t, err.Error(), "\n")
+}

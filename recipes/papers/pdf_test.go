@@ -229,7 +229,7 @@ func rendered(t *testing.T, data []byte, dpi int) image.Image {
 
 // TestCodeOnPaper reads the code off a printed page, in black and white.
 func TestCodeOnPaper(t *testing.T) {
-	require.Equal(t, "masstone:batch/B7", readCode(t, rendered(t, write(t, housing(t), papers.PDF, papers.Options{}), 150)))
+	require.Equal(t, "masstone:batch/B7", readCode(t, rendered(t, write(t, housing(t), papers.PDF, papers.Options{}), 100)))
 	one := papers.Labels{Heading: head, Labels: []papers.Label{labels().Labels[15]}}
-	require.Equal(t, "masstone:chip/CLR/BL0.2-WH1-resin-black", readCode(t, rendered(t, write(t, one, papers.PDF, papers.Options{Size: papers.Letter}), 200)))
+	require.Equal(t, "masstone:chip/CLR/BL0.2-WH1-resin-black", readCode(t, rendered(t, write(t, one, papers.PDF, papers.Options{Size: papers.Letter}), 150)))
 }

@@ -1,9 +1,11 @@
 package papers
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"masstone/calibrate"
 	"masstone/color"
@@ -96,7 +98,7 @@ func (r RecipeCard) check() error {
 	for i := range r.Colors {
 		c := &r.Colors[i]
 		what := "colour under " + c.Lab.Under.String()
-		if err := errors.Join(finiteLab(what, &c.Lab), finiteLab(what, c.Target), finite(what, c.Expected, c.Upper95)); err != nil {
+		if err := cmp.Or(finiteLab(what, &c.Lab), finiteLab(what, c.Target), finite(what, c.Expected, c.Upper95)); err != nil {
 			return err
 		}
 		if c.Half95 != nil {
@@ -187,9 +189,7 @@ func (r RecipeCard) design() (design, error) {
 		}
 		f.add("Cost of a kg", cost)
 	}
-	for i, lot := range r.ResinLots {
-		f.add([2]string{"Resin lot", "and lot"}[min(i, 1)], lot)
-	}
+	f.add("Resin lots", strings.Join(r.ResinLots, ", "))
 	approved := r.ApprovedAs
 	for _, more := range []struct{ word, value string }{{"by ", r.ApprovedBy}, {"on ", r.ApprovedOn}} {
 		if more.value != "" {
