@@ -3,7 +3,6 @@ package calibrate
 import (
 	"encoding/json"
 	"fmt"
-	"math"
 
 	"masstone/calibrate/layer"
 	"masstone/color"
@@ -152,10 +151,24 @@ func (c *Calibration) UnmarshalJSON(b []byte) error {
 	if err := p.Posterior.check(len(p.Curves)); err != nil {
 		return err
 	}
+	if km := p.Layer; km.Name == KubelkaMunk && !(km.K1 >= 0 && km.K1 < 1 && km.K2 >= 0 && km.K2 < 1) {
+		return fmt.Errorf("calibration: surface constants %g and %g; both lie from 0 up to below 1", km.K1, km.K2)
+	}
+	if surface := p.Posterior.Rank[len(p.Curves):]; len(surface) > 0 && (surface[0] != 2 || p.Layer.Name != KubelkaMunk) {
+		return fmt.Errorf("calibration: the posterior's surface does not fit the layer")
+	}
+	if e := p.ModelError; !(e.Widen >= 0 && e.Widen <= 1e3 && e.Floor >= 0 && e.Floor <= 1e3) {
+		return fmt.Errorf("calibration: model error %g, %g is out of range", e.Widen, e.Floor)
+	}
+	seen := map[string]bool{}
 	for _, curve := range p.Curves {
+		if seen[curve.Code] {
+			return fmt.Errorf("calibration: curve %q stands twice", curve.Code)
+		}
+		seen[curve.Code] = true
 		for b := range color.Bands {
-			if !(curve.K[b] >= 0 && curve.S[b] >= 0) || math.IsInf(curve.K[b]+curve.S[b], 0) {
-				return fmt.Errorf("calibration: curve %q is not finite", curve.Code)
+			if !(curve.K[b] >= 0 && curve.S[b] >= 0 && curve.K[b] <= 1e9 && curve.S[b] <= 1e9) {
+				return fmt.Errorf("calibration: curve %q is out of range", curve.Code)
 			}
 		}
 	}
@@ -187,6 +200,9 @@ func (p *posterior) check(curves int) error {
 	}
 	if p.Departure != nil {
 		width += departureRank
+		if err := p.Departure.check(); err != nil {
+			return err
+		}
 	}
 	if len(p.Basis) != basis || len(p.Cov) != width*(width+1)/2 {
 		return fmt.Errorf("posterior: %d basis and %d covariance entries, %d and %d expected", len(p.Basis), len(p.Cov), basis, width*(width+1)/2)

@@ -17,6 +17,25 @@ type Reading struct {
 	Measurement color.Measurement
 }
 
+// Under returns the reading's colour under a condition: as it was read, else of
+// its spectrum; nil if it has neither.
+func (r Reading) Under(c color.Condition) (*color.Lab, error) {
+	for i := range r.Labs {
+		if r.Labs[i].Under == c {
+			return &r.Labs[i], nil
+		}
+	}
+	if r.Spectrum == nil {
+		return nil, nil
+	}
+	w, err := color.WeightsFor(c)
+	if err != nil {
+		return nil, err
+	}
+	lab := w.Lab(r.Spectrum)
+	return &lab, nil
+}
+
 // usualLights are how many lights a calibration of colours alone must have been
 // read under to tell colours under others. Common practice, no source.
 const usualLights = 3
@@ -56,11 +75,11 @@ func (c *Calibration) Admit(r Reading) (Reading, []string, error) {
 		}
 	}
 	if at < 0 && r.Spectrum != nil {
-		w, err := color.WeightsFor(c.Main)
+		main, err := r.Under(c.Main)
 		if err != nil {
 			return r, nil, err
 		}
-		at, out.Labs = len(out.Labs), append(out.Labs, w.Lab(r.Spectrum))
+		at, out.Labs = len(out.Labs), append(out.Labs, *main)
 		done = append(done, fmt.Sprintf("its colour under %s comes from its spectrum", c.Main))
 	}
 	if at > 0 {

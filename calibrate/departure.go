@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"fmt"
 	"math"
 
 	"masstone/calibrate/layer"
@@ -53,6 +54,19 @@ func departureSize(sd float64, r *[color.Bands]float64, under *color.Weights) fl
 		}
 	}
 	return sd * math.Sqrt(3/math.Max(sum, 1e-12))
+}
+
+// check refuses a departure that no mixture strays by.
+func (d *departure) check() error {
+	if !(d.Size >= 0 && d.Size <= 1e3) {
+		return fmt.Errorf("posterior: a departure of size %g", d.Size)
+	}
+	for _, x := range d.Shift {
+		if !(math.Abs(x) <= 1e3) {
+			return fmt.Errorf("posterior: a departure by %g", x)
+		}
+	}
+	return nil
 }
 
 // slope is the derivative by z_k of a quantity whose derivative by the

@@ -25,8 +25,18 @@ var scatter = sync.OnceValue(func() [landingPoints][3]float64 {
 			out[i][k], out[i+1][k] = z, -z
 		}
 	}
-	// the lattice is finite: scale it to unit variance
+	// the lattice is finite: take out what its axes share and give each unit
+	// variance
 	for k := range 3 {
+		for j := range k {
+			sum := 0.0
+			for i := range out {
+				sum += out[i][k] * out[i][j] / landingPoints
+			}
+			for i := range out {
+				out[i][k] -= sum * out[i][j]
+			}
+		}
 		sum := 0.0
 		for i := range out {
 			sum += out[i][k] * out[i][k]

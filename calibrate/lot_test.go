@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"sync"
 	"testing"
 
@@ -152,6 +153,8 @@ func TestLotSurvivesStorage(t *testing.T) {
 	require.NoError(t, err)
 	var back calibrate.Calibration
 	require.NoError(t, json.Unmarshal([]byte(marshal(t, c)), &back))
+	wild := strings.Replace(marshal(t, c), `"Size":`, `"Size":-`, 1)
+	assert.ErrorContains(t, json.Unmarshal([]byte(wild), new(calibrate.Calibration)), "departure")
 	mix := map[string]calibrate.PHR{"WH": 1, "BK": 0.3, "RD": 0.2}
 	got, want := covariance(t, &back, mix, b.shop.Setting), covariance(t, c, mix, b.shop.Setting)
 	for i := range 3 {

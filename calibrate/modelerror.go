@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/mathext"
 
 	"masstone/color"
 )
@@ -144,10 +145,10 @@ func sigma(z2 float64) float64 {
 	// chance of a larger miss: chi-square with three degrees of freedom
 	z := math.Sqrt(math.Max(z2, 0))
 	tail := math.Erfc(z/math.Sqrt2) + math.Sqrt(2/math.Pi)*z*math.Exp(-z2/2)
-	if tail < 1e-300 {
+	if !(tail > 1e-300) {
 		return z
 	}
-	return math.Sqrt2 * math.Erfinv(math.Max(0, 1-tail))
+	return math.Max(0, -mathext.NormalQuantile(tail/2))
 }
 
 // chi95 is the 95 % point of chi-square with three degrees of freedom (NIST/

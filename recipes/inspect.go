@@ -27,6 +27,19 @@ type AxisFinding struct {
 	Passes bool
 }
 
+// AxesOf holds the parts of a difference against limits either way, in the order
+// of Axes.
+func AxesOf(d color.Difference, limits map[string]float64) []AxisFinding {
+	var out []AxisFinding
+	for _, axis := range Axes() {
+		if limit, limited := limits[axis]; limited {
+			v := along(d, axis)
+			out = append(out, AxisFinding{axis, v, limit, math.Abs(v) <= limit})
+		}
+	}
+	return out
+}
+
 // usualSpectrumSD is the standard deviation of a reflectance factor as a
 // handheld instrument reads it. Common practice, no source.
 const usualSpectrumSD = 0.001
@@ -71,12 +84,7 @@ func Inspect(t Target, p Pour, noise calibrate.Noise) (Finding, error) {
 		out.Verdict = Verdict{Pour: p.Name, Difference: d, Words: d.Words(), DE00: color.Delta00(std.Values(), lab.Values()),
 			Landing: t.landing(std.Values(), lab.Values(), cov)}
 		out.Passes = between(std.Values(), lab.Values()) <= within
-		for _, axis := range Axes() {
-			if limit, limited := t.Axes[axis]; limited {
-				v := along(d, axis)
-				out.Axes = append(out.Axes, AxisFinding{axis, v, limit, math.Abs(v) <= limit})
-			}
-		}
+		out.Axes = AxesOf(d, t.Axes)
 	}
 	return out, nil
 }

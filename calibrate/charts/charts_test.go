@@ -307,4 +307,3 @@ func BenchmarkDraw(b *testing.B) {
 		})
 	}
 }
-

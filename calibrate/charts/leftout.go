@@ -17,12 +17,16 @@ import (
 
 // leftOutMap shows for each chip where on the a*b* plane the other chips put it.
 func leftOutMap(cal *calibrate.Calibration, o Options) page {
+	var chips []calibrate.ChipReport // those that have a place
 	var labs []color.Lab
 	var misses []float64
-	for i := range cal.Chips {
-		r := &cal.Chips[i]
+	for _, r := range cal.Chips {
+		if !finite(r.Measured) {
+			continue
+		}
+		chips = append(chips, r)
 		labs = append(labs, r.Measured)
-		if !r.Vague {
+		if !r.Vague && finite(r.LeftOut) {
 			misses = append(misses, math.Hypot(r.LeftOut.A-r.Measured.A, r.LeftOut.B-r.Measured.B))
 		}
 	}
@@ -43,17 +47,17 @@ func leftOutMap(cal *calibrate.Calibration, o Options) page {
 			sub.Rectangle = rect(c.Min.X+34, c.Max.Y-size, c.Min.X+34+size, c.Max.Y)
 			p := abPanel(sub, midA, midB, half)
 			p.abFrame(8, true)
-			where := make([]vg.Point, len(cal.Chips))
-			for i := range cal.Chips {
-				where[i] = p.at(cal.Chips[i].Measured.A, cal.Chips[i].Measured.B)
+			where := make([]vg.Point, len(chips))
+			for i := range chips {
+				where[i] = p.at(chips[i].Measured.A, chips[i].Measured.B)
 			}
 			marks := placed{}
 			for i := range where {
 				marks.add(rect(where[i].X-3.5, where[i].Y-3.5, where[i].X+3.5, where[i].Y+3.5))
 			}
-			for i := range cal.Chips { // arrows below the points
-				r := &cal.Chips[i]
-				if r.Vague {
+			for i := range chips { // arrows below the points
+				r := &chips[i]
+				if r.Vague || !finite(r.LeftOut) {
 					continue
 				}
 				tip := p.at(r.Measured.A+times*(r.LeftOut.A-r.Measured.A), r.Measured.B+times*(r.LeftOut.B-r.Measured.B))
@@ -67,8 +71,8 @@ func leftOutMap(cal *calibrate.Calibration, o Options) page {
 				p.pointer(where[i], tip, tone)
 				marks.addLine(where[i], tip)
 			}
-			for i := range cal.Chips {
-				r := &cal.Chips[i]
+			for i := range chips {
+				r := &chips[i]
 				switch {
 				case r.Vague:
 					ring(c, where[i], 3.2, 1.6, screen(r.Measured))
@@ -82,20 +86,20 @@ func leftOutMap(cal *calibrate.Calibration, o Options) page {
 					ring(c, where[i], 3.2, 0.5, ink)
 				}
 			}
-			p.names(cal, where, &marks)
+			p.names(chips, where, &marks)
 			p.lengthKey(times)
 		},
 	}
 }
+
+// finite tells whether a colour has a place on the plane.
+func finite(x color.Lab) bool { return !math.IsNaN(x.A-x.A) && !math.IsNaN(x.B-x.B) }
 
 // square is the square on the a*b* plane that holds all colours, and the
 // neutral axis.
 func square(labs []color.Lab, room float64) (half, midA, midB float64) {
 	a0, a1, b0, b1 := 0.0, 0.0, 0.0, 0.0
 	for _, x := range labs {
-		if math.IsNaN(x.A+x.B) || math.IsInf(x.A+x.B, 0) {
-			continue
-		}
 		a0, a1 = math.Min(a0, x.A), math.Max(a1, x.A)
 		b0, b1 = math.Min(b0, x.B), math.Max(b1, x.B)
 	}
@@ -178,16 +182,16 @@ func (p *panel) pointer(from, to vg.Point, tone gocolor.Color) {
 
 // names writes the names of chips that lie outside what is claimed, and of the
 // longest arrows, where there is room.
-func (p *panel) names(cal *calibrate.Calibration, where []vg.Point, taken *placed) {
+func (p *panel) names(chips []calibrate.ChipReport, where []vg.Point, taken *placed) {
 	const most = 12
-	order := make([]int, 0, len(cal.Chips))
-	for i := range cal.Chips {
-		if !cal.Chips[i].Vague {
+	order := make([]int, 0, len(chips))
+	for i := range chips {
+		if !chips[i].Vague {
 			order = append(order, i)
 		}
 	}
 	slices.SortStableFunc(order, func(i, j int) int {
-		a, b := &cal.Chips[i], &cal.Chips[j]
+		a, b := &chips[i], &chips[j]
 		if a.Inside != b.Inside {
 			if b.Inside {
 				return -1
@@ -197,7 +201,7 @@ func (p *panel) names(cal *calibrate.Calibration, where []vg.Point, taken *place
 		return cmp.Compare(worth(*b), worth(*a))
 	})
 	for n, i := range order {
-		r := &cal.Chips[i]
+		r := &chips[i]
 		if n >= most && r.Inside {
 			break
 		}

@@ -85,7 +85,7 @@ func (p *page) finish(w io.Writer, svg []byte) error {
 	svg = bytes.ReplaceAll(svg, []byte(`style="font-family:Liberation Sans;`), []byte(`style="font-family:'Liberation Sans',Arial,Helvetica,sans-serif;`))
 	svg = bytes.ReplaceAll(svg, []byte(`xlink:href="data:image/jpg;`), []byte(`xlink:href="data:image/png;`))
 	open := []byte(`xmlns:xlink="http://www.w3.org/1999/xlink">`)
-	svg = bytes.Replace(svg, open, fmt.Appendf(nil, "%s\n<title>%s</title>\n<desc>%s</desc>", open, html.EscapeString(p.title), html.EscapeString(p.note)), 1)
+	svg = bytes.Replace(svg, open, fmt.Appendf(nil, "%s\n<title>%s</title>\n<desc>%s</desc>", open, html.EscapeString(shown(p.title)), html.EscapeString(shown(p.note))), 1)
 	_, err := w.Write(svg)
 	return err
 }
@@ -157,7 +157,8 @@ func cut(words string, s text.Style, width vg.Length) string {
 // wrap breaks a text into lines at its spaces.
 func wrap(words string, s text.Style, width vg.Length) (lines []string) {
 	line := ""
-	for _, word := range strings.Fields(shown(words)) {
+	for _, word := range strings.Fields(words) {
+		word = shown(word)
 		switch {
 		case line == "":
 			line = word

@@ -78,6 +78,7 @@ keeps_tolerance).`,
 	o.addFlags(f)
 	f.BoolVar(&o.smallest, "smallest", true, "say how small the batch may be made")
 	f.StringArrayVar(&o.poured, "poured", nil, "what the scale showed for a line in the cup, `ITEM=GRAMS` (may be repeated)")
+	o.paper.add(f, "the sheet")
 	return cmd
 }
 

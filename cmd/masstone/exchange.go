@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"io"
 	"maps"
-	"os"
-	"path/filepath"
 	"slices"
 
 	"github.com/spf13/cobra"
@@ -17,7 +15,7 @@ import (
 
 type exportOptions struct {
 	client, recipe, out string
-	replace             bool
+	overwrite           bool
 }
 
 func newExportCommand(env *Env) *cobra.Command {
@@ -40,7 +38,7 @@ JSON keys: file, holds, records.`,
 	f.StringVar(&o.client, "client", "", "a client with all parts, targets, recipes, pours and approvals")
 	f.StringVar(&o.recipe, "recipe", "", "a `RECIPE` with its batches, pours and approvals")
 	f.StringVar(&o.out, "out", "", "`FILE` to write, - for standard output")
-	f.BoolVar(&o.replace, "replace", false, "replace FILE if there is one")
+	f.BoolVar(&o.overwrite, "overwrite", false, "write over FILE if it is there already")
 	return cmd
 }
 
@@ -53,6 +51,11 @@ func runExport(ctx context.Context, env *Env, o exportOptions) error {
 	}
 	if o.out == "-" && env.JSON {
 		return misusef("export: --json and --out - would both write to standard output; give a file")
+	}
+	if o.out != "-" {
+		if err := env.free(o.out, o.overwrite); err != nil {
+			return err
+		}
 	}
 	return withBench(ctx, env, func(b *archive.Bench) error {
 		write, holds := b.Export, "the whole bench"
@@ -71,8 +74,8 @@ func runExport(ctx context.Context, env *Env, o exportOptions) error {
 			}
 			return err
 		}
-		n, err := toFile(env, o.out, o.replace, func(w io.Writer) (int, error) { return write(ctx, w) })
-		if err != nil {
+		n := 0
+		if err := env.write(o.out, func(w io.Writer) (err error) { n, err = write(ctx, w); return err }); err != nil {
 			return err
 		}
 		if env.JSON {
@@ -85,35 +88,6 @@ func runExport(ctx context.Context, env *Env, o exportOptions) error {
 		env.print("%s: %s, %s", tidy(o.out), tidy(holds), plural(n, "record"))
 		return nil
 	})
-}
-
-// toFile writes a file whole or not at all: beside its place first, and there
-// once it is complete.
-func toFile(env *Env, name string, replace bool, write func(io.Writer) (int, error)) (n int, err error) {
-	path := env.path(name)
-	if _, err := os.Stat(path); err == nil && !replace {
-		return 0, fmt.Errorf("%s: is there already; name another file, or add --replace", name)
-	}
-	f, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".part*")
-	if err != nil {
-		return 0, fmt.Errorf("%s: cannot be written (%w); check the name and the folder", name, reason(err))
-	}
-	defer func() {
-		if err != nil {
-			f.Close()
-			os.Remove(f.Name())
-		}
-	}()
-	if n, err = write(f); err != nil {
-		return n, err
-	}
-	if err = errors.Join(f.Sync(), f.Chmod(0o644), f.Close()); err != nil {
-		return n, fmt.Errorf("%s: cannot be written (%w)", name, reason(err))
-	}
-	if err = os.Rename(f.Name(), path); err != nil {
-		return n, fmt.Errorf("%s: cannot be written (%w)", name, err)
-	}
-	return n, nil
 }
 
 type importOptions struct {

@@ -103,7 +103,10 @@ func (p *paperFlags) show(env *Env, what string, paper papers.Paper) error {
 // free refuses a file that is there already, unless it may be written over.
 func (e *Env) free(name string, over bool) error {
 	info, err := os.Stat(e.path(name))
+	_, place := os.Stat(filepath.Dir(e.path(name)))
 	switch {
+	case place != nil:
+		return fmt.Errorf("%s: cannot be written (%w); check the name and the folder", name, reason(place))
 	case err == nil && info.IsDir():
 		return fmt.Errorf("%s: is a folder; name a file in it", name)
 	case err == nil && !over:

@@ -34,6 +34,8 @@ unless --as-approved. The approval itself stays as it is.
 
   masstone reorder "Harbour lamp / housing" --grams 500
 
+` + paperHelp + `
+
 JSON keys: approval, approved_recipe, recipe (on the sheet), resolved (whether it
 was solved again), changes (a list of what, then, now, effect), expected_dE00 (now,
 of the approved recipe), resolved_expected_dE00, change_phr, sheet (with the keys
@@ -49,6 +51,7 @@ of "masstone batch").`,
 	f.IntVar(&o.version, "version", 0, "version of the approval (else the newest)")
 	f.BoolVar(&o.asApproved, "as-approved", false, "weigh the approved recipe even where another is expected nearer")
 	o.batchOptions.addFlags(f)
+	o.paper.add(f, "the sheet")
 	return cmd
 }
 
@@ -82,6 +85,9 @@ func runReorder(ctx context.Context, env *Env, o reorderOptions) error {
 	if err != nil {
 		return err
 	}
+	if err := o.paper.check(env); err != nil {
+		return err
+	}
 	return withBench(ctx, env, func(b *archive.Bench) error {
 		a, err := b.Approval(ctx, o.client, o.target, o.version)
 		if err != nil {
@@ -107,12 +113,25 @@ func runReorder(ctx context.Context, env *Env, o reorderOptions) error {
 		if err != nil {
 			return err
 		}
+		paper, err := sheetPaper(ctx, b, v, r.recipe, o.orderText(), o.paper.heading(env))
+		if err != nil {
+			return err
+		}
+		if o.paper.out != "" {
+			if err := o.paper.write(env, o.paper.out, paper); err != nil {
+				return err
+			}
+		}
 		if env.JSON {
 			return env.emit(r.view(v))
 		}
 		r.print(env, o)
-		printSheet(env, v, r.recipe, o.orderText())
-		return nil
+		if o.paper.out != "" {
+			env.print("batch %s: %s g of recipe %s, written to %s", v.Batch, v.Total.At(v.Step), v.Recipe, tidy(o.paper.out))
+			return nil
+		}
+		env.print("")
+		return o.paper.put(env, paper)
 	})
 }
 
@@ -362,5 +381,4 @@ func (r *reorder) print(env *Env, o reorderOptions) {
 	default:
 		env.print("Solved again as %s it is expected at %.2f: %s phr. The sheet is for it; approve it once a pour proves it.", r.recipe.ID(), r.resolved.Expected, changeText(recipes.Change(phrs(r.Recipe.Loadings), r.resolved.Loadings), r.resolved.Loadings))
 	}
-	env.print("")
 }

@@ -99,6 +99,7 @@ Exit codes: 0 done; 1 failed (nothing is half-stored); 2 wrongly used.`,
 	root.AddGroup(
 		&cobra.Group{ID: "shelf", Title: "The shelf:"},
 		&cobra.Group{ID: "colour", Title: "From chips to a batch:"},
+		&cobra.Group{ID: "pours", Title: "From a pour to the reorder:"},
 		&cobra.Group{ID: "bench", Title: "The bench file:"},
 	)
 	group := func(id string, commands ...*cobra.Command) {
@@ -109,7 +110,8 @@ Exit codes: 0 done; 1 failed (nothing is half-stored); 2 wrongly used.`,
 	}
 	group("shelf", newResinCommand(env), newPigmentCommand(env), newBackingCommand(env), newChipCommand(env), newReadingCommand(env))
 	group("colour", newFitCommand(env), newPredictCommand(env), newTargetCommand(env), newMatchCommand(env), newRecipeCommand(env), newBatchCommand(env))
-	group("bench", newInitCommand(env), newDemoCommand(env), newBackupCommand(env), newVerifyCommand(env), newLogCommand(env))
+	group("pours", newPourCommand(env), newCorrectCommand(env), newLotCommand(env), newStockCommand(env), newApproveCommand(env), newApprovalCommand(env), newReorderCommand(env), newFindCommand(env))
+	group("bench", newInitCommand(env), newDemoCommand(env), newExportCommand(env), newImportCommand(env), newBackupCommand(env), newVerifyCommand(env), newLogCommand(env))
 	return root
 }
 

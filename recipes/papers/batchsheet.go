@@ -318,7 +318,7 @@ func (b BatchSheet) rescue() []block {
 	out := []block{wrong}
 	for _, r := range b.Rescue.Remedies {
 		t := &table{Title: fmt.Sprintf("Go on %s", quoted(string(r.Way)))}
-		t.Intro = fmt.Sprintf("%s g in all, %s g more than planned", b.grams(r.Total), b.grams(r.Extra))
+		t.Intro = fmt.Sprintf("%s g in all, %s than planned", b.grams(r.Total), b.moreOrLess(r.Extra))
 		if r.Expected != nil {
 			t.Intro += fmt.Sprintf("; expected %s %s", symbol(color.CIEDE2000), fixed(*r.Expected, 2))
 			if r.Keeps {
@@ -339,6 +339,17 @@ func (b BatchSheet) rescue() []block {
 		out = append(out, t)
 	}
 	return out
+}
+
+// moreOrLess says how far a mass is from another.
+func (b BatchSheet) moreOrLess(extra batch.Mass) string {
+	switch extra.Compare(batch.Mass{}) {
+	case 0:
+		return "no more"
+	case -1:
+		return b.grams(batch.Mass{}.Minus(extra)) + " g less"
+	}
+	return b.grams(extra) + " g more"
 }
 
 // records are all things to weigh, in order: what is stirred up first, the

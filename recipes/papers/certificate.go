@@ -9,37 +9,40 @@ import (
 	"strings"
 
 	"masstone/color"
+	"masstone/recipes"
 )
 
 // Certificate tells the client how near a part came.
 type Certificate struct {
 	Heading
-	Number         string            `json:"certificate"` // as the shop counts them
-	Client         string            `json:"client,omitempty"`
-	Target         string            `json:"target"`
-	Recipe         string            `json:"recipe,omitempty"`
-	Batch          string            `json:"batch,omitempty"`
-	Pour           string            `json:"pour,omitempty"`
-	Resin          string            `json:"resin,omitempty"`
-	Calibration    string            `json:"calibration,omitempty"`
-	Lots           []Lot             `json:"lots,omitempty"`
-	Formula        color.Formula     `json:"formula,omitempty"` // CIEDE2000 if empty
-	Tolerance      float64           `json:"tolerance"`         // largest difference agreed
-	EveryLight     bool              `json:"every_light"`       // judged under every light, not the main one alone
-	Lights         []Reading         `json:"readings"`          // by light, the main first
-	Measurement    color.Measurement `json:"measurement"`
-	Instrument     string            `json:"instrument,omitempty"`
-	Readings       int               `json:"part_readings,omitzero"`   // behind the part's mean
-	TargetReadings int               `json:"target_readings,omitzero"` // behind the target's mean
-	Scatter        float64           `json:"scatter_dE00,omitzero"`    // mean CIEDE2000 of the part's readings from their mean
-	ThicknessMM    float64           `json:"thickness_mm,omitzero"`
-	Backing        string            `json:"over,omitempty"`
-	TargetReadOn   string            `json:"target_read_on,omitempty"` // days
-	PouredOn       string            `json:"poured_on,omitempty"`
-	ReadOn         string            `json:"read_on,omitempty"`
-	ApprovedOn     string            `json:"approved_on,omitempty"`
-	ApprovedBy     string            `json:"approved_by,omitempty"`
-	Notes          []string          `json:"notes,omitempty"`
+	Number      string        `json:"certificate"` // as the shop counts them
+	Client      string        `json:"client,omitempty"`
+	Target      string        `json:"target"`
+	Recipe      string        `json:"recipe,omitempty"`
+	Batch       string        `json:"batch,omitempty"`
+	Pour        string        `json:"pour,omitempty"`
+	Resin       string        `json:"resin,omitempty"`
+	Calibration string        `json:"calibration,omitempty"`
+	Lots        []Lot         `json:"lots,omitempty"`
+	Formula     color.Formula `json:"formula,omitempty"` // CIEDE2000 if empty
+	Tolerance   float64       `json:"tolerance"`         // largest difference agreed; 0 for none, with Axes
+	// Axes are the largest L, a, b, C and H differences agreed, either way.
+	Axes           map[string]float64 `json:"axes,omitempty"`
+	EveryLight     bool               `json:"every_light"` // judged under every light, not the main one alone
+	Lights         []Reading          `json:"readings"`    // by light, the main first
+	Measurement    color.Measurement  `json:"measurement"`
+	Instrument     string             `json:"instrument,omitempty"`
+	Readings       int                `json:"part_readings,omitzero"`   // behind the part's mean
+	TargetReadings int                `json:"target_readings,omitzero"` // behind the target's mean
+	Scatter        float64            `json:"scatter_dE00,omitzero"`    // mean CIEDE2000 of the part's readings from their mean
+	ThicknessMM    float64            `json:"thickness_mm,omitzero"`
+	Backing        string             `json:"over,omitempty"`
+	TargetReadOn   string             `json:"target_read_on,omitempty"` // days
+	PouredOn       string             `json:"poured_on,omitempty"`
+	ReadOn         string             `json:"read_on,omitempty"`
+	ApprovedOn     string             `json:"approved_on,omitempty"`
+	ApprovedBy     string             `json:"approved_by,omitempty"`
+	Notes          []string           `json:"notes,omitempty"`
 }
 
 // Reading is the target and the part under one light.
@@ -79,19 +82,24 @@ func (c Certificate) Judge() (Judgement, error) {
 			}
 		}
 		j.Differences, j.Metamerism = append(j.Differences, d), append(j.Metamerism, index)
-		if (i == 0 || c.EveryLight) && !(d.DE <= c.Tolerance) {
-			j.Within = false
+		if i == 0 || c.EveryLight {
+			j.Within = j.Within && (c.Tolerance == 0 || d.DE <= c.Tolerance) && len(exceeded(d, c.Axes)) == 0
 		}
 	}
 	return j, nil
 }
 
-// decisive is the difference the verdict hangs on: the main light's, or the
-// largest where every light is judged.
+// decisive is the difference the verdict hangs on: the main light's or, where
+// every light is judged, the one that exceeds most of the axes' limits, the
+// largest of equals.
 func (c Certificate) decisive(j Judgement) color.Difference {
 	worst := j.Differences[0]
-	for _, d := range j.Differences {
-		if c.EveryLight && d.DE > worst.DE {
+	if !c.EveryLight {
+		return worst
+	}
+	for _, d := range j.Differences[1:] {
+		more := len(exceeded(d, c.Axes)) - len(exceeded(worst, c.Axes))
+		if more > 0 || more == 0 && d.DE > worst.DE {
 			worst = d
 		}
 	}
@@ -125,7 +133,7 @@ func (c Certificate) check() error {
 		return errors.New("papers: certificate for no target: name it")
 	case len(c.Lights) == 0:
 		return fmt.Errorf("papers: certificate for %q has no reading: read the part first", c.Target)
-	case !(c.Tolerance > 0) || math.IsInf(c.Tolerance, 0):
+	case !(c.Tolerance > 0) && (c.Tolerance != 0 || len(c.Axes) == 0) || math.IsInf(c.Tolerance, 0):
 		return fmt.Errorf("papers: certificate for %q: tolerance %g: give the difference that was agreed, above 0", c.Target, c.Tolerance)
 	}
 	for i := range c.Lights {
@@ -135,7 +143,7 @@ func (c Certificate) check() error {
 			return err
 		}
 	}
-	if err := finite("certificate for "+c.Target, c.Scatter, c.ThicknessMM); err != nil {
+	if err := cmp.Or(finite("certificate for "+c.Target, c.Scatter, c.ThicknessMM), c.checkAxes()); err != nil {
 		return err
 	}
 	return c.ref().check()
@@ -210,22 +218,20 @@ func (c Certificate) verdict(j Judgement) block {
 	if !j.Within {
 		v.Word = "Not within tolerance"
 	}
-	// as many digits as tell the two apart
-	digits := 2
-	for digits < 6 && worst.DE != c.Tolerance && fixed(worst.DE, digits) == fixed(c.Tolerance, digits) {
-		digits++
-	}
-	v.Words = fmt.Sprintf("Under %s the part differs from the target by %s %s; agreed is at most %s.",
-		worst.Std.Under, symbol(worst.Formula), fixed(worst.DE, digits), fixed(c.Tolerance, digits))
+	v.Words = fmt.Sprintf("Under %s the part differs from the target by %s %s%s.", worst.Std.Under, symbol(worst.Formula), c.against(worst.DE), c.axesAgainst(worst))
 	if c.EveryLight && len(j.Differences) > 1 {
-		v.Words += " That is the largest of all lights, each of which was judged."
+		most := "largest"
+		if len(c.Axes) > 0 {
+			most = "worst"
+		}
+		v.Words += " That is the " + most + " of all lights, each of which was judged."
 	}
 	if w := worst.Words(); w == "alike" {
 		v.Words += " To the eye the two are alike."
 	} else {
 		v.Words += " The part is " + w + "."
 	}
-	if c.Scatter > 0 && math.Abs(worst.DE-c.Tolerance) < c.Scatter {
+	if c.Scatter > 0 && c.Tolerance > 0 && math.Abs(worst.DE-c.Tolerance) < c.Scatter {
 		v.Words += fmt.Sprintf(" The limit is nearer than the readings of the part are to each other (%s).", fixed(c.Scatter, 2))
 	}
 	return v
@@ -363,7 +369,12 @@ func (c Certificate) records() ([][]string, error) {
 			add(under, "difference", "metamerism", plain(j.Metamerism[i]))
 		}
 	}
-	add("", "verdict", "tolerance", plain(c.Tolerance))
+	if c.Tolerance > 0 {
+		add("", "verdict", "tolerance", plain(c.Tolerance))
+	}
+	for _, a := range recipes.AxesOf(j.Differences[0], c.Axes) {
+		add("", "verdict", "limit of d"+a.Axis+"*", plain(a.Limit))
+	}
 	add("", "verdict", "within", map[bool]string{true: "yes", false: "no"}[j.Within])
 	for _, q := range []struct{ name, value string }{{"measurement", c.measured()}, {"poured on", c.PouredOn}, {"read on", c.ReadOn}, {"approved by", c.ApprovedBy}, {"approved on", c.ApprovedOn}} {
 		if q.value != "" {
