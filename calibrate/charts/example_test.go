@@ -26,31 +26,22 @@ func ExampleAll() {
 		return
 	}
 	for _, c := range all {
-		for _, format := range c.Formats {
-			var file bytes.Buffer
-			if err := c.Draw(&file, format); err != nil {
-				fmt.Println(err)
-				return
-			}
-			fmt.Println(c.Name + "." + format)
+		var file bytes.Buffer
+		if err := c.Draw(&file, c.Formats[0]); err != nil {
+			fmt.Println(err)
+			return
 		}
+		fmt.Println(c.Name, c.Formats)
 	}
 	// Output:
-	// curves.svg
-	// curves.png
-	// curves-resin.svg
-	// curves-resin.png
-	// curves-WH.svg
-	// curves-WH.png
-	// curves-BK.svg
-	// curves-BK.png
-	// chips.svg
-	// chips.png
-	// left-out.svg
-	// left-out.png
-	// gamut.svg
-	// gamut.png
-	// chips.csv
+	// curves [svg png]
+	// curves-resin [svg png]
+	// curves-WH [svg png]
+	// curves-BK [svg png]
+	// chips [svg png]
+	// left-out [svg png]
+	// gamut [svg png]
+	// chips [csv]
 }
 
 // What a shelf of two pigments reaches at two lightnesses.

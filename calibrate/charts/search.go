@@ -190,13 +190,13 @@ func (s *search) firstLook(levels []float64) [][]blend {
 				if x, ok := s.cross(last, b); ok {
 					out[i] = append(out[i], x)
 				}
-				helper := light
+				toner := light
 				if b.lab[0] > level {
-					helper = dark
+					toner = dark
 				}
 				more := b
-				more.put(helper, math.Min(s.top[helper], b.of(helper)+s.total-b.total()))
-				if more.of(helper) <= b.of(helper) {
+				more.put(toner, math.Min(s.top[toner], b.of(toner)+s.total-b.total()))
+				if more.of(toner) <= b.of(toner) {
 					continue
 				}
 				s.predict(&more)

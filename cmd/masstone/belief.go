@@ -20,19 +20,16 @@ type keptBelief struct {
 	Since map[string]calibrate.Strength `json:"since,omitempty"` // against the lots of the pours
 }
 
-// keptBeliefOf is the belief stored with a recipe.
-func keptBeliefOf(r archive.Recipe) (keptBelief, error) {
+// keptOf is what was stored with a recipe beside its loadings.
+func keptOf(r archive.Recipe) (keptWithRecipe, error) {
 	var kept keptWithRecipe
 	if len(r.Document) == 0 {
-		return keptBelief{}, nil
+		return kept, nil
 	}
 	if err := json.Unmarshal(r.Document, &kept); err != nil {
-		return keptBelief{}, fmt.Errorf("recipe %s: what it was found with cannot be read (%w); run masstone verify", r.ID(), err)
+		return kept, fmt.Errorf("recipe %s: what it was found with cannot be read (%w); run masstone verify", r.ID(), err)
 	}
-	if kept.Belief == nil {
-		return keptBelief{}, nil
-	}
-	return *kept.Belief, nil
+	return kept, nil
 }
 
 // form gives the calibration as the belief has it.
@@ -153,10 +150,10 @@ func believed(ctx context.Context, b *archive.Bench, r archive.Recipe) (*calibra
 	if err != nil {
 		return nil, target, err
 	}
-	kept, err := keptBeliefOf(r)
-	if err != nil {
-		return nil, target, err
+	kept, err := keptOf(r)
+	if err != nil || kept.Belief == nil {
+		return cal, target, err
 	}
-	cal, err = kept.form(ctx, b, cal, target)
+	cal, err = kept.Belief.form(ctx, b, cal, target)
 	return cal, target, err
 }

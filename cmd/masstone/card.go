@@ -72,18 +72,11 @@ func recipeCard(ctx context.Context, b *archive.Bench, r archive.Recipe, h paper
 	if lot := lots["A"]; lot != "" {
 		card.ResinLots = []string{lot}
 	}
-	for _, code := range codesOf(r) {
-		card.Loadings = append(card.Loadings, papers.Loading{Pigment: code, Name: names[code], PHR: calibrate.PHR(r.Loadings[code]), Lot: lots[code]})
-	}
-	slices.SortStableFunc(card.Loadings, func(a, b papers.Loading) int {
-		switch {
-		case a.PHR > b.PHR:
-			return -1
-		case a.PHR < b.PHR:
-			return 1
+	for _, code := range byLoading(r.Loadings) {
+		if phr := r.Loadings[code]; phr > 0 {
+			card.Loadings = append(card.Loadings, papers.Loading{Pigment: code, Name: names[code], PHR: calibrate.PHR(phr), Lot: lots[code]})
 		}
-		return 0
-	})
+	}
 	if card.Calibration, err = calibrationName(ctx, b, r); err != nil {
 		return card, err
 	}
@@ -101,7 +94,7 @@ func recipeCard(ctx context.Context, b *archive.Bench, r archive.Recipe, h paper
 	if t != nil {
 		card.Formula, card.Tolerance = color.Formula(t.Formula), t.Tolerance
 	}
-	if err := cardColors(ctx, b, r, &card); err != nil {
+	if err := cardColors(ctx, b, r, t, &card); err != nil {
 		return card, err
 	}
 	if r.Note != "" {
@@ -110,8 +103,8 @@ func recipeCard(ctx context.Context, b *archive.Bench, r archive.Recipe, h paper
 	return card, cardHistory(ctx, b, r, &card)
 }
 
-// cardColors predicts the recipe's colours as its calibration has them now.
-func cardColors(ctx context.Context, b *archive.Bench, r archive.Recipe, card *papers.RecipeCard) error {
+// cardColors predicts the recipe's colours as its calibration has them.
+func cardColors(ctx context.Context, b *archive.Bench, r archive.Recipe, t *archive.Target, card *papers.RecipeCard) error {
 	cal, target, err := believed(ctx, b, r)
 	if err != nil {
 		return err
@@ -147,13 +140,19 @@ func cardColors(ctx context.Context, b *archive.Bench, r archive.Recipe, card *p
 	if err != nil {
 		return err
 	}
+	var wanted []color.Lab
 	for i := range p.Colors {
 		c := &p.Colors[i]
-		if i < len(target.Labs) { // how far from the target, not from the prediction
-			c.Landing = calibrate.Land(target.Labs[i].Values(), c.Lab.Values(), c.Cov, target.Within())
+		want, err := targetLab(t, c.Lab.Under)
+		if err != nil {
+			return err
+		}
+		if want != nil { // how far from the target, not from the prediction
+			c.Landing = calibrate.Land(want.Values(), c.Lab.Values(), c.Cov, target.Within())
+			wanted = append(wanted, *want)
 		}
 	}
-	card.Colors = papers.CardColors(p.Colors, target.Labs)
+	card.Colors = papers.CardColors(p.Colors, wanted)
 	if len(target.Labs) > 0 { // as it was judged, the weighing counted
 		card.Colors[0].Expected, card.Colors[0].Upper95 = r.ExpectedDE00, r.Upper95DE00
 	}

@@ -182,6 +182,11 @@ func correctionOf(ctx context.Context, env *Env, b *archive.Bench, o correctOpti
 	if err != nil {
 		return nil, err
 	}
+	kept, err := keptOf(r)
+	if err != nil {
+		return nil, err
+	}
+	limits.MinOpacity = recipes.AsOpaque(kept.Opacity)
 	p := env.progress()
 	limits.Progress = p.count
 	c.answer, err = recipes.Correct(ctx, cal, c.target, c.seen.pours, recipes.CorrectOptions{Limits: limits, AnyPigment: o.anyPigment, Pot: c.pot, Lots: c.known})

@@ -1,8 +1,8 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
-
 	"maps"
 	"math"
 	"slices"
@@ -91,17 +91,16 @@ func floats(m map[string]calibrate.PHR) map[string]float64 {
 	return out
 }
 
+// byLoading lists the codes of loadings, the largest first.
+func byLoading[V ~float64](loadings map[string]V) []string {
+	return slices.SortedFunc(maps.Keys(loadings), func(a, b string) int {
+		return cmp.Or(cmp.Compare(loadings[b], loadings[a]), strings.Compare(a, b))
+	})
+}
+
 // recipeText lists loadings, the largest first: WH 1.02, RD 0.2.
 func recipeText[V ~float64](loadings map[string]V, equals, comma string) string {
-	codes := slices.SortedFunc(maps.Keys(loadings), func(a, b string) int {
-		if loadings[a] != loadings[b] {
-			if loadings[a] > loadings[b] {
-				return -1
-			}
-			return 1
-		}
-		return strings.Compare(a, b)
-	})
+	codes := byLoading(loadings)
 	var parts []string
 	for _, code := range codes {
 		parts = append(parts, code+equals+strconv.FormatFloat(float64(loadings[code]), 'g', 4, 64))

@@ -282,15 +282,15 @@ func (w *wantedColour) adjust(ctx context.Context, b *archive.Bench, r archive.R
 	if err != nil {
 		return nil, err
 	}
-	limits, err := limitsOf(ctx, b, matchOptions{maxPigments: len(a.pigments), answers: 1, grams: usualGrams, scale: 0.01, allowed: a.pigments}, resin, stored, cal)
+	limits, err := limitsOf(ctx, b, matchOptions{grams: usualGrams, scale: 0.01}, resin, stored, cal)
 	if err != nil {
 		return nil, err
 	}
-	answer, err := recipes.Match(ctx, cal, target, limits)
+	adjusted, err := recipes.Adjust(cal, target, phrs(r.Loadings), limits)
 	if err != nil {
 		return nil, err
 	}
-	a.found = &answer.Recipes[0]
+	a.found = &adjusted
 	return a, nil
 }
 

@@ -18,11 +18,11 @@ var mayImport = map[string][]string{
 	"masstone/calibrate/layer":    {"masstone/color", "gonum.org/"},
 	"masstone/calibrate":          {"masstone/color", "masstone/calibrate/layer", "masstone/calibrate/minimize", "gonum.org/", "golang.org/x/sync/"},
 	"masstone/calibrate/castplan": {"masstone/color", "masstone/calibrate", "masstone/calibrate/layer", "gonum.org/", "golang.org/x/sync/"},
-	"masstone/calibrate/charts":   {"masstone/color", "masstone/calibrate", "masstone/calibrate/minimize", "gonum.org/"},
+	"masstone/calibrate/charts":   {"masstone/color", "masstone/calibrate", "masstone/calibrate/minimize", "gonum.org/", "golang.org/x/image/"},
 	"masstone/recipes":            {"masstone/color", "masstone/calibrate", "masstone/calibrate/minimize", "gonum.org/", "golang.org/x/sync/"},
 	"masstone/recipes/batch":      {"masstone/recipes", "masstone/calibrate"},
 	"masstone/recipes/papers": {"masstone/color", "masstone/calibrate", "masstone/recipes", "masstone/recipes/batch",
-		"github.com/boombuler/barcode/", "github.com/rivo/uniseg", "github.com/go-pdf/fpdf", "codeberg.org/", "golang.org/x/text/"},
+		"github.com/boombuler/barcode/", "github.com/rivo/uniseg", "golang.org/x/image/", "codeberg.org/", "golang.org/x/text/"},
 	"masstone/recipes/archive": {"masstone/color", "masstone/calibrate", "masstone/calibrate/layer", "masstone/recipes", "masstone/recipes/batch",
 		"modernc.org/", "github.com/pressly/goose/"},
 }

@@ -81,7 +81,7 @@ func fitted(cal *calibrate.Calibration, known map[string]calibrate.Strength) map
 
 // strengthText says how strong a lot is: 12 % stronger (95 %: 6 to 18 %).
 func strengthText(s calibrate.Strength) string {
-	share := func(ln float64) float64 { return 100 * math.Expm1(ln) }
+	share := func(ln float64) float64 { return math.Round(100*math.Expm1(ln)) + 0 } // no -0
 	v := share(s.Ln)
 	text := "as strong as calibrated"
 	switch {

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/pflag"
 
@@ -61,7 +62,7 @@ func (p *paperFlags) heading(env *Env) papers.Heading {
 			shop = append(shop, strings.TrimSpace(line))
 		}
 	}
-	return papers.Heading{Made: env.Now(), Shop: shop}
+	return papers.Heading{Made: env.Now().Truncate(time.Second), Shop: shop}
 }
 
 // put writes a paper to the file asked for, else as text to the terminal.

@@ -145,15 +145,19 @@ func runPigmentList(ctx context.Context, env *Env) error {
 			env.say("no pigment yet; masstone pigment import FILE")
 			return nil
 		}
-		t := newTable("code", "CI name", "name", ">density", ">max phr", ">price/kg", ">stock g")
-		for _, p := range pigments {
-			stock := "-"
-			if p.StockG != nil {
-				stock = short(*p.StockG)
-			}
-			t.add(p.Code, p.CIName, p.Name, known(p.Density, ""), known(p.MaxPHR, ""), known(p.PricePerKG, ""), stock)
-		}
-		t.print(env.Stdout)
+		printPigments(env, pigments)
 		return nil
 	})
+}
+
+func printPigments(env *Env, pigments []archive.Pigment) {
+	t := newTable("code", "CI name", "name", ">density", ">max phr", ">price/kg", ">stock g")
+	for _, p := range pigments {
+		stock := "-"
+		if p.StockG != nil {
+			stock = short(*p.StockG)
+		}
+		t.add(p.Code, p.CIName, p.Name, known(p.Density, ""), known(p.MaxPHR, ""), known(p.PricePerKG, ""), stock)
+	}
+	t.print(env.Stdout)
 }

@@ -35,7 +35,8 @@ func newPourAddCommand(env *Env) *cobra.Command {
 		Short: "Record what was really weighed and poured of a batch",
 		Long: `Records a pour: what was really weighed of a batch, of which lots, when. Lines
 that --weighed does not name are as the sheet says; so are all with --as-sheet, or
-without either. Of lots that --lot does not name, those meant for the batch count.
+without either. Of lots that --lot does not name, those meant for the batch count,
+else, without --date, those in use.
 
   masstone pour add B1 --as-sheet
   masstone pour add B1 --weighed RD=1.32 --lot RD=L123 --room 21C
@@ -85,7 +86,7 @@ func runPourAdd(ctx context.Context, env *Env, o pourAddOptions) error {
 		if err != nil {
 			return err
 		}
-		if p.Lots, err = pouredLots(ctx, b, k, named); err != nil {
+		if p.Lots, err = pouredLots(ctx, b, k, named, o.date == ""); err != nil {
 			return err
 		}
 		if p, err = b.AddPour(ctx, p); err != nil {
@@ -147,11 +148,24 @@ func weighedLines(ctx context.Context, b *archive.Bench, k archive.Batch, shown 
 	return linesOf(amounts), nil
 }
 
-// pouredLots are the lots named, and for the rest those meant for the batch.
-func pouredLots(ctx context.Context, b *archive.Bench, k archive.Batch, named []archive.LotName) ([]archive.LotName, error) {
+// pouredLots are the lots named, for the rest those meant for the batch, and for
+// the rest of a pour of today those in use.
+func pouredLots(ctx context.Context, b *archive.Bench, k archive.Batch, named []archive.LotName, today bool) ([]archive.LotName, error) {
+	more := k.Lots
+	if today {
+		r, err := b.RecipeRef(ctx, k.Recipe)
+		if err != nil {
+			return nil, err
+		}
+		inUse, err := lotsInUse(ctx, b, r.Resin, codesOf(r))
+		if err != nil {
+			return nil, err
+		}
+		more = append(slices.Clone(more), inUse...)
+	}
 	lots := append([]archive.LotName{}, named...)
-	for _, l := range k.Lots {
-		if lotOf(named, l.Item, l.Code) == "" {
+	for _, l := range more {
+		if lotOf(lots, l.Item, l.Code) == "" {
 			lots = append(lots, l)
 		}
 	}

@@ -42,7 +42,7 @@ func atMost(name string) cobra.PositionalArgs {
 		if len(args) > 1 {
 			return misusef("%s: %q is one argument too many; put names with spaces in quotes; use %s", cmd.CommandPath(), args[1], cmd.UseLine())
 		}
-		return nil
+		return readCodes(cmd, []string{name}, args)
 	}
 }
 

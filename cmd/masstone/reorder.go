@@ -270,16 +270,16 @@ func (r *reorder) believe(ctx context.Context, b *archive.Bench, cal *calibrate.
 // solveAgain looks for a recipe of the same pigments that is expected nearer
 // than the approved one is now.
 func (r *reorder) solveAgain(ctx context.Context, b *archive.Bench, cal *calibrate.Calibration, o reorderOptions) error {
-	limits, err := limitsOf(ctx, b, matchOptions{maxPigments: len(codesOf(r.Recipe)), answers: 1, grams: firstKnown(o.grams, usualGrams), scale: o.scale, allowed: codesOf(r.Recipe)}, r.resin, r.stored, cal)
+	limits, err := limitsOf(ctx, b, matchOptions{grams: firstKnown(o.grams, usualGrams), scale: o.scale}, r.resin, r.stored, cal)
 	if err != nil {
 		return err
 	}
-	answer, err := recipes.Match(ctx, r.cal, r.target, limits)
+	again, err := recipes.Adjust(r.cal, r.target, phrs(r.Recipe.Loadings), limits)
 	if err != nil {
 		return err
 	}
-	if best := answer.Recipes[0]; recipes.WorthChanging(r.now, best.Expected) {
-		r.resolved = &best
+	if recipes.WorthChanging(r.now, again.Expected) {
+		r.resolved = &again
 	}
 	return nil
 }

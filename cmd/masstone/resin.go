@@ -146,13 +146,17 @@ func runResinList(ctx context.Context, env *Env) error {
 			env.say("no resin yet; masstone resin add CODE --mix A:B --pigment-side B")
 			return nil
 		}
-		t := newTable("resin", "name", "mix A:B", ">density A", ">density B", ">pot life", "pigments in", ">max phr")
-		for _, r := range resins {
-			t.add(r.Code, r.Name, mixOf(r).String(), known(r.DensityA, ""), known(r.DensityB, ""), potLife(r), r.PigmentSide, known(r.MaxPHR, ""))
-		}
-		t.print(env.Stdout)
+		printResins(env, resins)
 		return nil
 	})
+}
+
+func printResins(env *Env, resins []archive.Resin) {
+	t := newTable("resin", "name", "mix A:B", ">density A", ">density B", ">pot life", "pigments in", ">max phr")
+	for _, r := range resins {
+		t.add(r.Code, r.Name, mixOf(r).String(), known(r.DensityA, ""), known(r.DensityB, ""), potLife(r), r.PigmentSide, known(r.MaxPHR, ""))
+	}
+	t.print(env.Stdout)
 }
 
 func potLife(r archive.Resin) string {

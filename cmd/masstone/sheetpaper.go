@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"slices"
 
 	"masstone/color"
 	"masstone/recipes/archive"
@@ -79,12 +78,9 @@ func targetLab(t *archive.Target, under color.Condition) (*color.Lab, error) {
 	if err != nil {
 		return nil, err
 	}
-	labs, err := colors(piece, []color.Condition{under})
+	r, err := readingOf(piece)
 	if err != nil {
 		return nil, err
 	}
-	if i := slices.IndexFunc(labs, func(l color.Lab) bool { return l.Under == under }); i >= 0 {
-		return &labs[i], nil
-	}
-	return nil, nil
+	return r.Under(under)
 }
