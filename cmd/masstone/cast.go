@@ -159,6 +159,10 @@ func (c cast) asPour(ctx context.Context, b *archive.Bench) (recipes.Pour, error
 // pieceAsPour is a part read in the setting of a recipe, with nothing said of
 // what is in it.
 func pieceAsPour(ctx context.Context, b *archive.Bench, r archive.Recipe, piece readings.Piece) (recipes.Pour, error) {
+	piece, _, err := asTarget(ctx, b, r, piece)
+	if err != nil {
+		return recipes.Pour{}, err
+	}
 	bands, err := bandsOf(piece)
 	if err != nil {
 		return recipes.Pour{}, err

@@ -257,27 +257,6 @@ func (s partToCertify) paper(ctx context.Context, b *archive.Bench, o certificat
 	return p, nil
 }
 
-// readAlike brings a part to the way its target was read, if physics here can,
-// and says what was done.
-func readAlike(ctx context.Context, b *archive.Bench, r archive.Recipe, part readings.Piece, how color.Measurement) (calibrate.Reading, string, error) {
-	is, err := readingOf(part)
-	if err != nil || part.Measurement == how {
-		return is, "", err
-	}
-	if r.Calibration == "" {
-		return is, "", fmt.Errorf("was read %s, its target %s, and no calibration tells what the surface adds; read it as the target", part.Measurement, how)
-	}
-	stored, err := b.CalibrationRef(ctx, r.Calibration)
-	if err != nil {
-		return is, "", err
-	}
-	cal, err := openCalibration(stored)
-	if err != nil {
-		return is, "", err
-	}
-	return cal.As(is, how)
-}
-
 // pairs are target and part under the lights they have in common, the target's
 // own first; where both have spectra, under daylight, tungsten and a lamp too.
 func pairs(target readings.Piece, part calibrate.Reading) ([]papers.Reading, error) {

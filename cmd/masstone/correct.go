@@ -403,14 +403,12 @@ func (c *correction) keepLots(ctx context.Context, b *archive.Bench) error {
 	if err != nil {
 		return err
 	}
-	for _, code := range codesOf(c.last.recipe) {
-		s, learnt := c.answer.Strengths[code]
+	var nameless []string
+	for _, code := range c.inCup() {
+		s := c.answer.Strengths[code]
 		lot := lotOf(c.last.pour.Lots, archive.OfPigment, code)
-		if !learnt {
-			continue
-		}
 		if lot == "" {
-			c.notes = append(c.notes, fmt.Sprintf("what was learnt of %s is not kept: no lot of it is named; masstone lot add %s LOT --open, and --lot with the next pour", code, code))
+			nameless = append(nameless, code)
 			continue
 		}
 		evidence := slices.Clone(c.seen.refs)
@@ -425,6 +423,9 @@ func (c *correction) keepLots(ctx context.Context, b *archive.Bench) error {
 			return err
 		}
 		c.kept = append(c.kept, pigmentLot(code, lot))
+	}
+	if len(nameless) > 0 {
+		c.notes = append(c.notes, fmt.Sprintf("what was learnt of %s is not kept, since the pour names no lot of it; masstone lot add %s LOT --open before the next", listed(nameless), nameless[0]))
 	}
 	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 
 	"masstone/recipes"
 	"masstone/recipes/archive"
@@ -210,7 +211,11 @@ func changeText[V ~float64](change map[string]float64, loadings map[string]V) st
 	codes := slices.Sorted(maps.Keys(change))
 	var parts []string
 	for _, code := range codes {
-		parts = append(parts, fmt.Sprintf("%s %.4g (%+.3g)", code, float64(loadings[code]), change[code]))
+		moved := fmt.Sprintf("%+.3f", change[code])
+		if strings.Trim(moved, "+-0.") == "" {
+			moved = "as before"
+		}
+		parts = append(parts, fmt.Sprintf("%s %.4g (%s)", code, float64(loadings[code]), moved))
 	}
 	return listed(parts)
 }

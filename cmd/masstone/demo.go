@@ -51,7 +51,7 @@ type step struct {
 
 const demoTarget = "Harbour lamp / housing"
 
-// demoSteps is the job up to the first batch.
+// demoSteps is the job up to the first batch; see afterwards for the rest.
 var demoSteps = []step{
 	{"The bench is one file that keeps everything the shop knows.",
 		[]string{"init", "--bench", demoBench}},
@@ -105,6 +105,9 @@ func runDemo(ctx context.Context, env *Env, folder string) error {
 		return err
 	}
 	if err := d.do(ctx, slip); err != nil {
+		return err
+	}
+	if err := d.afterwards(ctx); err != nil {
 		return err
 	}
 	if env.JSON {

@@ -35,6 +35,7 @@ type verdictView struct {
 	DH         figure      `json:"dH"`
 	Axes       []axisView  `json:"axes,omitempty"`
 	Lights     []lightView `json:"lights,omitempty"`
+	Note       string      `json:"note,omitempty"` // what was done to the reading
 }
 
 type axisView struct {
@@ -54,7 +55,7 @@ const verdictKeys = `passes, under, formula, difference (in the formula),
 tolerance, dE00, words, chance (of the part being within tolerance, the noise of
 the readings counted), expected_dE00, target_lab, part_lab, dL, da, db, dC, dH
 (part less target), axes (a list of axis, value, limit, passes), lights (a list of
-under, difference, words)`
+under, difference, words), note (what was done to the reading so that it compares)`
 
 func viewVerdict(t recipes.Target, f recipes.Finding) verdictView {
 	d := f.Difference
@@ -97,6 +98,9 @@ func inspect(ctx context.Context, b *archive.Bench, r archive.Recipe, piece read
 		return nil, err
 	}
 	v := viewVerdict(target, finding)
+	if _, v.Note, err = asTarget(ctx, b, r, piece); err != nil {
+		return nil, err
+	}
 	return &v, nil
 }
 
@@ -172,6 +176,9 @@ func printVerdict(env *Env, v *verdictView) {
 	t.print(env.Stdout)
 	for _, l := range v.Lights {
 		env.print("under %s %s %.2f: %s", l.Under, v.Formula, float64(l.Difference), l.Words)
+	}
+	if v.Note != "" {
+		env.print("The part was %s.", tidy(v.Note))
 	}
 	env.print("Chance that the part is within tolerance, the noise of the readings counted: %.0f %%.", 100*float64(v.Chance))
 }
