@@ -87,7 +87,9 @@ type Calibration struct {
 	LeaveOut     LeaveOutSummary     `json:"leave_one_out"`
 	Others       []LayerTrial        `json:"layers_tried"`
 	Warnings     []string            `json:"warnings,omitempty"`
-	Posterior    *posterior          `json:"posterior"`
+	// Suspects are mistakes on record that the readings point to.
+	Suspects  []Suspect  `json:"suspects,omitempty"`
+	Posterior *posterior `json:"posterior"`
 
 	model layer.Layer
 }

@@ -32,7 +32,8 @@ type reading struct {
 	thick     int       // border unknown of the thickness, -1 for none
 	weights   []*color.Weights
 	firstRow  int     // first of its 3 x len(weights) far-reaching rows
-	trust     float64 // 1, or less for a reading the robust fit distrusts
+	trust     float64 // 1, or less for a chip the fit distrusts
+	recorded  *Chip   // the chip as recorded, where the fit takes it for another; or nil
 	thickness float64
 	backing   [color.Bands]float64
 }

@@ -141,6 +141,9 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 		}
 	}
 	c.Others, c.Measurements = tried, measurements
+	for i := range best.found {
+		c.Suspects = append(c.Suspects, best.found[i].suspect(best.p))
+	}
 	return c, nil
 }
 
@@ -151,6 +154,7 @@ type candidate struct {
 	x     state
 	model LayerModel
 	trial LayerTrial
+	found []finding // chips that are wrong in a way no noise explains
 }
 
 // newCandidate fits one layer model and judges it by its left-out chips.
@@ -178,6 +182,10 @@ func newCandidate(ctx context.Context, pigments []string, chips []Chip, model La
 	if err := p.find(ctx, f.x); err != nil {
 		return f, err
 	}
+	if f.p, f.x, f.found, err = p.mend(ctx, f.x); err != nil {
+		return f, err
+	}
+	p = f.p
 	main := o.Main
 	if main == (color.Condition{}) {
 		main = p.mainCondition()

@@ -86,12 +86,15 @@ func (p *problem) leaveOut(x state, sys *minimize.Bordered) ([]leftOut, error) {
 			return nil, fmt.Errorf("chip %s: %w", r.chip.Name, err)
 		}
 		for k := range res {
-			if cov.At(k, k) > vague*vague {
+			if cov.At(k, k)-1 > vague*vague*r.trust*r.trust {
 				out[i].Vague = true
 			}
 		}
 		cov.ScaleSym(scale*scale, &cov)
 		out[i].Miss, out[i].Cov = res, &cov
+		if r.recorded != nil {
+			out[i] = p.record(r, x, &w, sys.Covariance)
+		}
 	}
 	return out, nil
 }

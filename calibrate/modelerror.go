@@ -44,18 +44,20 @@ func (p *problem) colourMisses(left []leftOut, main *color.Weights) []colourMiss
 					m.miss[a] += jac[a][b] * l.Miss[b]
 				}
 			}
-			noise := p.noise.SpectrumSD * p.noise.SpectrumSD / (r.trust * r.trust)
+			// a chip is judged by the noise of a sound reading, however faintly heard
+			sound := p.noise.SpectrumSD * p.noise.SpectrumSD
+			heard := sound / (r.trust * r.trust)
 			for a := range 3 {
 				for c := range 3 {
 					all, own := 0.0, 0.0
 					for b := range color.Bands {
-						own += jac[a][b] * jac[c][b] * noise
+						own += jac[a][b] * jac[c][b]
 						for d := range color.Bands {
 							all += jac[a][b] * l.Cov.At(b, d) * jac[c][d]
 						}
 					}
-					m.reading[a][c] = own
-					m.claimed[a][c] = all - own
+					m.reading[a][c] = own * sound
+					m.claimed[a][c] = all - own*heard
 				}
 			}
 			continue
@@ -68,15 +70,16 @@ func (p *problem) colourMisses(left []leftOut, main *color.Weights) []colourMiss
 		}
 		lab := r.chip.Labs[at]
 		m.measured = [3]float64{lab.L, lab.A, lab.B}
-		noise := p.noise.LabSD * p.noise.LabSD / (r.trust * r.trust)
+		sound := p.noise.LabSD * p.noise.LabSD
+		heard := sound / (r.trust * r.trust)
 		for a := range 3 {
 			m.miss[a] = l.Miss[3*at+a]
 			m.leftOut[a] = m.measured[a] + m.miss[a]
 			for c := range 3 {
 				m.claimed[a][c] = l.Cov.At(3*at+a, 3*at+c)
 			}
-			m.reading[a][a] = noise
-			m.claimed[a][a] -= noise
+			m.reading[a][a] = sound
+			m.claimed[a][a] -= heard
 		}
 	}
 	return out

@@ -22,7 +22,7 @@ func AsOpaque(opacity float64) float64 { return max(0, opacity-opacityGiven) }
 
 // spans are how many times its loading, up or down, a pigment may move in an
 // adjustment, the least first.
-var spans = [...]float64{1.25, 1.6, 2.5, math.Inf(1)}
+var spans = [...]float64{1.25, 1.6, 2.5}
 
 // nearEnough is what staying nearer to the recipe there is may cost, in
 // CIEDE2000. Common practice, no source.
@@ -43,32 +43,43 @@ func Adjust(cal *calibrate.Calibration, t Target, from map[string]calibrate.PHR,
 	if err != nil {
 		return Recipe{}, err
 	}
-	var start found
-	for i, q := range m.bench.pigments {
-		start.at[start.n], start.c[start.n] = i, float64(from[cal.Curves[q].Code])
-		start.n++
-	}
+	start := m.poured(from)
 	as, err := m.recipe(start)
 	if err != nil {
 		return Recipe{}, err
 	}
 	m.limits.MinOpacity = math.Max(m.limits.MinOpacity, AsOpaque(as.Opacity))
+	return m.recipe(m.stripped(m.nearby(start, m.settle(start))))
+}
+
+// nearby returns the recipe that changes start least, of those about as good as
+// best.
+func (m *match) nearby(start, best found) found {
 	lo, hi := slices.Clone(m.bench.lo), slices.Clone(m.bench.hi)
-	var tries [len(spans)]found
-	for n, span := range spans {
-		for i, c := range start.c[:start.n] {
+	defer func() { copy(m.bench.lo, lo); copy(m.bench.hi, hi) }()
+	for _, span := range spans {
+		for k, c := range start.c[:start.n] {
+			i := start.at[k]
 			m.bench.lo[i], m.bench.hi[i] = math.Min(math.Max(lo[i], c/span), hi[i]), math.Min(hi[i], math.Max(lo[i], c*span))
 		}
-		tries[n] = m.settle(start)
-	}
-	best := tries[len(tries)-1]
-	for _, f := range tries {
-		if math.Sqrt(f.value) <= math.Sqrt(best.value)+nearEnough {
-			best = f
-			break
+		if f := m.settle(start); math.Sqrt(f.value) <= math.Sqrt(best.value)+nearEnough {
+			return f
 		}
 	}
-	return m.recipe(m.stripped(best))
+	return best
+}
+
+// poured is a mixture as a place to start from, without what the bench may not
+// use.
+func (m *match) poured(loadings map[string]calibrate.PHR) found {
+	var start found
+	for i, q := range m.bench.pigments {
+		if phr := loadings[m.cal.Curves[q].Code]; (phr > 0 || m.bench.required[i]) && start.n < MaxPerRecipe {
+			start.at[start.n], start.c[start.n] = i, float64(phr)
+			start.n++
+		}
+	}
+	return start
 }
 
 // settle minimises F from start within the bench's bounds, and goes back to the

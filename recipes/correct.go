@@ -110,6 +110,7 @@ func Correct(ctx context.Context, cal *calibrate.Calibration, t Target, pours []
 	if err != nil {
 		return out, err
 	}
+	best = m.stripped(m.nearby(m.poured(b.last().Loadings), best))
 	if out.Next, err = m.route(best, live, now); err != nil {
 		return out, err
 	}
@@ -149,14 +150,7 @@ func (m *match) again(ctx context.Context, last *Pour) (found, error) {
 		return found{}, fmt.Errorf("no recipe was found; report this")
 	}
 	best := m.descend(list[0])
-	var start found
-	for i, q := range m.bench.pigments {
-		phr := last.Loadings[m.cal.Curves[q].Code]
-		if (phr > 0 || m.bench.required[i]) && start.n < MaxPerRecipe {
-			start.at[start.n], start.c[start.n] = i, float64(phr)
-			start.n++
-		}
-	}
+	start := m.poured(last.Loadings)
 	if start.n > 0 && start.n <= m.bench.size {
 		if f := m.descend(start); f.value < best.value {
 			best = f

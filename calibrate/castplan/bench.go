@@ -86,7 +86,6 @@ func (b *Bench) setting(i int) calibrate.Setting {
 // resin does not bear so much.
 func (b *Bench) Weigh(wanted map[string]calibrate.PHR, over Backing) (chip Chip, ok bool) {
 	chip = Chip{Grams: map[string]calibrate.Grams{}, Loadings: map[string]calibrate.PHR{}, Bench: b, Backing: over}
-	total := calibrate.PHR(0)
 	for code, phr := range wanted {
 		if !(phr > 0) {
 			continue
@@ -96,14 +95,13 @@ func (b *Bench) Weigh(wanted map[string]calibrate.PHR, over Backing) (chip Chip,
 		grams := math.Round(steps*float64(b.ScaleGrams)*1e6) / 1e6
 		chip.Grams[code] = calibrate.Grams(grams)
 		chip.Loadings[code] = calibrate.PHR(math.Round(grams/float64(b.ChipGrams)*100*1e6) / 1e6)
-		total += chip.Loadings[code]
 	}
 	chip.Name = nameOf(chip.Loadings, over.Name)
 	most := b.MaxPHR
 	if most == 0 {
 		most = 100
 	}
-	return chip, total <= most*1.0001
+	return chip, totalOf(chip.Loadings) <= most*1.0001
 }
 
 // nameOf spells a chip by what is in it, such as "RD0.2-WH1-black".

@@ -22,9 +22,10 @@
 //
 //	sqrt(t) (1 - 0.254 u + 0.052 u^2)                               (3)
 //
-// which is exact to 0.001 sqrt(t) for one, two and three equal variances.
-// Chips are chosen one after the other, each for the largest fall of the mean
-// of (3) over the mixtures of interest, with C carried on by (1).
+// which is exact to 0.001 sqrt(t) for one, two and three equal variances and up
+// to 3 % low between them. Chips are chosen one after the other, each for the
+// largest fall of the mean of (3) over the mixtures of interest, with C carried
+// on by (1).
 //
 // Loadings are in phr and always what a whole number of steps of the scale
 // makes in the chip's cup.

@@ -2,6 +2,7 @@ package castplan
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -51,11 +52,7 @@ func Gamut(c *calibrate.Calibration, b *Bench, whites []string, n int) ([]Intere
 			code := colours[(i+k*(1+i/len(colours)))%len(colours)]
 			mix[code] = top(code, math.Exp(-math.Log(50)*evenly(i, k+1)))
 		}
-		total := calibrate.PHR(0)
-		for _, phr := range mix {
-			total += phr
-		}
-		if b.MaxPHR > 0 && total > b.MaxPHR {
+		if total := totalOf(mix); b.MaxPHR > 0 && total > b.MaxPHR {
 			for code := range mix {
 				mix[code] *= b.MaxPHR / total
 			}
@@ -63,6 +60,14 @@ func Gamut(c *calibrate.Calibration, b *Bench, whites []string, n int) ([]Intere
 		out[i] = Interest{mix, b.setting(0)}
 	}
 	return out, nil
+}
+
+// totalOf adds up in a fixed order, for the last digit.
+func totalOf(mix map[string]calibrate.PHR) (total calibrate.PHR) {
+	for _, code := range slices.Sorted(maps.Keys(mix)) {
+		total += mix[code]
+	}
+	return total
 }
 
 // evenly returns coordinate k of point i of a lattice that fills the unit cube

@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -35,6 +36,8 @@ func (d *dialogue) listen(ctx context.Context) {
 	}()
 }
 
+var errEnded = errors.New("the answers end here; nothing was stored")
+
 // next gives the next line of standard input, io.EOF after the last.
 func (d *dialogue) next(ctx context.Context) (string, error) {
 	if d.lines == nil {
@@ -61,7 +64,7 @@ func (d *dialogue) ask(ctx context.Context, question, usual string) (string, err
 	text, err := d.next(ctx)
 	if err == io.EOF {
 		fmt.Fprintln(d.env.Stderr)
-		return "", fmt.Errorf("the answers end here; nothing was stored")
+		return "", errEnded
 	}
 	return firstText(text, usual), err
 }

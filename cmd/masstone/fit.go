@@ -33,6 +33,10 @@ func newFitCommand(env *Env) *cobra.Command {
 the fit by what it says of each chip when that chip is left out, and stores it as
 the resin's next calibration. Earlier ones are kept.
 
+A chip that is wrong in a way no noise explains is named, with the likeliest cause:
+a loading off by a factor, two chips swapped, another backing. The record stays as
+it is; correct it, or read the chip again.
+
 Both layer models are tried (kubelka-munk, and exact: light followed through the
 layer in many directions) and the one whose left-out chips come out best is
 taken, unless --layer says which.
@@ -60,7 +64,10 @@ main, lights, spectral, noise (lab_sd, spectrum_sd), model_error (widen,
 floor_dE00), leave_one_out (chips, mean_dE00, median_dE00, coverage95), chips (a
 list of chip, loadings_phr, under, measured, fitted, left_out, dE00,
 left_out_dE00, sigma, inside95, vague (the other chips cannot tell), weighed_phr
-(what the fit believes was in the cup)), warnings, report (the files written).
+(what the fit believes was in the cup)), suspects (a list of chips, cause,
+pigment, factor (true over written loading), backing (what it was really read
+over), sigma, ln_odds (against the next explanation), taken (the fit takes the chips
+for that, else it hears them faintly), says), warnings, report (the files written).
 With --dry-run calibration is empty and version 0.`,
 		Args: needs("RESIN"),
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -25,6 +25,7 @@ type fitView struct {
 	LeaveOut    leaveOutView  `json:"leave_one_out"`
 	Chips       []chipFitView `json:"chips"`
 	Warnings    []string      `json:"warnings"`
+	Suspects    []suspectView `json:"suspects"`
 	Report      []string      `json:"report,omitempty"`
 }
 
@@ -61,6 +62,44 @@ type leaveOutView struct {
 	Coverage figure `json:"coverage95"`
 }
 
+// suspectView is a mistake that the readings point to, in JSON.
+type suspectView struct {
+	calibrate.Suspect
+	Says string `json:"says"`
+}
+
+func viewSuspects(all []calibrate.Suspect) []suspectView {
+	views := make([]suspectView, len(all))
+	for i, s := range all {
+		views[i] = suspectView{s, s.String()}
+	}
+	return views
+}
+
+// suspected are the chips that are suspected, each alone or with others.
+func suspected(cal *calibrate.Calibration) map[string]bool {
+	names := map[string]bool{}
+	for _, s := range cal.Suspects {
+		for _, chip := range s.Chips {
+			names[chip] = true
+		}
+	}
+	return names
+}
+
+// printSuspects names what the readings point to, and what the fit made of it.
+func printSuspects(env *Env, all []calibrate.Suspect) {
+	for _, s := range all {
+		made := "the fit hears it faintly"
+		if s.Taken {
+			made = "the fit takes it for that"
+		}
+		for i, line := range wrapped(tidy(s.String())+"; "+made+", the record stays as it is", 66) {
+			env.print("%-12s %s", [2]string{"suspect"}[min(i, 1)], line)
+		}
+	}
+}
+
 type chipFitView struct {
 	Chip     string            `json:"chip"`
 	Loadings map[string]figure `json:"loadings_phr"`
@@ -84,7 +123,8 @@ func viewFit(stored archive.Calibration, evidence calibrate.Evidence, cal *calib
 		Noise:      noiseView{figure(cal.Noise.LabSD), figure(cal.Noise.SpectrumSD)},
 		ModelError: modelView{figure(cal.ModelError.Widen), figure(cal.ModelError.Floor)},
 		LeaveOut:   leaveOutView{cal.LeaveOut.Chips, figure(cal.LeaveOut.MeanDE00), figure(cal.LeaveOut.MedianDE00), figure(cal.LeaveOut.Coverage95)},
-		Warnings:   append([]string{}, cal.Warnings...)}
+		Warnings:   append([]string{}, cal.Warnings...),
+		Suspects:   viewSuspects(cal.Suspects)}
 	for _, c := range cal.Lights {
 		v.Lights = append(v.Lights, c.String())
 	}
@@ -99,10 +139,13 @@ func viewFit(stored archive.Calibration, evidence calibrate.Evidence, cal *calib
 }
 
 func printFit(env *Env, stored archive.Calibration, cal *calibrate.Calibration, chips []calibrate.Chip) {
+	suspect := suspected(cal)
 	t := newTable("chip", "loadings (phr)", "read", "fitted", ">dE00", ">left out", ">sigma", "")
 	for i, c := range cal.Chips {
 		left, sigma, flag := fmt.Sprintf("%.2f", c.LeftDE00), fmt.Sprintf("%.1f", c.Sigma), ""
 		switch {
+		case suspect[c.Chip]:
+			flag = "suspect, see below"
 		case c.Vague:
 			left, sigma, flag = "-", "-", "the other chips cannot tell"
 		case !c.Inside:
@@ -122,6 +165,7 @@ func printFit(env *Env, stored archive.Calibration, cal *calibrate.Calibration, 
 	if m := cal.ModelError; m.Widen > 1 {
 		env.print("bars         widened %.2g times and by %.2g dE00 for what the model leaves out", m.Widen, m.Floor)
 	}
+	printSuspects(env, cal.Suspects)
 	for _, w := range cal.Warnings {
 		env.say("warning: %s", w)
 	}

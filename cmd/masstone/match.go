@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -144,6 +145,10 @@ func runMatch(ctx context.Context, env *Env, o matchOptions) error {
 		p.end()
 		if err != nil {
 			return blameClass(err, out)
+		}
+		answer.Recipes = slices.DeleteFunc(answer.Recipes, func(r recipes.Recipe) bool { return r.TotalPHR == 0 })
+		if len(answer.Recipes) == 0 {
+			return blameClass(fmt.Errorf("no paste brings bare %s nearer to target %q under these limits; allow more pigments", resin.Code, t.Name), out)
 		}
 		answer.Notes = slices.Concat(done, answer.Notes)
 		answer.Notes = append(answer.Notes, notes...)

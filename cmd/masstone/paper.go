@@ -123,8 +123,11 @@ func (e *Env) write(name string, fill func(io.Writer) error) error {
 	path := e.path(name)
 	fail := func(err error) error {
 		var p *os.PathError
+		var l *os.LinkError
 		if errors.As(err, &p) {
 			err = p.Err
+		} else if errors.As(err, &l) {
+			err = l.Err
 		}
 		return fmt.Errorf("%s: cannot be written (%w); check the name, the folder and its permissions", name, err)
 	}

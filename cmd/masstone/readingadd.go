@@ -263,6 +263,9 @@ func (o *readingAddOptions) take(ctx context.Context, env *Env, d *dialogue) ([]
 			if len(bad) > 0 {
 				return nil, errors.Join(bad...)
 			}
+			if len(rows) == 0 && env.Asks {
+				return nil, errEnded
+			}
 			if len(rows) == 0 {
 				return nil, fmt.Errorf("standard input holds no reading of %s %q; pipe lines of L a b, or say --lab L,a,b", o.kind, o.name)
 			}

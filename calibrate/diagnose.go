@@ -1,0 +1,235 @@
+package calibrate
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+	"strings"
+)
+
+// A Suspect is a mistake that the readings point to. Nothing is changed on
+// record.
+type Suspect struct {
+	// Chips are the chip, the two of a swap, or the chips that the evidence
+	// cannot tell apart.
+	Chips   []string `json:"chips"`
+	Cause   Cause    `json:"cause"`
+	Pigment string   `json:"pigment"`           // whose loading slipped, or what the chips are about
+	Factor  float64  `json:"factor,omitempty"`  // true over written loading of a slip
+	Backing string   `json:"backing,omitempty"` // what the chip was really read over
+	Sigma   float64  `json:"sigma"`             // how far the chip as written lies from what the others say
+	Taken   bool     `json:"taken"`             // the fit takes the chips for what the cause says; otherwise it hears them faintly
+	Odds    float64  `json:"ln_odds"`           // ln of the odds against the next explanation
+	written string
+}
+
+// String says what is suspected and what to do about it, on one line.
+func (s Suspect) String() string {
+	what := ""
+	switch s.Cause {
+	case LoadingSlip:
+		times, more := s.Factor, "more"
+		if times < 1 {
+			times, more = 1/times, "less"
+		}
+		what = fmt.Sprintf("chip %s: loading of %s is %.3g times %s than written; correct the record or read it again", s.Chips[0], s.Pigment, times, more)
+	case SwappedChips:
+		what = fmt.Sprintf("chips %s and %s are swapped; correct the record or read them again", s.Chips[0], s.Chips[1])
+	case WrongBacking:
+		what = fmt.Sprintf("chip %s: read over %s, not %s; correct the record or read it again", s.Chips[0], s.Backing, s.written)
+	default:
+		if len(s.Chips) == 1 {
+			what = fmt.Sprintf("chip %s agrees with no other; read it again", s.Chips[0])
+		} else {
+			what = fmt.Sprintf("chips of %s disagree and the readings cannot tell which is wrong; read %s again", s.Pigment, strings.Join(s.Chips, ", "))
+		}
+	}
+	return fmt.Sprintf("%s (%.0f sigma)", what, s.Sigma)
+}
+
+// A finding is the mistake that best explains the readings.
+type finding struct {
+	*mistake
+	size   float64 // of the most suspicious of its chips
+	margin float64 // -2 ln odds against the next that tells another story
+}
+
+// What it takes to tell, in -2 ln odds: for a mistake against none (odds of
+// 150 to 1), for one chip or cause against another (20 to 1), and for a cause
+// against none that is known, on the same chip.
+const (
+	tell    = 10
+	clearly = 6
+	argued  = 2
+)
+
+// widest bounds the pigments whose chips are searched at a time.
+const widest = 4
+
+// diagnose finds the mistake that best explains chips of the given sizes, or
+// nil where none does. The finding's problem takes the chips for what it says,
+// if it is clear, or hears those that it may be faintly.
+func (p *problem) diagnose(ctx context.Context, x state, sizes []float64) (*finding, error) {
+	s := p.shelf()
+	worst := make([]float64, p.curves)
+	for i, q := range s.about {
+		worst[q] = math.Max(worst[q], sizes[i])
+	}
+	for q := 1; q < p.curves; q++ {
+		if p.strained(x, q) {
+			worst[q] = math.Max(worst[q], suspicious)
+		}
+	}
+	var focus []int
+	for q := range worst {
+		if len(s.chips[q]) > 0 && worst[q] >= math.Max(suspicious, math.Min(slices.Max(worst)/5, 2*suspicious)) {
+			focus = append(focus, q)
+		}
+	}
+	sort.SliceStable(focus, func(a, b int) bool { return worst[focus[a]] > worst[focus[b]] })
+	focus = focus[:min(len(focus), widest)]
+	var doubted []int
+	for _, q := range focus {
+		doubted = append(doubted, s.chips[q]...)
+	}
+	calm, y, err := p.apart(ctx, x, doubted)
+	if err != nil {
+		return nil, err
+	}
+	all, err := calm.search(ctx, y, s, focus)
+	if err != nil || len(all) == 0 {
+		return nil, err
+	}
+	// the fits of a few chips decide where the odds are great; all chips where
+	// they are not
+	best := all[0]
+	if best.worth() < 0 {
+		return nil, nil
+	}
+	const near = 30
+	tries := []*mistake{best}
+	for _, m := range all[1:] {
+		if m.worth() > best.worth()-near && len(tries) < 6 && !slices.ContainsFunc(tries, func(o *mistake) bool { return o.same(m) }) {
+			tries = append(tries, m)
+		}
+	}
+	f := finding{margin: near}
+	if best.worth() < near {
+		tries = append(tries, &mistake{})
+	}
+	rivals := []*mistake{}
+	if len(tries) > 1 {
+		if err := calm.confirm(ctx, y, tries); err != nil {
+			return nil, err
+		}
+		sort.SliceStable(tries, func(a, b int) bool { return tries[a].all < tries[b].all })
+		best = tries[0]
+		for _, m := range tries[1:] {
+			if m.cause == "" && m.all < best.all+tell {
+				return nil, nil
+			}
+			f.margin = math.Min(f.margin, m.all-best.all)
+			if m.all < best.all+clearly {
+				rivals = append(rivals, m)
+			}
+		}
+		if best.cause == "" {
+			return nil, nil
+		}
+	}
+	f.mistake = best
+	for _, i := range best.chips {
+		f.size = math.Max(f.size, sizes[i])
+	}
+	clear := true
+	chips := slices.Clone(best.chips)
+	for _, m := range rivals {
+		if slices.Equal(m.chips, best.chips) && m.cause == Unexplained && m.all > best.all+argued {
+			continue
+		}
+		clear = false
+		chips = append(chips, m.chips...)
+	}
+	slices.Sort(chips)
+	chips = slices.Compact(chips)
+	if !clear && (best.cause != Unexplained || len(chips) > 1) {
+		f.mistake = &mistake{cause: Unexplained, chips: chips}
+	}
+	if f.mistake.p == nil {
+		if err := calm.settle(ctx, y, f.mistake); err != nil {
+			return nil, err
+		}
+	}
+	return &f, nil
+}
+
+// search tries the mistakes that chips about the pigments of focus may be, the
+// most suspicious pigments first, and returns the better ones, best first.
+func (p *problem) search(ctx context.Context, x state, s shelf, focus []int) ([]*mistake, error) {
+	var all []*mistake
+	var guilty []int
+	for n := 0; n < len(focus); n += 2 {
+		for _, q := range focus[n:min(n+2, len(focus))] {
+			singles := p.singles(s, q)
+			if err := p.try(ctx, x, singles); err != nil {
+				return nil, err
+			}
+			if slices.ContainsFunc(singles, func(m *mistake) bool { return m.worth() > 0 }) {
+				guilty = append(guilty, q)
+			}
+			all = append(all, singles...)
+		}
+		rank(all)
+		if len(guilty) == 1 && all[0].cause != Unexplained && all[0].worth() > tell {
+			break // one chip explains it
+		}
+		if len(guilty) > 1 {
+			break
+		}
+	}
+	var odd []int // chips that nothing has explained so far
+	for i := range p.readings {
+		if r := &p.readings[i]; r.trust < 1 && r.recorded == nil {
+			odd = append(odd, i)
+		}
+	}
+	var swaps []*mistake
+	for n, q := range guilty {
+		for _, r := range guilty[:n] {
+			swaps = append(swaps, p.swaps(s, q, s.chips[r])...)
+		}
+		swaps = append(swaps, p.swaps(s, q, odd)...)
+	}
+	if err := p.try(ctx, x, swaps); err != nil {
+		return nil, err
+	}
+	all = append(all, swaps...)
+	rank(all)
+	return all, nil
+}
+
+func rank(all []*mistake) {
+	sort.SliceStable(all, func(a, b int) bool { return all[a].worth() > all[b].worth() })
+}
+
+// suspect tells a finding of p's chips to the outside.
+func (f *finding) suspect(p *problem) Suspect {
+	s := Suspect{Cause: f.cause, Sigma: f.size, Factor: f.factor, Pigment: f.pigment, Odds: f.margin / 2, Taken: f.cause != Unexplained}
+	for _, i := range f.chips {
+		c := p.readings[i].chip
+		if r := p.readings[i].recorded; r != nil {
+			c = r
+		}
+		s.Chips = append(s.Chips, c.Name)
+		s.written = c.BackingName
+	}
+	if f.cause == WrongBacking {
+		s.Backing = f.over
+	}
+	if s.Pigment == "" {
+		s.Pigment = p.pigments[p.shelf().about[f.chips[0]]-1]
+	}
+	return s
+}

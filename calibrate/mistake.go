@@ -1,0 +1,237 @@
+package calibrate
+
+import (
+	"maps"
+	"math"
+	"slices"
+
+	"masstone/color"
+)
+
+// Cause is what may have gone wrong with a chip.
+type Cause string
+
+// The causes that can be argued from readings.
+const (
+	LoadingSlip  Cause = "loading slip"  // one loading is ten times more or less than written
+	SwappedChips Cause = "swapped chips" // each of two chips holds what is written on the other
+	WrongBacking Cause = "wrong backing" // read over another backing than written
+	Unexplained  Cause = "unexplained"   // none of these fits
+)
+
+// slips are the factors by which a loading is wrong when its point slips.
+var slips = []float64{10, 0.1}
+
+// A mistake is one way in which chips may differ from what is written.
+type mistake struct {
+	cause     Cause
+	chips     []int // the two of a swap, otherwise one or more
+	pigment   string
+	factor    float64 // true over written loading
+	backing   color.Reflectance
+	over      string  // name of the backing
+	plausible float64 // of a slip, by the loadings of all chips
+	scope     []int   // the chips on which it is tried first
+	gain      float64
+	part      *problem // of the scope alone, with its optimum
+	at        state
+	all       float64 // -2 ln evidence of all chips and of the mistake
+	p         *problem
+	x         state
+}
+
+// cost is -2 ln of the odds, before any reading, that just this mistake was
+// made: one chip in fifty is wrong, in one of some ten ways, and a swap has
+// fifty partners to choose from. Common practice, no source.
+func (m *mistake) cost() float64 {
+	switch m.cause {
+	case "":
+		return 0
+	case SwappedChips:
+		return 16
+	case LoadingSlip:
+		return 12 - m.plausible
+	}
+	return 12
+}
+
+// plausible is how much more likely, in -2 ln odds, the loading that a slip
+// would have been is than what is written, judged by how often each of the two
+// stands among the loadings of all chips: chips are cast to a plan.
+func (p *problem) plausible(written, slipped float64) float64 {
+	a, b := 0.5, 0.5
+	for i := range p.readings {
+		for _, v := range p.readings[i].chip.Loadings {
+			if math.Abs(float64(v)-slipped) < 0.02*slipped {
+				a++
+			}
+			if math.Abs(float64(v)-written) < 0.02*written {
+				b++
+			}
+		}
+	}
+	b = math.Max(b-1, 0.5) // the written one itself
+	return 2 * math.Log(a/b)
+}
+
+// ignored is the trust in a chip that nothing explains: its reading keeps a
+// hundredth of its say, enough to do no harm and not to be lost.
+const ignored = 0.01
+
+// worth is how much better the readings are explained with the mistake than
+// without, in -2 ln odds, on the chips of its scope.
+func (m *mistake) worth() float64 { return m.gain - m.cost() }
+
+// same reports whether two mistakes tell the same story: the same cause and
+// chips. Which pigment of a chip slipped is not told apart.
+func (m *mistake) same(o *mistake) bool {
+	return m.cause == o.cause && slices.Equal(m.chips, o.chips)
+}
+
+// chip returns chip i of p as the mistake has it.
+func (m *mistake) chip(p *problem, i int) Chip {
+	c := *p.readings[i].chip
+	at := slices.Index(m.chips, i)
+	if at < 0 {
+		return c
+	}
+	switch m.cause {
+	case LoadingSlip:
+		c.Loadings = maps.Clone(c.Loadings)
+		c.Loadings[m.pigment] *= PHR(m.factor)
+	case SwappedChips:
+		other := p.readings[m.chips[1-at]].chip
+		c.Loadings, c.PasteStrength = other.Loadings, other.PasteStrength
+	case WrongBacking:
+		c.Backing, c.BackingName = m.backing, m.over
+	}
+	return c
+}
+
+// A shelf says which chips are about which pigment: the one that the fewest
+// chips hold.
+type shelf struct {
+	about []int
+	chips [][]int // per pigment
+}
+
+func (p *problem) shelf() shelf {
+	holds := make([]int, p.curves)
+	for i := range p.readings {
+		for _, q := range p.readings[i].curve {
+			holds[q]++
+		}
+	}
+	s := shelf{about: make([]int, len(p.readings)), chips: make([][]int, p.curves)}
+	for i := range p.readings {
+		for _, q := range p.readings[i].curve {
+			if best := s.about[i]; q > 0 && (best == 0 || holds[q] < holds[best]) {
+				s.about[i] = q
+			}
+		}
+		s.chips[s.about[i]] = append(s.chips[s.about[i]], i)
+	}
+	return s
+}
+
+// singles lists the mistakes that one of the chips about pigment q may be.
+func (p *problem) singles(s shelf, q int) []*mistake {
+	var out []*mistake
+	scope := p.scope(s.chips[q])
+	for _, i := range s.chips[q] {
+		if p.readings[i].found() {
+			continue
+		}
+		add := func(m mistake) {
+			m.chips, m.scope = []int{i}, scope
+			out = append(out, &m)
+		}
+		c := p.readings[i].chip
+		add(mistake{cause: Unexplained})
+		for _, code := range c.pigments() {
+			for _, f := range slips {
+				if v := float64(c.Loadings[code]); v*f < 60 { // more is never cast
+					add(mistake{cause: LoadingSlip, pigment: code, factor: f, plausible: p.plausible(v, v*f)})
+				}
+			}
+		}
+		for _, g := range p.grounds() {
+			if !alike(g.r, c.Backing) {
+				add(mistake{cause: WrongBacking, backing: g.r, over: g.name})
+			}
+		}
+	}
+	return out
+}
+
+// swaps lists the swaps of chips about pigment q with others.
+func (p *problem) swaps(s shelf, q int, others []int) []*mistake {
+	var out []*mistake
+	for _, j := range others {
+		scope := p.scope(slices.Concat(s.chips[q], s.chips[s.about[j]]))
+		for _, i := range s.chips[q] {
+			if s.about[j] != q && !p.readings[i].found() {
+				out = append(out, &mistake{cause: SwappedChips, chips: []int{min(i, j), max(i, j)}, scope: scope})
+			}
+		}
+	}
+	return out
+}
+
+// A ground is what a chip may lie on.
+type ground struct {
+	name string
+	r    color.Reflectance
+}
+
+// grounds lists the backings in use, and a usual white and black where there is
+// none like it (a drawdown card; common practice, no source).
+func (p *problem) grounds() []ground {
+	var out []ground
+	add := func(name string, r color.Reflectance) {
+		if !slices.ContainsFunc(out, func(o ground) bool { return alike(o.r, r) }) {
+			out = append(out, ground{name, r})
+		}
+	}
+	light, dark := false, false
+	for i := range p.readings {
+		c := p.readings[i].chip
+		add(c.BackingName, c.Backing)
+		middle := c.Backing[color.Bands/2]
+		light, dark = light || middle > 0.6, dark || middle < 0.15
+	}
+	if !light {
+		add("white", color.Constant(0.85))
+	}
+	if !dark {
+		add("black", color.Constant(0.04))
+	}
+	return out
+}
+
+// alike reports whether two backings would not be mistaken for one another.
+func alike(a, b color.Reflectance) bool {
+	for k := range a {
+		if math.Abs(a[k]-b[k]) > 0.05 {
+			return false
+		}
+	}
+	return true
+}
+
+// scope returns all chips made of the pigments of the given ones alone.
+func (p *problem) scope(chips []int) []int {
+	have := make([]bool, p.curves)
+	for _, i := range chips {
+		for _, q := range p.readings[i].curve {
+			have[q] = true
+		}
+	}
+	var out []int
+	for i := range p.readings {
+		if !slices.ContainsFunc(p.readings[i].curve, func(q int) bool { return !have[q] }) {
+			out = append(out, i)
+		}
+	}
+	return out
+}

@@ -1,0 +1,188 @@
+package calibrate_test
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"masstone/calibrate"
+	"masstone/calibrate/virtualshop"
+	"masstone/color"
+)
+
+// A plant is a mistake made on purpose.
+type plant struct {
+	cause calibrate.Cause
+	chips []string
+	what  string
+}
+
+// planted makes one mistake in a copy of chips; none for the cause "".
+func planted(rng *rand.Rand, chips []calibrate.Chip, cause calibrate.Cause) ([]calibrate.Chip, plant) {
+	out := slices.Clone(chips)
+	switch cause {
+	case calibrate.LoadingSlip:
+		c := &out[rng.IntN(len(out))]
+		codes := codesOf(c)
+		code := codes[rng.IntN(len(codes))]
+		factor := []calibrate.PHR{10, 0.1}[rng.IntN(2)]
+		c.Loadings = maps.Clone(c.Loadings)
+		c.Loadings[code] *= factor
+		return out, plant{cause, []string{c.Name}, fmt.Sprintf("%s %s x%g", c.Name, code, float64(factor))}
+	case calibrate.SwappedChips:
+		for {
+			a, b := &out[rng.IntN(len(out))], &out[rng.IntN(len(out))]
+			if slices.Equal(codesOf(a), codesOf(b)) || colourant(a) == colourant(b) {
+				continue
+			}
+			a.Loadings, b.Loadings = b.Loadings, a.Loadings
+			return out, plant{cause, []string{a.Name, b.Name}, a.Name + " with " + b.Name}
+		}
+	case calibrate.WrongBacking:
+		white := slices.IndexFunc(out, func(c calibrate.Chip) bool { return c.BackingName == "white" })
+		for {
+			if c := &out[rng.IntN(len(out))]; c.BackingName == "black" {
+				c.BackingName, c.Backing = "white", out[white].Backing
+				return out, plant{cause, []string{c.Name}, c.Name + " over white"}
+			}
+		}
+	case calibrate.Unexplained: // a smear: five units off in some direction
+		c := &out[rng.IntN(len(out))]
+		dir := [3]float64{rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()}
+		labs := slices.Clone(c.Labs)
+		for i := range labs {
+			labs[i].L += 3 * dir[0]
+			labs[i].A += 3 * dir[1]
+			labs[i].B += 3 * dir[2]
+		}
+		r := *c.Spectrum
+		for b := range r {
+			u := (float64(b) - 15) / 15
+			r[b] *= 1 + 0.1*(dir[0]+dir[1]*u+dir[2]*(u*u-0.5))
+		}
+		c.Labs, c.Spectrum = labs, &r
+		return out, plant{cause, []string{c.Name}, c.Name + " off"}
+	}
+	return out, plant{}
+}
+
+// codesOf lists what a chip holds, sorted.
+func codesOf(c *calibrate.Chip) []string {
+	var out []string
+	for code, phr := range c.Loadings {
+		if phr > 0 {
+			out = append(out, code)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// colourant is what a chip is about: the first that is not white.
+func colourant(c *calibrate.Chip) string {
+	for _, code := range codesOf(c) {
+		if code != virtualshop.White {
+			return code
+		}
+	}
+	return virtualshop.White
+}
+
+// paintShop is a shop of the measured paints: the curves that the chips of
+// testdata/real_pigments show.
+func paintShop(t testing.TB) *virtualshop.Shop {
+	codes, chips, _ := calibrate.RealPigments(t, 48)
+	c, err := calibrate.Fit(context.Background(), codes, chips, calibrate.Options{Layer: calibrate.KubelkaMunk})
+	require.NoError(t, err)
+	s := &virtualshop.Shop{
+		Name: "paints", Codes: codes, Light: virtualshop.TwoFlux{K1: 0.04, K2: 0.60}, Level: 1,
+		Setting: calibrate.Setting{Thickness: 3, Backing: color.Constant(0.90), Specular: color.SpecularIncluded},
+		Dark:    color.Constant(0.03), ChipGrams: 50, ScaleGrams: 0.01,
+		Noise: calibrate.Noise{LabSD: 0.08, SpectrumSD: 0.001},
+	}
+	s.Resin = virtualshop.Curve{K: c.Curves[0].K, S: c.Curves[0].S}
+	for _, q := range c.Curves[1:] {
+		s.Pigments = append(s.Pigments, virtualshop.Curve{K: q.K, S: q.S})
+	}
+	return s
+}
+
+// verdict of one case.
+type verdict int
+
+const (
+	named   verdict = iota // right chip (for a swap both) and right cause
+	pointed                // the chip, or it among others, without a cause
+	wrong                  // another cause, or other chips only
+	missed
+)
+
+func judge(found []calibrate.Suspect, p plant) verdict {
+	out := missed
+	for _, s := range found {
+		hit := slices.ContainsFunc(s.Chips, func(c string) bool { return slices.Contains(p.chips, c) })
+		switch {
+		case hit && s.Cause == p.cause:
+			return named
+		case hit && s.Cause == calibrate.Unexplained:
+			out = pointed
+		case out != pointed:
+			out = wrong
+		}
+	}
+	return out
+}
+
+// A tally counts what came of planted mistakes of one kind.
+type tally struct{ named, pointed, wrong, missed, alarms int }
+
+// plantAll casts n sets of chips in shops, plants one mistake of a cause in
+// each (none for ""), fits and tallies.
+func plantAll(t *testing.T, shops []*virtualshop.Shop, e virtualshop.Evidence, cause calibrate.Cause, n int) (out tally) {
+	for k := range n {
+		rng := rand.New(rand.NewPCG(uint64(k), 77))
+		s := shops[k%len(shops)]
+		chips, p := planted(rng, s.CastAll(rng, s.Study(virtualshop.Thin)), cause)
+		c, err := calibrate.Fit(context.Background(), s.Codes, e.Of(chips), calibrate.Options{Layer: calibrate.KubelkaMunk})
+		require.NoError(t, err)
+		if len(c.Suspects) > 0 {
+			out.alarms++
+		}
+		switch judge(c.Suspects, p) {
+		case named:
+			out.named++
+		case pointed:
+			out.pointed++
+		case wrong:
+			out.wrong++
+		default:
+			out.missed++
+		}
+	}
+	return out
+}
+
+var plantedCauses = []calibrate.Cause{calibrate.LoadingSlip, calibrate.SwappedChips, calibrate.WrongBacking}
+
+// Mistakes are named, and clean chips raise no alarm. The full table of 50
+// cases each stands in the study.
+func TestMistakesAreNamed(t *testing.T) {
+	shops := []*virtualshop.Shop{paintShop(t)}
+	const n = 3
+	for _, e := range []virtualshop.Evidence{virtualshop.OneLight, virtualshop.Spectra} {
+		clean := plantAll(t, shops, e, "", n)
+		t.Logf("%-12s clean: %d of %d false alarms", e, clean.alarms, n)
+		assert.Zero(t, clean.alarms, e)
+		for _, cause := range plantedCauses {
+			c := plantAll(t, shops, e, cause, n)
+			t.Logf("%-12s %-13s named %d, pointed at %d, wrong %d, missed %d", e, cause, c.named, c.pointed, c.wrong, c.missed)
+			assert.GreaterOrEqual(t, c.named, n-1, "%s %s", e, cause)
+		}
+	}
+}

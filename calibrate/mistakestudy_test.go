@@ -1,0 +1,71 @@
+//go:build study
+
+package calibrate_test
+
+import (
+	"context"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"masstone/calibrate"
+	"masstone/calibrate/virtualshop"
+)
+
+// Fifty planted mistakes of each kind per evidence, and fifty clean sets.
+func TestStudyMistakes(t *testing.T) {
+	const n = 50
+	paints := []*virtualshop.Shop{paintShop(t)}
+	var painted []*virtualshop.Shop
+	for k := range n {
+		painted = append(painted, virtualshop.Painted(uint64(100+k), 12))
+	}
+	for name, shops := range map[string][]*virtualshop.Shop{"paints": paints, "painted": painted} {
+		for _, e := range virtualshop.Evidences() {
+			for _, cause := range append([]calibrate.Cause{""}, plantedCauses...) {
+				c := plantAll(t, shops, e, cause, n)
+				if cause == "" {
+					t.Logf("%-8s %-12s clean: %d of %d false alarms", name, e, c.alarms, n)
+					continue
+				}
+				t.Logf("%-8s %-12s %-13s named %d, pointed at %d, wrong %d, missed %d", name, e, cause, c.named, c.pointed, c.wrong, c.missed)
+			}
+		}
+	}
+}
+
+// How much one planted mistake worsens the mixtures never cast, as a factor.
+func TestStudyOneBadChip(t *testing.T) {
+	for _, e := range virtualshop.Evidences() {
+		for _, n := range []int{26, 37, 48} {
+			codes, chips, mixtures := calibrate.RealPigments(t, n)
+			miss := func(chips []calibrate.Chip) float64 {
+				c, err := calibrate.Fit(context.Background(), codes, e.Of(chips), calibrate.Options{Layer: calibrate.KubelkaMunk})
+				require.NoError(t, err)
+				sum := 0.0
+				for _, m := range mixtures {
+					p, err := c.Predict(calibrate.Sample{Loadings: m.Loadings, Setting: calibrate.Setting{Thickness: m.Thickness, Backing: m.Backing}})
+					require.NoError(t, err)
+					d, err := p.Colors[0].Lab.DeltaE00(m.Labs[0])
+					require.NoError(t, err)
+					sum += d / float64(len(mixtures))
+				}
+				return sum
+			}
+			clean := miss(chips)
+			for _, cause := range plantedCauses {
+				cases := 10
+				if cause == calibrate.WrongBacking && n < 48 {
+					cases = 1 // one chip over black
+				}
+				sum := 0.0
+				for k := range cases {
+					bad, _ := planted(rand.New(rand.NewPCG(uint64(k), 5)), chips, cause)
+					sum += miss(bad) / clean / float64(cases)
+				}
+				t.Logf("%-12s %d chips, %-13s x%.2f", e, n, cause, sum)
+			}
+		}
+	}
+}

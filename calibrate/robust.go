@@ -1,0 +1,239 @@
+package calibrate
+
+import (
+	"context"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"masstone/color"
+)
+
+// suspicious is the size from which a chip sets off the search for a mistake.
+// Sound chips reach 3 to 4.5 among 48; since a mistake is told only if the
+// evidence then speaks for it, a low threshold costs nothing but time.
+const suspicious = 5
+
+// mostMistakes bounds how many mistakes are looked for in one set of chips.
+const mostMistakes = 4
+
+// mend looks for chips that are wrong in a way no noise explains. It returns
+// the problem and its optimum with such chips taken for what they most likely
+// are or heard only faintly, and what it found; or both as they came, to the
+// last digit, where every chip is plausible.
+func (p *problem) mend(ctx context.Context, x state) (*problem, state, []finding, error) {
+	var found []finding
+	for range mostMistakes {
+		left, err := p.leaveOut(x, p.system())
+		if err != nil {
+			return p, x, found, err
+		}
+		sizes := p.sizes(x, left)
+		strained := false
+		for q := 1; q < p.curves; q++ {
+			strained = strained || p.strained(x, q)
+		}
+		if slices.Max(sizes) < suspicious && !strained {
+			break
+		}
+		f, err := p.diagnose(ctx, x, sizes)
+		if err != nil || f == nil {
+			return p, x, found, err
+		}
+		// a swap may explain what nothing explained before
+		found = slices.DeleteFunc(found, func(o finding) bool {
+			return slices.ContainsFunc(o.chips, func(i int) bool { return slices.Contains(f.chips, i) })
+		})
+		found = append(found, *f)
+		p, x = f.p, f.x
+		sys := p.system()
+		if err := p.tune(ctx, x, sys); err != nil {
+			return p, x, found, err
+		}
+		if _, _, err := p.converge(ctx, x, sys, 1e-3, 20); err != nil {
+			return p, x, found, err
+		}
+	}
+	return p, x, found, nil
+}
+
+// sizes returns for each chip how far its reading lies outside what the others
+// claim, in standard deviations of equal rarity: against the fit without the
+// chip, or against the fit with it where the others leave it open. A chip
+// found wrong already has size 0.
+func (p *problem) sizes(x state, left []leftOut) []float64 {
+	var w workspace
+	p.expand(x, &w)
+	square := make([]float64, len(left))
+	var usual []float64
+	for i, l := range left {
+		r := &p.readings[i]
+		if r.found() {
+			continue
+		}
+		if l.Vague {
+			square[i] = p.misfit(r, x, &w)
+			continue
+		}
+		var chol mat.Cholesky
+		if !chol.Factorize(l.Cov) {
+			continue
+		}
+		miss := mat.NewVecDense(len(l.Miss), slices.Clone(l.Miss))
+		var y mat.VecDense
+		if err := chol.SolveVecTo(&y, miss); err != nil && !isCondition(err) {
+			continue
+		}
+		square[i] = mat.Dot(miss, &y)
+		usual = append(usual, square[i]/float64(len(l.Miss)))
+	}
+	// A mistake inflates the noise that the fit learns, and a shop may be noisier
+	// than it has learnt so far: go by the quieter chips.
+	noise := 1.0
+	if len(usual) >= 4 {
+		slices.Sort(usual)
+		noise = usual[len(usual)*3/8]
+	}
+	out := make([]float64, len(left))
+	for i, l := range left {
+		if !p.readings[i].found() {
+			out[i] = rarity(square[i]/noise, float64(len(l.Miss)))
+		}
+	}
+	return out
+}
+
+// strained reports whether pigment q has to scatter in a way pigments hardly
+// do: two chips of a pigment that disagree can still both be met by a curve
+// rough enough.
+func (p *problem) strained(x state, q int) bool {
+	var v, g [color.Bands]float64
+	return p.curvePenalty(2*q+1, x, &v, &g) > 1.3*color.Bands
+}
+
+// found reports whether the chip has been found wrong.
+func (r *reading) found() bool { return r.trust < 1 || r.recorded != nil }
+
+// faint is the trust in chips that are only to keep their curves roughly in
+// place: as if their readings were 200 times as noisy.
+const faint = 0.005
+
+// apart returns the problem and its optimum with the given chips heard only
+// faintly: what all the others say of the curves, their roughness and the
+// noise.
+func (p *problem) apart(ctx context.Context, x state, chips []int) (*problem, state, error) {
+	q, y, err := p.taking(&mistake{}, x)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, i := range chips {
+		q.readings[i].trust = faint
+	}
+	for k := range q.scale {
+		q.scale[k] = 1
+	}
+	q.setPriors()
+	q.noise = q.usual
+	if _, _, err := q.converge(ctx, y, q.system(), 0.5, 30); err != nil {
+		return nil, nil, err
+	}
+	if err := q.tune(ctx, y, q.system()); err != nil {
+		return nil, nil, err
+	}
+	for i := range q.readings {
+		q.readings[i].trust = p.readings[i].trust
+	}
+	return q, y, nil
+}
+
+// taking returns the problem with its chips as m has them, and x carried over.
+func (p *problem) taking(m *mistake, x state) (*problem, state, error) {
+	chips := make([]Chip, len(p.readings))
+	for i := range chips {
+		chips[i] = m.chip(p, i)
+	}
+	q, err := newProblem(p.pigments, chips, p.layer, p.surface, p.usual)
+	if err != nil {
+		return nil, nil, err
+	}
+	q.noise = p.noise
+	copy(q.scale, p.scale)
+	q.setPriors()
+	y := q.flat()
+	copy(y[:q.n], x[:p.n])
+	if p.k1 >= 0 {
+		y[q.n+q.k1], y[q.n+q.k2] = x[p.n+p.k1], x[p.n+p.k2]
+	}
+	for i := range q.readings {
+		r, old := &q.readings[i], &p.readings[i]
+		r.trust, r.recorded = old.trust, old.recorded
+		if slices.Contains(m.chips, i) {
+			if m.cause == Unexplained {
+				r.trust = ignored
+			} else {
+				r.trust = 1
+				if r.recorded == nil {
+					r.recorded = old.chip
+				}
+			}
+			continue // what was thought of its weighing no longer holds
+		}
+		for k, e := range r.border {
+			if e >= 0 {
+				y[q.n+e] = x[p.n+old.border[k]]
+			}
+		}
+		if r.thick >= 0 {
+			y[q.n+r.thick] = x[p.n+old.thick]
+		}
+	}
+	return q, y, nil
+}
+
+// asRecorded returns the reading as its chip was recorded, taken as exact.
+func (p *problem) asRecorded(r *reading) reading {
+	c := r.recorded
+	out := reading{chip: c, trust: 1, thick: -1, weights: r.weights, thickness: float64(c.Thickness), backing: c.Backing}
+	out.add(0, 1, 0, -1)
+	for _, code := range c.pigments() {
+		out.add(1+slices.Index(p.pigments, code), float64(c.Loadings[code]), 0, -1)
+	}
+	return out
+}
+
+// record sets what the fit, which takes the chip for another, says of it as
+// recorded. sys is factored at x.
+func (p *problem) record(r *reading, x state, w *workspace, cov func(j *mat.Dense) *mat.SymDense) leftOut {
+	as := p.asRecorded(r)
+	p.mix(&as, x, w)
+	w.layer.Bands(&w.k, &w.s, as.thickness, &as.backing, as.chip.Measurement.Specular, &w.partials)
+	bands := p.sensitivity(&as, x, w, 1)
+	var out leftOut
+	var noise float64
+	if as.chip.Spectrum != nil {
+		for b, m := range as.chip.Spectrum {
+			out.Miss = append(out.Miss, w.partials.R[b]-m)
+		}
+		out.Cov, noise = cov(bands), p.noise.SpectrumSD
+	} else {
+		jac := mat.NewDense(3*len(as.weights), color.Bands, nil)
+		for k, weights := range as.weights {
+			weights.LabWithJacobian((*color.Reflectance)(&w.partials.R), &w.lab, &w.jac)
+			m := as.chip.Labs[k]
+			for t, v := range [3]float64{m.L, m.A, m.B} {
+				out.Miss = append(out.Miss, w.lab[t]-v)
+				jac.SetRow(3*k+t, w.jac[t][:])
+			}
+		}
+		var j mat.Dense
+		j.Mul(jac, bands)
+		out.Cov, noise = cov(&j), p.noise.LabSD
+	}
+	for k := range out.Miss {
+		out.Cov.SetSym(k, k, out.Cov.At(k, k)+noise*noise)
+		if out.Cov.At(k, k) > vague*vague*noise*noise {
+			out.Vague = true
+		}
+	}
+	return out
+}

@@ -1,0 +1,242 @@
+package calibrate
+
+import (
+	"context"
+	"math"
+	"runtime"
+	"slices"
+
+	"golang.org/x/sync/errgroup"
+	"gonum.org/v1/gonum/mat"
+
+	"masstone/calibrate/minimize"
+	"masstone/color"
+)
+
+// try sets the gain of every mistake: the fall of -2 ln evidence, against no
+// mistake, of the chips in its scope alone, a fit so small that dozens take no
+// longer than one of all chips. x is the optimum of p without a word from the
+// chips in doubt.
+func (p *problem) try(ctx context.Context, x state, all []*mistake) error {
+	var none []*mistake // one per scope
+	jobs := slices.Clone(all)
+	for _, m := range all {
+		if !slices.ContainsFunc(none, func(o *mistake) bool { return slices.Equal(o.scope, m.scope) }) {
+			none = append(none, &mistake{scope: m.scope})
+		}
+	}
+	jobs = append(jobs, none...)
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	for _, m := range jobs {
+		group.Go(func() (err error) {
+			m.gain, err = p.tryOne(ctx, x, m)
+			return err
+		})
+	}
+	if err := group.Wait(); err != nil {
+		return err
+	}
+	for _, m := range all {
+		for _, o := range none {
+			if slices.Equal(o.scope, m.scope) {
+				m.gain = o.gain - m.gain
+			}
+		}
+	}
+	return nil
+}
+
+// tryOne returns -2 ln evidence of the chips in a mistake's scope; +Inf where
+// no fit is found.
+func (p *problem) tryOne(ctx context.Context, x state, m *mistake) (float64, error) {
+	have := make([]bool, p.curves)
+	have[0] = true
+	var chips []Chip
+	for _, i := range m.scope {
+		chips = append(chips, m.chip(p, i))
+		for _, q := range p.readings[i].curve {
+			have[q] = true
+		}
+	}
+	var pigments []string
+	for q := 1; q < p.curves; q++ {
+		if have[q] {
+			pigments = append(pigments, p.pigments[q-1])
+		}
+	}
+	part, err := newProblem(pigments, chips, p.layer, p.surface, p.usual)
+	if err != nil {
+		return 0, err
+	}
+	for k, q := range part.curvesOf(p) {
+		part.scale[2*k], part.scale[2*k+1] = p.scale[2*q], p.scale[2*q+1]
+	}
+	part.setPriors()
+	y := part.flat()
+	copyCurves(part, y, p, x)
+	for k, i := range m.scope {
+		part.readings[k].trust = p.readings[i].trust
+		if m.cause == Unexplained && slices.Contains(m.chips, i) {
+			part.readings[k].trust = ignored
+		} else if slices.Contains(m.chips, i) {
+			part.readings[k].trust = 1
+		}
+	}
+	sys := part.system()
+	for _, doubt := range []float64{40, 10, 1} {
+		part.noise = Noise{LabSD: p.noise.LabSD * doubt, SpectrumSD: p.noise.SpectrumSD * doubt}
+		tol, limit := 1.0, 12
+		if doubt == 1 {
+			tol, limit = 0.3, 30
+		}
+		if _, _, err := part.converge(ctx, y, sys, tol, limit); err != nil {
+			return math.Inf(1), ctx.Err()
+		}
+	}
+	v, err := part.evidence(y, sys)
+	if err != nil {
+		return math.Inf(1), nil
+	}
+	if m.cause == Unexplained {
+		v += part.unheard(slices.Index(m.scope, m.chips[0]), y, sys)
+	}
+	m.part, m.at = part, y
+	return v, nil
+}
+
+// unheard returns what to add to the -2 ln evidence at the optimum x, where chip
+// i is ignored and sys is factored, to make it that of a chip that nothing
+// explains: one that reads as the others predict (residual r, covariance m, in
+// units of its noise) but for an error that is smooth over the bands, or common
+// to all lights, and one of each number by itself.
+func (p *problem) unheard(i int, x state, sys *minimize.Bordered) float64 {
+	var w workspace
+	p.expand(x, &w)
+	r := &p.readings[i]
+	one := *r
+	one.trust, one.recorded = 1, r.chip
+	l := p.record(&one, x, &w, sys.Covariance)
+	noise := p.noise.LabSD
+	if r.chip.Spectrum != nil {
+		noise = p.noise.SpectrumSD
+	}
+	d := len(l.Miss)
+	m := mat.NewSymDense(d, nil)
+	m.ScaleSym(1/(noise*noise), l.Cov)
+	for a := range d {
+		for b := a; b < d; b++ {
+			m.SetSym(a, b, m.At(a, b)+usualError*usualError*smoothError(a, b, d))
+		}
+	}
+	miss := mat.NewVecDense(d, nil)
+	ignoredCost := 0.0
+	for k, v := range l.Miss {
+		miss.SetVec(k, v/noise)
+		ignoredCost += v * v / (noise * noise) * ignored * ignored
+	}
+	best := math.Inf(1)
+	own := 0.0
+	for _, size := range ownErrors {
+		for k := range d {
+			m.SetSym(k, k, m.At(k, k)+size*size-own*own)
+		}
+		own = size
+		var chol mat.Cholesky
+		var y mat.VecDense
+		if !chol.Factorize(m) || chol.SolveVecTo(&y, miss) != nil {
+			continue
+		}
+		best = math.Min(best, chol.LogDet()+mat.Dot(miss, &y))
+	}
+	return best + 2*math.Log(float64(len(ownErrors))) - ignoredCost - 2*float64(d)*math.Log(1/ignored)
+}
+
+// The errors of a reading that nothing explains, in units of its noise. Common
+// practice, no source.
+const usualError = 30
+
+var ownErrors = []float64{0, 3, 10, 30}
+
+// smoothError is the covariance of the smooth part of an error: polynomials up
+// to the fourth degree over the bands of a spectrum, each with variance 1 on
+// average, or the same L*, a*, b* under all lights.
+func smoothError(a, b, d int) float64 {
+	if d != color.Bands {
+		if a%3 == b%3 {
+			return 1
+		}
+		return 0
+	}
+	x, y := float64(2*a)/(color.Bands-1)-1, float64(2*b)/(color.Bands-1)-1
+	sum, px, qx, py, qy := 0.0, 1.0, 0.0, 1.0, 0.0 // Legendre
+	for n := range 5 {
+		k := float64(n)
+		sum += (2*k + 1) / 5 * px * py
+		px, qx = ((2*k+1)*x*px-k*qx)/(k+1), px
+		py, qy = ((2*k+1)*y*py-k*qy)/(k+1), py
+	}
+	return sum
+}
+
+// curvesOf returns for each curve of a part its position in the whole.
+func (p *problem) curvesOf(whole *problem) []int {
+	out := []int{0}
+	for _, code := range p.pigments {
+		out = append(out, 1+slices.Index(whole.pigments, code))
+	}
+	return out
+}
+
+// copyCurves sets the curves and surface of a part from the whole.
+func copyCurves(part *problem, y state, whole *problem, x state) {
+	for k, q := range part.curvesOf(whole) {
+		for b := range color.Bands {
+			y[part.unknown(k, false, b)] = x[whole.unknown(q, false, b)]
+			y[part.unknown(k, true, b)] = x[whole.unknown(q, true, b)]
+		}
+	}
+	if part.k1 >= 0 {
+		y[part.n+part.k1], y[part.n+part.k2] = x[whole.n+whole.k1], x[whole.n+whole.k2]
+	}
+}
+
+// confirm fits all chips under each of the mistakes and sets p, x and all.
+func (p *problem) confirm(ctx context.Context, x state, tries []*mistake) error {
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	for _, m := range tries {
+		group.Go(func() error {
+			if err := p.settle(ctx, x, m); err != nil {
+				return err
+			}
+			sys := m.p.system()
+			v, err := m.p.evidence(m.x, sys)
+			m.all = v + m.cost()
+			if m.cause == Unexplained && err == nil {
+				m.all += m.p.unheard(m.chips[0], m.x, sys)
+			}
+			return err
+		})
+	}
+	return group.Wait()
+}
+
+// settle fits all chips under one mistake and sets its p and x.
+func (p *problem) settle(ctx context.Context, x state, m *mistake) error {
+	q, y, err := p.taking(m, x)
+	if err != nil {
+		return err
+	}
+	if m.part != nil { // start from the curves found on the chips in its scope
+		for k, c := range m.part.curvesOf(p) {
+			for b := range color.Bands {
+				y[q.unknown(c, false, b)] = m.at[m.part.unknown(k, false, b)]
+				y[q.unknown(c, true, b)] = m.at[m.part.unknown(k, true, b)]
+			}
+		}
+	}
+	m.p, m.x = q, y
+	_, _, err = q.converge(ctx, y, q.system(), 0.3, 30)
+	return err
+}
