@@ -26,6 +26,8 @@ type LayerModel struct {
 	K1    float64 `json:"k1,omitempty"`
 	K2    float64 `json:"k2,omitempty"`
 	Index float64 `json:"index,omitempty"`
+	// Anisotropy is the mean cosine of the scattering angle, of the exact layer.
+	Anisotropy float64 `json:"anisotropy,omitempty"`
 	// K1SD and K2SD are what the readings leave uncertain of K1 and K2.
 	K1SD float64 `json:"k1_sd,omitempty"`
 	K2SD float64 `json:"k2_sd,omitempty"`
@@ -104,9 +106,10 @@ type LeaveOutSummary struct {
 
 // LayerTrial is one layer model's leave-one-out result.
 type LayerTrial struct {
-	Name     string  `json:"name"`
-	MeanDE00 float64 `json:"mean_dE00"`
-	LogScore float64 `json:"log_score"` // mean ln density of left-out colours, higher is better
+	Anisotropy float64 `json:"anisotropy,omitempty"` // of the exact layer
+	Name       string  `json:"name"`
+	MeanDE00   float64 `json:"mean_dE00"`
+	LogScore   float64 `json:"log_score"` // mean ln density of left-out colours, higher is better
 }
 
 // Codes lists the pigments, in the order of their curves.
@@ -135,7 +138,9 @@ func (m LayerModel) build() (layer.Layer, error) {
 	case KubelkaMunk:
 		return layer.KubelkaMunk{K1: m.K1, K2: m.K2}, nil
 	case ExactLayer:
-		return layer.NewExact(m.Index)
+		o := layer.DiffuseEight(m.Index)
+		o.Anisotropy = m.Anisotropy
+		return layer.NewExactFor(o)
 	}
 	return nil, fmt.Errorf("layer model %q is not known; this calibration was made by another version", m.Name)
 }

@@ -61,12 +61,15 @@ func (p *problem) finish(ctx context.Context, x state) error {
 // Options of a fit. The zero value fits with every layer model and keeps the
 // one whose left-out chips come out best.
 type Options struct {
-	Layer    string          // KubelkaMunk or ExactLayer; empty for the better
-	Index    float64         // refractive index of the resin for ExactLayer; 0 for 1.50
-	Surface  *Surface        // prior of k1 and k2 for KubelkaMunk; nil for DefaultSurface
-	Noise    *Noise          // expected noise of a reading; nil for a usual handheld
-	Main     color.Condition // condition of reports; zero for the first in evidence
-	Progress func(step string)
+	Layer string  // KubelkaMunk or ExactLayer; empty for the better
+	Index float64 // refractive index of the resin for ExactLayer; 0 for 1.50
+	// Anisotropy is the mean cosine of the scattering angle for ExactLayer, from
+	// 0 to 0.9; nil for the better of forward and even scattering.
+	Anisotropy *float64
+	Surface    *Surface        // prior of k1 and k2 for KubelkaMunk; nil for DefaultSurface
+	Noise      *Noise          // expected noise of a reading; nil for a usual handheld
+	Main       color.Condition // condition of reports; zero for the first in evidence
+	Progress   func(step string)
 }
 
 // DefaultSurface is the surface of a resin of refractive index near 1.5: k1 is
@@ -86,7 +89,9 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	var trials []LayerModel
+	// The first round tries the models that real pastes may follow; even
+	// scattering is worth a try only where the exact layer wins.
+	var trials, second []LayerModel
 	if o.Layer == "" || o.Layer == KubelkaMunk {
 		trials = append(trials, LayerModel{Name: KubelkaMunk})
 	}
@@ -95,7 +100,15 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 		if index == 0 {
 			index = 1.50
 		}
-		trials = append(trials, LayerModel{Name: ExactLayer, Index: index})
+		exact := LayerModel{Name: ExactLayer, Index: index, Anisotropy: forward}
+		if o.Anisotropy != nil {
+			exact.Anisotropy = *o.Anisotropy
+		} else {
+			even := exact
+			even.Anisotropy = 0
+			second = append(second, even)
+		}
+		trials = append(trials, exact)
 	}
 	if len(trials) == 0 {
 		return nil, fmt.Errorf("layer model %q is not known; use %s or %s", o.Layer, KubelkaMunk, ExactLayer)
@@ -103,24 +116,23 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if o.Progress != nil {
 		o.Progress("finding the curves")
 	}
-	fits := make([]candidate, len(trials))
-	var all errgroup.Group
-	for i := range trials {
-		all.Go(func() (err error) {
-			fits[i], err = newCandidate(ctx, pigments, chips, trials[i], o)
-			return err
-		})
-	}
-	if err := all.Wait(); err != nil {
+	fits, err := candidates(ctx, pigments, chips, trials, o)
+	if err != nil {
 		return nil, err
 	}
-	best := &fits[0]
-	tried := []LayerTrial{fits[0].trial}
-	for i := range fits[1:] {
-		tried = append(tried, fits[i+1].trial)
-		if fits[i+1].trial.LogScore > best.trial.LogScore {
-			best = &fits[i+1]
+	if top(fits).model.Name == ExactLayer {
+		more, err := candidates(ctx, pigments, chips, second, o)
+		if err != nil {
+			return nil, err
 		}
+		fits = append(fits, more...)
+	}
+	best := top(fits)
+	if o.Progress != nil {
+		o.Progress("looking for chips that are wrong on record")
+	}
+	if best.p, best.x, best.found, err = best.p.mend(ctx, best.x); err != nil {
+		return nil, err
 	}
 	if o.Progress != nil {
 		o.Progress("learning how rough the curves run and how noisy the readings are")
@@ -135,16 +147,44 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	for i := range tried {
-		if tried[i].Name == c.Layer.Name {
-			tried[i] = c.Others[0]
-		}
+	best.trial = c.Others[0]
+	c.Others, c.Measurements = nil, measurements
+	for i := range fits {
+		c.Others = append(c.Others, fits[i].trial)
 	}
-	c.Others, c.Measurements = tried, measurements
 	for i := range best.found {
 		c.Suspects = append(c.Suspects, best.found[i].suspect(best.p))
 	}
 	return c, nil
+}
+
+// forward is how far forward a paste's particles scatter, as the mean cosine of
+// the angle: particles of the size of light's wavelength have 0.5 to 0.8. From
+// memory.
+const forward = 0.7
+
+// candidates fits the models, side by side.
+func candidates(ctx context.Context, pigments []string, chips []Chip, models []LayerModel, o Options) ([]candidate, error) {
+	fits := make([]candidate, len(models))
+	var all errgroup.Group
+	for i := range models {
+		all.Go(func() (err error) {
+			fits[i], err = newCandidate(ctx, pigments, chips, models[i], o)
+			return err
+		})
+	}
+	return fits, all.Wait()
+}
+
+// top returns the candidate whose left-out chips come out best.
+func top(fits []candidate) *candidate {
+	best := &fits[0]
+	for i := range fits {
+		if fits[i].trial.LogScore > best.trial.LogScore {
+			best = &fits[i]
+		}
+	}
+	return best
 }
 
 // A candidate is one layer model's fit, as far as choosing between models
@@ -182,10 +222,6 @@ func newCandidate(ctx context.Context, pigments []string, chips []Chip, model La
 	if err := p.find(ctx, f.x); err != nil {
 		return f, err
 	}
-	if f.p, f.x, f.found, err = p.mend(ctx, f.x); err != nil {
-		return f, err
-	}
-	p = f.p
 	main := o.Main
 	if main == (color.Condition{}) {
 		main = p.mainCondition()
@@ -199,13 +235,13 @@ func newCandidate(ctx context.Context, pigments []string, chips []Chip, model La
 		return f, err
 	}
 	misses := p.colourMisses(left, weights)
-	f.trial = judge(model.Name, misses, fitModelError(misses))
+	f.trial = judge(model, misses, fitModelError(misses))
 	return f, nil
 }
 
 // judge sums up the left-out chips of a layer model.
-func judge(name string, misses []colourMiss, e ModelError) LayerTrial {
-	t := LayerTrial{Name: name}
+func judge(model LayerModel, misses []colourMiss, e ModelError) LayerTrial {
+	t := LayerTrial{Name: model.Name, Anisotropy: model.Anisotropy}
 	n := 0.0
 	for i := range misses {
 		t.LogScore += misses[i].credit(e) / float64(len(misses))
@@ -352,7 +388,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 			c.LeaveOut.MeanDE00 += v / float64(n)
 		}
 	}
-	c.Others = []LayerTrial{judge(model.Name, misses, c.ModelError)}
+	c.Others = []LayerTrial{judge(model, misses, c.ModelError)}
 	return c, nil
 }
 

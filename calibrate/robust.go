@@ -15,15 +15,18 @@ import (
 const suspicious = 5
 
 // mostMistakes bounds how many mistakes are looked for in one set of chips.
-const mostMistakes = 4
+// Where chips stay suspicious beyond them and no cause was argued for any, it
+// is the layer model that is wrong, not the chips.
+const mostMistakes = 2
 
 // mend looks for chips that are wrong in a way no noise explains. It returns
 // the problem and its optimum with such chips taken for what they most likely
 // are or heard only faintly, and what it found; or both as they came, to the
 // last digit, where every chip is plausible.
 func (p *problem) mend(ctx context.Context, x state) (*problem, state, []finding, error) {
+	asCame, xCame := p, x
 	var found []finding
-	for range mostMistakes {
+	for n := 0; ; n++ {
 		left, err := p.leaveOut(x, p.system())
 		if err != nil {
 			return p, x, found, err
@@ -34,6 +37,13 @@ func (p *problem) mend(ctx context.Context, x state) (*problem, state, []finding
 			strained = strained || p.strained(x, q)
 		}
 		if slices.Max(sizes) < suspicious && !strained {
+			break
+		}
+		argued := slices.ContainsFunc(found, func(f finding) bool { return f.cause != Unexplained })
+		if len(found) > 0 && !argued && (n >= mostMistakes || doubtful(sizes) > max(3, len(sizes)/4)) {
+			return asCame, xCame, nil, nil
+		}
+		if n >= mostMistakes {
 			break
 		}
 		f, err := p.diagnose(ctx, x, sizes)
@@ -55,6 +65,17 @@ func (p *problem) mend(ctx context.Context, x state) (*problem, state, []finding
 		}
 	}
 	return p, x, found, nil
+}
+
+// doubtful counts the chips of suspicious size.
+func doubtful(sizes []float64) int {
+	n := 0
+	for _, v := range sizes {
+		if v >= suspicious {
+			n++
+		}
+	}
+	return n
 }
 
 // sizes returns for each chip how far its reading lies outside what the others

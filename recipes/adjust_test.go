@@ -75,7 +75,7 @@ func TestAdjustRefuses(t *testing.T) {
 	require.ErrorContains(t, err, "0 pigments")
 	_, err = Adjust(s.cal, s.targets[0], map[string]calibrate.PHR{"NONE": 1}, Limits{})
 	require.ErrorContains(t, err, "NONE")
-	assert.True(t, WorthChanging(0.5, 0.4))
+	assert.True(t, WorthChanging(0.5, 0.39))
 	assert.False(t, WorthChanging(0.5, 0.45))
 	assert.False(t, WorthChanging(math.NaN(), 0.45))
 }

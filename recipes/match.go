@@ -102,7 +102,7 @@ func newMatch(cal *calibrate.Calibration, t Target, l Limits) (*match, error) {
 	for i, lab := range labs {
 		weight := 1.0
 		if i > 0 {
-			if !knows(cal, lab.Under) {
+			if !cal.Knows(lab.Under) {
 				continue
 			}
 			weight = lightWeight
@@ -128,21 +128,6 @@ func newMatch(cal *calibrate.Calibration, t Target, l Limits) (*match, error) {
 		return nil, err
 	}
 	return m, nil
-}
-
-// knows reports whether the evidence of a calibration can tell a colour under
-// a condition other than its main one: spectra can tell any, colours those
-// they were read under.
-func knows(cal *calibrate.Calibration, c color.Condition) bool {
-	if cal.Spectral || len(cal.Lights) >= 3 || c == cal.Main {
-		return true
-	}
-	for _, l := range cal.Lights {
-		if l == c {
-			return true
-		}
-	}
-	return false
 }
 
 // searchDirections is how many directions of each curve's error the search

@@ -18,7 +18,8 @@ var (
 // Candidates returns the chips worth asking about: the bare resin, every
 // pigment alone, in each white from a faint tint to a strong letdown, and every
 // two pigments together with and without the first white. All are spread over
-// the loadings that the calibration's chips span, and over each backing;
+// the loadings that the calibration's chips span, a pigment read in faint tints
+// only up to half the paste of the strongest chip, and over each backing;
 // mixtures of two only over the usual one. A chip whose name is among the
 // calibration's chips is left out: cast again it would miss by the same error
 // of the model, and teach less than (1) says.
@@ -30,7 +31,7 @@ func Candidates(c *calibrate.Calibration, b *Bench, whites []string) ([]Chip, er
 	for _, cast := range c.Chips {
 		l.names[cast.Chip] = true
 	}
-	top := func(code string) calibrate.PHR { return c.Curves[c.Index(code)].MaxPHR }
+	top := reach(c, b)
 	for _, code := range whites {
 		if c.Index(code) == 0 {
 			return nil, unknown(code, c)
@@ -84,6 +85,17 @@ func ChipsOf(b *Bench, mixtures []Interest) ([]Chip, error) {
 		l.add(m.Loadings, b.Backings[0])
 	}
 	return l.chips, nil
+}
+
+// reach returns how strong a pigment is tried: as in its strongest chip, or with
+// half the paste of the strongest chip of all, if that is more and the resin
+// bears twice as much.
+func reach(c *calibrate.Calibration, b *Bench) func(code string) calibrate.PHR {
+	half := c.MaxTotal / 2
+	if b.MaxPHR > 0 {
+		half = min(half, b.MaxPHR/2)
+	}
+	return func(code string) calibrate.PHR { return max(c.Curves[c.Index(code)].MaxPHR, half) }
 }
 
 func scaled(phr calibrate.PHR, share float64) calibrate.PHR { return phr * calibrate.PHR(share) }

@@ -20,9 +20,9 @@ func unknown(code string, c *calibrate.Calibration) error {
 }
 
 // Gamut spreads n mixtures over what the calibration's pigments can make: one
-// to three of the pigments, from a fiftieth of their strongest chip to all of
-// it, seven in eight of them in a white of up to half as much again as its
-// strongest chip, and no more paste in all than the resin bears. They are seen as the bench's chips are, over its usual backing, and
+// to three of the pigments, from a fiftieth of the strongest chip to all of it,
+// seven in eight of them in a white of up to half as much again as its strongest
+// chip, and no more paste in all than the resin bears (see Candidates). They are seen as the bench's chips are, over its usual backing, and
 // are the same every time.
 func Gamut(c *calibrate.Calibration, b *Bench, whites []string, n int) ([]Interest, error) {
 	if err := b.Check(); err != nil {
@@ -39,7 +39,8 @@ func Gamut(c *calibrate.Calibration, b *Bench, whites []string, n int) ([]Intere
 			return nil, unknown(code, c)
 		}
 	}
-	top := func(code string, share float64) calibrate.PHR { return scaled(c.Curves[c.Index(code)].MaxPHR, share) }
+	strongest := reach(c, b)
+	top := func(code string, share float64) calibrate.PHR { return scaled(strongest(code), share) }
 	out := make([]Interest, n)
 	for i := range out {
 		mix := map[string]calibrate.PHR{}

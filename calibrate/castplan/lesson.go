@@ -238,8 +238,3 @@ func labRows(jac *[3][color.Bands]float64) *mat.Dense {
 	}
 	return out
 }
-
-// columnsOf copies the columns of m that blocks name.
-func columnsOf(m *mat.Dense, blocks []calibrate.Block) *mat.Dense {
-	return mat.DenseCopyOf(rowsOf(m, blocks).T()) // m is symmetric
-}

@@ -227,22 +227,18 @@ func (s *shop) rate(ctx context.Context, chosen []int) ([]float64, error) {
 // told returns L^-1 J C G' B' with L L' = J C J' + 1: its columns are what the
 // lesson takes off the errors of the mixtures.
 func (s *shop) told(l *lesson) *mat.Dense {
-	var told mat.Dense
-	told.Mul(l.whitened(s.cov), rowsOf(s.pull, l.blocks))
-	return &told
+	return timesRows(l.whitened(s.cov), s.pull, l.blocks)
 }
 
 // learn carries the covariance on by (1).
 func (s *shop) learn(l *lesson) {
 	w := l.whitened(s.cov)
-	var told, gain mat.Dense
-	told.Mul(w, rowsOf(s.pull, l.blocks)) // rows x mixtures
-	gain.Mul(w, rowsOf(s.cov, l.blocks))  // rows x unknowns
-	var less mat.Dense
-	less.Mul(gain.T(), &told)
+	told := timesRows(w, s.pull, l.blocks) // rows x 3 per mixture
+	gain := timesRows(w, s.cov, l.blocks)  // rows x unknowns
+	var less, drop mat.Dense
+	less.Mul(gain.T(), told)
 	s.pull.Sub(s.pull, &less)
-	var drop mat.Dense
-	drop.Mul(gain.T(), &gain)
+	drop.Mul(gain.T(), gain)
 	s.cov.Sub(s.cov, &drop)
 	rows, _ := told.Dims()
 	for i := range s.errors {
@@ -271,39 +267,6 @@ func (l *lesson) whitened(cov *mat.Dense) *mat.Dense {
 		sym.SetSym(a, a, sym.At(a, a)+1)
 	}
 	return underRoot(sym, l.j)
-}
-
-// rowsOf copies the rows of m that blocks name.
-func rowsOf(m *mat.Dense, blocks []calibrate.Block) *mat.Dense {
-	_, columns := m.Dims()
-	var data []float64
-	n := 0
-	for _, b := range blocks {
-		n += b.Len
-		data = append(data, m.RawMatrix().Data[b.First*columns:(b.First+b.Len)*columns]...)
-	}
-	return mat.NewDense(n, columns, data)
-}
-
-// blocksOf copies the rows and columns of m that blocks name.
-func blocksOf(m *mat.Dense, blocks []calibrate.Block) *mat.Dense {
-	n := 0
-	for _, b := range blocks {
-		n += b.Len
-	}
-	out := mat.NewDense(n, n, nil)
-	i := 0
-	for _, rows := range blocks {
-		for r := range rows.Len {
-			to, from := out.RawRowView(i), m.RawRowView(rows.First+r)
-			at := 0
-			for _, b := range blocks {
-				at += copy(to[at:], from[b.First:b.First+b.Len])
-			}
-			i++
-		}
-	}
-	return out
 }
 
 // inParallel calls f for 0..n-1 on all processors.

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"strings"
 
 	"masstone/recipes"
 )
@@ -101,6 +100,10 @@ func printFind(env *Env, hits []hit, w *wantedColour, a *adjustment) {
 	env.print("To adjust %s, by %s: %s phr; then dE00 %.2f is expected, as it is %.2f.", a.from.ID(), a.stored.Name(),
 		changeText(recipes.Change(phrs(a.from.Loadings), a.found.Loadings), a.found.Loadings), a.found.Expected, a.asItIs)
 	if w.target != nil {
-		env.say("to store it: masstone match %s --resin %s --allow %s --max-pigments %d", quoted(w.target.Name), a.from.Resin, strings.Join(a.pigments, ","), len(a.pigments))
+		client := ""
+		if w.target.Client != "" {
+			client = " --client " + quoted(w.target.Client)
+		}
+		env.say("to store it: masstone recipe add --resin %s --target %s%s --phr %s", a.from.Resin, quoted(w.target.Name), client, recipeText(a.found.Loadings, "=", ","))
 	}
 }

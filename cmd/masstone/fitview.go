@@ -203,7 +203,7 @@ func layerText(cal *calibrate.Calibration) string {
 	var own calibrate.LayerTrial
 	var others []calibrate.LayerTrial
 	for _, t := range cal.Others {
-		if t.Name == cal.Layer.Name {
+		if t.Name == cal.Layer.Name && t.Anisotropy == cal.Layer.Anisotropy {
 			own = t
 		} else {
 			others = append(others, t)
@@ -222,7 +222,7 @@ func layerText(cal *calibrate.Calibration) string {
 func surfaceText(l calibrate.LayerModel) string {
 	switch {
 	case l.Name == calibrate.ExactLayer:
-		return fmt.Sprintf("that of refractive index %.2f", l.Index)
+		return fmt.Sprintf("that of refractive index %.2f; scattering forward by %.1f (mean cosine)", l.Index, l.Anisotropy)
 	case l.SurfaceKnown:
 		return fmt.Sprintf("k1 %.3f ± %.3f, k2 %.3f ± %.3f, found from the readings", l.K1, l.K1SD, l.K2, l.K2SD)
 	}

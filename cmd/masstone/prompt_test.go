@@ -171,9 +171,10 @@ func TestSuspectsAreShown(t *testing.T) {
 	stdout.Reset()
 	printFit(env, stored, cal, chips)
 	require.Regexp(t, `(?m)^WH-2 .* suspect, see below$`, stdout.String())
-	require.Contains(t, stdout.String(), "suspect      chip WH-2: loading of WH is 10 times less than written")
-	require.Contains(t, stdout.String(), "the fit takes it for that")
-	require.Contains(t, stdout.String(), "the fit hears it faintly")
+	text := strings.Join(strings.Fields(stdout.String()), " ")
+	require.Contains(t, text, "suspect chip WH-2: loading of WH is 10 times less than written")
+	require.Contains(t, text, "the fit takes it for that")
+	require.Contains(t, text, "the fit hears it faintly")
 	stdout.Reset()
 	require.NoError(t, env.emit(viewFit(stored, calibrate.AllEvidence, cal, chips, nil)))
 	var v fitView

@@ -44,6 +44,13 @@ func TestScripts(t *testing.T) {
 			}
 			return os.WriteFile(filepath.Join(env.WorkDir, "ready.db"), bench, 0o644)
 		},
+		// [race] skip is the first line of scripts that fit much
+		Condition: func(name string) (bool, error) {
+			if name != "race" {
+				return false, fmt.Errorf("unknown condition %q", name)
+			}
+			return racing, nil
+		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){"json": checkJSON, "oneline": checkOneLine},
 	})
 }

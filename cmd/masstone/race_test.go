@@ -1,0 +1,7 @@
+//go:build race
+
+package main
+
+// racing tells that the race detector runs, which slows a fit down about ten
+// times.
+const racing = true
