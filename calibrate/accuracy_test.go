@@ -137,6 +137,9 @@ func hold(t *testing.T, r trial, asked, held bar) {
 
 // The chips and unseen mixtures of testdata/real_pigments.
 func TestAccuracyRealPigments(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
 	asked := map[virtualshop.Evidence][3]float64{
 		virtualshop.OneLight:    {1.00, 0.61, 0.42},
 		virtualshop.ThreeLights: {0.38, 0.25, 0.21},
@@ -170,6 +173,9 @@ func TestAccuracyRealPigments(t *testing.T) {
 // A Kubelka-Munk shop that nothing was tuned on; what is asked is what the real
 // pigments are asked.
 func TestAccuracyPainted(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
 	if testing.Short() {
 		t.Skip("many fits")
 	}
@@ -201,6 +207,9 @@ func TestAccuracyPainted(t *testing.T) {
 // A shop whose light follows radiative transfer, in another index and with
 // another phase function than the model's, by both layers.
 func TestAccuracyRadiative(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
 	if testing.Short() {
 		t.Skip("many fits")
 	}

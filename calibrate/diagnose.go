@@ -43,10 +43,18 @@ func (s Suspect) String() string {
 		if len(s.Chips) == 1 {
 			what = fmt.Sprintf("chip %s agrees with no other; read it again", s.Chips[0])
 		} else {
-			what = fmt.Sprintf("chips of %s disagree and the readings cannot tell which is wrong; read %s again", s.Pigment, strings.Join(s.Chips, ", "))
+			what = fmt.Sprintf("%s disagree and the readings cannot tell which is wrong; read %s again", s.about(), strings.Join(s.Chips, ", "))
 		}
 	}
 	return fmt.Sprintf("%s (%.0f sigma)", what, s.Sigma)
+}
+
+// about names the chips of a suspect together.
+func (s Suspect) about() string {
+	if s.Pigment == "" {
+		return "chips of the bare resin"
+	}
+	return "chips of " + s.Pigment
 }
 
 // A finding is the mistake that best explains the readings.
@@ -228,8 +236,8 @@ func (f *finding) suspect(p *problem) Suspect {
 	if f.cause == WrongBacking {
 		s.Backing = f.over
 	}
-	if s.Pigment == "" {
-		s.Pigment = p.pigments[p.shelf().about[f.chips[0]]-1]
+	if q := p.shelf().about[f.chips[0]]; s.Pigment == "" && q > 0 {
+		s.Pigment = p.pigments[q-1]
 	}
 	return s
 }

@@ -173,6 +173,9 @@ var plantedCauses = []calibrate.Cause{calibrate.LoadingSlip, calibrate.SwappedCh
 // Mistakes are named, and clean chips raise no alarm. The full table of 50
 // cases each stands in the study.
 func TestMistakesAreNamed(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
 	shops := []*virtualshop.Shop{paintShop(t)}
 	const n = 3
 	for _, e := range []virtualshop.Evidence{virtualshop.OneLight, virtualshop.Spectra} {

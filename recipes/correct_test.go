@@ -33,6 +33,9 @@ const mayWorsen = 3
 // Twenty targets whose recipes hold a pigment 15 % off: the long version is
 // TestStudyCorrect.
 func TestCorrectReaches(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
 	const targets = 20
 	t.Log(slipHead(2))
 	shop := realShop(t)
@@ -57,6 +60,9 @@ func TestCorrectReaches(t *testing.T) {
 
 // The same by additions alone.
 func TestCorrectPotReaches(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
 	shop := virtualshop.Painted(5, 8)
 	b := newSlipBench(t, shop, virtualshop.Spectra, 2, calibrate.Options{Layer: calibrate.KubelkaMunk})
 	var courses []course

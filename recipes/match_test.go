@@ -256,6 +256,9 @@ func firstPours(t *testing.T, s matchShop, predicted bool) (within1, within05 fl
 // First pours: how many land, choosing by predicted and by expected
 // difference, and whether the printed chance is one.
 func TestFirstPours(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
 	for _, evidence := range virtualshop.Evidences() {
 		s := newMatchShop(t, 12, 40, evidence)
 		p1, p05, _ := firstPours(t, s, true)
