@@ -74,6 +74,9 @@ func contestTable(all []contest) string {
 // evidence, over shops of a clear and of a hiding resin. The further the start
 // has come the less a plan can add: the study tag prints that too.
 func TestPlanBeatsChance(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
 	if testing.Short() {
 		t.Skip("fits some sixty calibrations")
 	}

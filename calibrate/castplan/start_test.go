@@ -122,6 +122,9 @@ func TestStartErrors(t *testing.T) {
 // masstone and a half tint per colour and four whites: bare resin chips and a
 // film over black are what they lack.
 func TestStartBeatsTheUsualSet(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
 	if testing.Short() {
 		t.Skip("fits a dozen calibrations")
 	}

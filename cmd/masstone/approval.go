@@ -65,7 +65,8 @@ func newApprovalListCommand(env *Env) *cobra.Command {
 		Short: "List approved recipes",
 		Long: `Lists the approved recipe of every target, or all versions of one.
 
-JSON keys: approvals, a list of ` + approvalKeys + `.`,
+JSON keys: approvals, a list of
+` + approvalKeys + `.`,
 		Args: atMost("TARGET"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			target := ""

@@ -43,9 +43,9 @@ it would take to adjust the nearest is then solved among its own pigments.
   masstone find --target "Pier bench / slat" --approved
 
 JSON keys: recipes, a list of the keys of "recipe show" with version (newest
-approval, 0 if none) and, by colour, distance_dE00, at_color (under, lab), approved_color;
-adjust: recipe, resin, calibration, loadings_phr, change_phr, expected_dE00,
-upper95_dE00, chance, as_it_is_dE00 (expected), note.`,
+approval, 0 if none) and, by colour, distance_dE00, at_color (under, lab),
+approved_color; adjust: recipe, resin, calibration, loadings_phr, change_phr,
+expected_dE00, upper95_dE00, chance, as_it_is_dE00 (expected), note.`,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.Words = strings.Join(args, " ")

@@ -32,8 +32,8 @@ type lotView struct {
 	Note     string        `json:"note,omitempty"`
 }
 
-const lotKeys = `item (pigment or resin), code, lot, received, grams, in_use, strength
-(` + strengthKeys + `), note`
+const lotKeys = `item (pigment or resin), code, lot,
+received, grams, in_use, strength (` + strengthKeys + `), note`
 
 func newLotAddCommand(env *Env) *cobra.Command {
 	var o lotAddOptions

@@ -104,7 +104,8 @@ type strengthView struct {
 	SD       figure `json:"sd_ln"`
 }
 
-const strengthKeys = "code, lot, strength (1 as calibrated), low95, high95, ln_strength, sd_ln"
+const strengthKeys = `code, lot, strength (1 as
+calibrated), low95, high95, ln_strength, sd_ln`
 
 func viewStrength(code, lot string, s calibrate.Strength) strengthView {
 	return strengthView{code, lot, figure(math.Exp(s.Ln)), figure(math.Exp(s.Ln - 1.96*s.SD)), figure(math.Exp(s.Ln + 1.96*s.SD)), figure(s.Ln), figure(s.SD)}

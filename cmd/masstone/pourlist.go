@@ -21,7 +21,8 @@ func newPourListCommand(env *Env) *cobra.Command {
 		Short: "List pours and their verdicts, the newest first",
 		Long: `Lists pours, the newest first: all, or those of a target.
 
-JSON keys: pours, a list of ` + pourKeys + `.`,
+JSON keys: pours, a list of
+` + pourKeys + `.`,
 		Args: atMost("TARGET"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
@@ -40,7 +41,7 @@ JSON keys: pours, a list of ` + pourKeys + `.`,
 func atMost(name string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) > 1 {
-			return misusef("%s: %q is one argument too many; put names with spaces in quotes; use %s", cmd.CommandPath(), args[1], cmd.UseLine())
+			return misusef("%s: %q is one argument too many, %s is %q already; put names with spaces in quotes", cmd.CommandPath(), args[1], name, args[0])
 		}
 		return readCodes(cmd, []string{name}, args)
 	}

@@ -2,6 +2,6 @@
 
 package main
 
-// racing tells that the race detector runs, which slows a fit down about ten
-// times.
+// racing tells that the race detector runs, which slows every command down
+// about ten times.
 const racing = true

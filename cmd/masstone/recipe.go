@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -49,7 +50,7 @@ list of under, lab), dE00, expected_dE00, upper95_dE00, chance, note, at, who`
 func viewRecipe(r archive.Recipe) recipeView {
 	v := recipeView{ID: r.ID(), Name: r.Name, Resin: r.Resin, Target: r.Target, Client: r.Client, Loadings: figures(r.Loadings),
 		ThicknessMM: optional(r.ThicknessMM), Over: r.Backing, Predicted: []storedColorView{}, Note: r.Note, At: day(r.At), Who: r.Who}
-	if r.Target != "" {
+	if isJudged(r) {
 		de, expected, upper, chance := figure(r.DE00), figure(r.ExpectedDE00), figure(r.Upper95DE00), figure(r.Chance)
 		v.DE00, v.Expected, v.Upper95, v.Chance = &de, &expected, &upper, &chance
 	}
@@ -58,6 +59,9 @@ func viewRecipe(r archive.Recipe) recipeView {
 	}
 	return v
 }
+
+// isJudged tells whether a calibration said how far from its target a recipe is.
+func isJudged(r archive.Recipe) bool { return r.Target != "" && r.Calibration != "" }
 
 func viewRecipes(all []archive.Recipe) []recipeView {
 	views := make([]recipeView, len(all))
@@ -71,7 +75,7 @@ func printRecipes(env *Env, all []archive.Recipe) {
 	t := newTable("", "target", "resin", "loadings (phr)", ">expected", ">chance", "name", "on")
 	for _, r := range all {
 		expected, chance := "-", "-"
-		if r.Target != "" {
+		if isJudged(r) {
 			expected, chance = fmt.Sprintf("%.2f", r.ExpectedDE00), fmt.Sprintf("%.0f %%", 100*r.Chance)
 		}
 		t.add(r.ID(), r.Target, r.Resin, recipeText(r.Loadings, " ", ", "), expected, chance, r.Name, day(r.At)[:10])
@@ -95,7 +99,7 @@ func newRecipeAddCommand(env *Env) *cobra.Command {
 		Use:   "add --resin CODE --phr CODE=PHR,...",
 		Short: "Add a recipe of your own",
 		Long: `Adds a recipe that no match found: an old one from a notebook, or one of your
-own. With a calibration its colour is predicted; with --target it is judged
+own. With a calibration its colour is predicted, and with --target judged
 against it.
 
 JSON keys: ` + recipeKeys + `.`,
@@ -141,8 +145,10 @@ func runRecipeAdd(ctx context.Context, env *Env, o recipeAddOptions) error {
 			if err := judge(ctx, b, &r, t, stored, cal); err != nil {
 				return err
 			}
-		case t != nil:
+		case !errors.Is(err, archive.ErrNotFound):
 			return err
+		case t != nil:
+			env.say("%s is not calibrated yet, so what to expect of the recipe is not known; a pour will show", resin.Code)
 		}
 		added, err := b.AddRecipes(ctx, r)
 		if err != nil {
@@ -300,7 +306,7 @@ func runRecipeShow(ctx context.Context, env *Env, id string) error {
 		for _, l := range r.Predicted {
 			env.print("predicted %s under %s  %s%s", archivedText(l), l.Color().Under, screen(l.Color()), spaced(env.swatch(l.Color())))
 		}
-		if r.Target != "" {
+		if isJudged(r) {
 			env.print("dE00 %.2f predicted, %.2f expected, %.2f in the worst of twenty; chance within tolerance %.0f %%", r.DE00, r.ExpectedDE00, r.Upper95DE00, 100*r.Chance)
 		}
 		for _, k := range batches {

@@ -26,8 +26,11 @@ func TestMain(m *testing.M) {
 // script starts in a folder of its own with real/ (testdata/real_pigments),
 // shop/ (the invented shop) and ready.db, a bench of the invented shop that is
 // fitted; MASSTONE_BENCH names bench.db, which does not exist.
+//
+// Under the race detector every command starts slowly, so only the scripts run
+// whose commands work on several cores: fit, match, correct.
 func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{
+	p := testscript.Params{
 		Dir: "testdata/script",
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("MASSTONE_BENCH", "bench.db")
@@ -44,15 +47,12 @@ func TestScripts(t *testing.T) {
 			}
 			return os.WriteFile(filepath.Join(env.WorkDir, "ready.db"), bench, 0o644)
 		},
-		// [race] skip is the first line of scripts that fit much
-		Condition: func(name string) (bool, error) {
-			if name != "race" {
-				return false, fmt.Errorf("unknown condition %q", name)
-			}
-			return racing, nil
-		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){"json": checkJSON, "oneline": checkOneLine},
-	})
+	}
+	if racing {
+		p.Dir, p.Files = "", []string{"testdata/script/lab_only.txtar", "testdata/script/correct.txtar"}
+	}
+	testscript.Run(t, p)
 }
 
 // readyBench is a bench of the invented shop after its fit, made once.

@@ -245,7 +245,8 @@ func newStockListCommand(env *Env) *cobra.Command {
 		Short: "List the tinted stocks and what is left of each",
 		Long: `Lists the tinted stocks.
 
-JSON keys: stocks, a list of ` + stockKeys + `.`,
+JSON keys: stocks, a list of
+` + stockKeys + `.`,
 		Args: needs(),
 		RunE: func(cmd *cobra.Command, args []string) error { return runStockList(cmd.Context(), env) },
 	}

@@ -28,9 +28,10 @@ type targetOptions struct {
 	replace                  bool
 }
 
-const targetKeys = `target, client, part, thickness_mm, over, geometry, specular, tolerance, formula,
-limits (by axis), colors (a list of under, lab, readings, mcdm, outlier (number of a reading that
-does not belong, from 1), swatch, swatch_in_gamut), spectrum (first_nm, step_nm, r),
+const targetKeys = `target, client, part,
+thickness_mm, over, geometry, specular, tolerance, formula, limits (by axis), colors
+(a list of under, lab, readings, mcdm, outlier (number of a reading that does not
+belong, from 1), swatch, swatch_in_gamut), spectrum (first_nm, step_nm, r),
 note`
 
 func newTargetAddCommand(env *Env) *cobra.Command {

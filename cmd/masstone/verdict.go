@@ -51,11 +51,11 @@ type lightView struct {
 	Words      string `json:"words"`
 }
 
-const verdictKeys = `passes, under, formula, difference (in the formula),
-tolerance, dE00, words, chance (of the part being within tolerance, the noise of
-the readings counted), expected_dE00, target_lab, part_lab, dL, da, db, dC, dH
-(part less target), axes (a list of axis, value, limit, passes), lights (a list of
-under, difference, words), note (what was done to the reading so that it compares)`
+const verdictKeys = `passes, under, formula,
+difference (in the formula), tolerance, dE00, words, chance (of the part being
+within tolerance, the noise of the readings counted), expected_dE00, target_lab,
+part_lab, dL, da, db, dC, dH (part less target), axes (a list of axis, value, limit,
+passes), lights (a list of under, difference, words)`
 
 func viewVerdict(t recipes.Target, f recipes.Finding) verdictView {
 	d := f.Difference
