@@ -90,7 +90,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 		return nil, err
 	}
 	// The first round tries the models that real pastes may follow; even
-	// scattering is worth a try only where the exact layer wins.
+	// scattering is worth a try where the exact layer wins or none fits well.
 	var trials, second []LayerModel
 	if o.Layer == "" || o.Layer == KubelkaMunk {
 		trials = append(trials, LayerModel{Name: KubelkaMunk})
@@ -120,7 +120,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	if top(fits).model.Name == ExactLayer {
+	if best := top(fits); best.model.Name == ExactLayer || best.widen > poor {
 		more, err := candidates(ctx, pigments, chips, second, o)
 		if err != nil {
 			return nil, err
@@ -163,6 +163,10 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 // memory.
 const forward = 0.7
 
+// poor is how much a model may have to widen its bars before another is worth
+// a try.
+const poor = 1.3
+
 // candidates fits the models, side by side.
 func candidates(ctx context.Context, pigments []string, chips []Chip, models []LayerModel, o Options) ([]candidate, error) {
 	fits := make([]candidate, len(models))
@@ -194,6 +198,7 @@ type candidate struct {
 	x     state
 	model LayerModel
 	trial LayerTrial
+	widen float64
 	found []finding // chips that are wrong in a way no noise explains
 }
 
@@ -235,7 +240,8 @@ func newCandidate(ctx context.Context, pigments []string, chips []Chip, model La
 		return f, err
 	}
 	misses := p.colourMisses(left, weights)
-	f.trial = judge(model, misses, fitModelError(misses))
+	e := fitModelError(misses)
+	f.trial, f.widen = judge(model, misses, e), e.Widen
 	return f, nil
 }
 

@@ -18,20 +18,20 @@ import (
 	"masstone/color"
 )
 
-// What a plan gains over chance from starts of one to four chips per colour.
-// The ratio rises to 1 as the start comes close to what noise and weighing
+// What a plan gains over chance from starts of one to three chips per
+// colour. The ratio rises to 1 as the start comes close to what noise and weighing
 // allow, and the figure before tells how close that is.
 func TestStudyOfChance(t *testing.T) {
 	for _, e := range virtualshop.Evidences() {
-		for perColour := 1; perColour <= 4; perColour++ {
-			for _, more := range []int{4, 8, 12} {
+		for perColour := 1; perColour <= 3; perColour++ {
+			for _, more := range []int{4, 10} {
 				var all []contest
 				for seed := uint64(1); seed <= 4; seed++ {
 					s := virtualshop.Painted(seed, 8)
 					if seed == 3 {
 						s = s.InOpaqueResin()
 					}
-					all = append(all, newWorld(s, seed, calibrate.KubelkaMunk).contest(t, rand.New(rand.NewPCG(seed, 'c')), e, perColour, more, 3, 8))
+					all = append(all, newWorld(s, seed, calibrate.KubelkaMunk).contest(t, rand.New(rand.NewPCG(seed, 'c')), e, perColour, more, 2, 5))
 				}
 				t.Logf("%d per colour: %s", perColour, contestTable(all))
 				plan, chance := pooled(all)
@@ -49,7 +49,7 @@ func TestStudyOfChanceRealPigments(t *testing.T) {
 	for _, e := range virtualshop.Evidences() {
 		var all []contest
 		for perColour := 1; perColour <= 3; perColour++ {
-			all = append(all, w.contest(t, rand.New(rand.NewPCG(uint64(perColour), 'r')), e, perColour, 11, 3, 8))
+			all = append(all, w.contest(t, rand.New(rand.NewPCG(uint64(perColour), 'r')), e, perColour, 11, 2, 5))
 		}
 		t.Log(contestTable(all))
 	}

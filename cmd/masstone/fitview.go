@@ -209,14 +209,23 @@ func layerText(cal *calibrate.Calibration) string {
 			others = append(others, t)
 		}
 	}
-	text := fmt.Sprintf("%s (left-out mean dE00 %.2f, score %.2f)", own.Name, own.MeanDE00, own.LogScore)
+	text := fmt.Sprintf("%s (left-out mean dE00 %.2f, score %.2f)", trialName(own), own.MeanDE00, own.LogScore)
 	for _, t := range others {
-		text += fmt.Sprintf("; over %s (%.2f, score %.2f) by %.2f in score per chip", t.Name, t.MeanDE00, t.LogScore, own.LogScore-t.LogScore)
+		text += fmt.Sprintf("; over %s (%.2f, score %.2f) by %.2f in score per chip", trialName(t), t.MeanDE00, t.LogScore, own.LogScore-t.LogScore)
 	}
 	if len(others) == 0 {
 		text += ", as told"
 	}
 	return text
+}
+
+// trialName names a layer model as tried: the exact layer by how far forward its
+// particles scatter.
+func trialName(t calibrate.LayerTrial) string {
+	if t.Name != calibrate.ExactLayer {
+		return t.Name
+	}
+	return fmt.Sprintf("%s with mean cosine %.1f", t.Name, t.Anisotropy)
 }
 
 func surfaceText(l calibrate.LayerModel) string {
