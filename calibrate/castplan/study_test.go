@@ -18,9 +18,9 @@ import (
 	"masstone/color"
 )
 
-// What a plan gains over chance from starts of one to three chips per
-// colour. The ratio rises to 1 as the start comes close to what noise and weighing
-// allow, and the figure before tells how close that is.
+// What a plan gains over chance from starts of one to three chips per colour. The
+// ratio rises to 1 as the start comes close to what noise and weighing allow, and
+// the figure before tells how close that is.
 func TestStudyOfChance(t *testing.T) {
 	for _, e := range virtualshop.Evidences() {
 		for perColour := 1; perColour <= 3; perColour++ {
