@@ -4,6 +4,9 @@ import (
 	"errors"
 	"math"
 	"math/bits"
+	"runtime"
+	"sync"
+	"sync/atomic"
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
@@ -142,9 +145,7 @@ func (s *Bordered) Factor() error {
 	if s.M == 0 {
 		return nil
 	}
-	for m := range s.M {
-		s.forward(s.Row(m))
-	}
+	eachOnCores(s.M, func(m int) { s.forward(s.Row(m)) })
 	s.outer()
 	chol, ok := lapack64.Potrf(s.c)
 	if !ok {
@@ -198,7 +199,7 @@ func (s *Bordered) outer() {
 			}
 		}
 	}
-	for i := range s.M {
+	eachOnCores(s.M, func(i int) {
 		a := s.Row(i)
 		for j := i; j < s.M; j++ {
 			b := s.Row(j)
@@ -220,7 +221,36 @@ func (s *Bordered) outer() {
 			}
 			s.c.Data[i*s.M+j] = sum
 		}
+	})
+}
+
+// eachOnCores calls do for 0..n-1, which must not touch each other's results,
+// on every core; a few by itself.
+func eachOnCores(n int, do func(int)) {
+	cores := runtime.GOMAXPROCS(0)
+	if n < 64 || cores < 2 {
+		for i := range n {
+			do(i)
+		}
+		return
 	}
+	var wait sync.WaitGroup
+	var next atomic.Int64
+	for range cores {
+		wait.Go(func() {
+			const batch = 8
+			for {
+				lo := int(next.Add(batch)) - batch
+				if lo >= n {
+					return
+				}
+				for i := lo; i < min(lo+batch, n); i++ {
+					do(i)
+				}
+			}
+		})
+	}
+	wait.Wait()
 }
 
 // forwardBand overwrites x (length N) with L^-1 x.
@@ -233,7 +263,14 @@ func (s *Bordered) forwardBand(x []float64) {
 		}
 		lo := max(0, i-w)
 		ri := s.band[i*(w+1) : (i+1)*(w+1)]
-		x[i] = (v - floats.Dot(ri[lo-i+w:w], x[lo:i])) / ri[w]
+		if w <= 4 { // too short to be worth a call
+			for k, r := range ri[lo-i+w : w] {
+				v -= r * x[lo+k]
+			}
+			x[i] = v / ri[w]
+		} else {
+			x[i] = (v - floats.Dot(ri[lo-i+w:w], x[lo:i])) / ri[w]
+		}
 		last = i
 	}
 }
