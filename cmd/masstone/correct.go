@@ -119,7 +119,7 @@ func runCorrect(ctx context.Context, env *Env, o correctOptions) error {
 		if err != nil {
 			return err
 		}
-		if err := c.store(ctx, b); err != nil {
+		if err := b.Together(ctx, func(b *archive.Bench) error { return c.store(ctx, b) }); err != nil {
 			return err
 		}
 		if env.JSON {

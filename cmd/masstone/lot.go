@@ -68,14 +68,16 @@ func runLotAdd(ctx context.Context, env *Env, o lotAddOptions) error {
 			return err
 		}
 		l := archive.Lot{Item: item, Code: o.code, Name: o.lot, Received: o.received, Grams: o.grams, Note: o.note}
-		outcome, err := b.PutLot(ctx, l, onChange(o.replace))
-		if err != nil {
-			return advise(err, "add --replace to replace the card")
-		}
-		if o.open {
-			if _, err := b.OpenLot(ctx, archive.LotName{Item: item, Code: o.code, Name: o.lot}); err != nil {
-				return err
+		var outcome archive.Outcome
+		err = b.Together(ctx, func(b *archive.Bench) error {
+			if outcome, err = b.PutLot(ctx, l, onChange(o.replace)); err != nil || !o.open {
+				return advise(err, "add --replace to replace the card")
 			}
+			_, err := b.OpenLot(ctx, archive.LotName{Item: item, Code: o.code, Name: o.lot})
+			return err
+		})
+		if err != nil {
+			return err
 		}
 		return tellLot(ctx, env, b, l, string(outcome))
 	})

@@ -105,7 +105,9 @@ func runLotLearn(ctx context.Context, env *Env, o lotLearnOptions) error {
 		}
 		s := learned.Strengths[o.code]
 		s.Ln += belief[o.code].Ln
-		if err := keepLotChips(ctx, b, o, stored, archived, earlier, s); err != nil {
+		if err := b.Together(ctx, func(b *archive.Bench) error {
+			return keepLotChips(ctx, b, o, stored, archived, earlier, s)
+		}); err != nil {
 			return err
 		}
 		return tellLearnt(env, o, stored, s, learned)

@@ -104,12 +104,16 @@ func runReorder(ctx context.Context, env *Env, o reorderOptions) error {
 		if err := r.judge(ctx, b, o); err != nil {
 			return err
 		}
-		if r.resolved != nil && !o.asApproved {
-			if err := r.keep(ctx, b); err != nil {
-				return err
+		var v batchView
+		err = b.Together(ctx, func(b *archive.Bench) error {
+			if r.resolved != nil && !o.asApproved {
+				if err := r.keep(ctx, b); err != nil {
+					return err
+				}
 			}
-		}
-		v, err := r.sheet(ctx, b, o, order)
+			v, err = r.sheet(ctx, b, o, order)
+			return err
+		})
 		if err != nil {
 			return err
 		}

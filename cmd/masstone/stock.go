@@ -191,10 +191,14 @@ func runStockTint(ctx context.Context, env *Env, o stockTintOptions) error {
 			}
 			lines[i].Grams = g
 		}
-		if _, err := b.PutStock(ctx, card, archive.Refuse); err != nil {
-			return advise(err, "a stock holds one recipe; give another name")
-		}
-		level, err := b.MoveStock(ctx, archive.StockMove{Stock: card.Name, Kind: archive.Tint, Lines: linesOf(lines), Note: o.note})
+		var level archive.StockLevel
+		err = b.Together(ctx, func(b *archive.Bench) error {
+			if _, err := b.PutStock(ctx, card, archive.Refuse); err != nil {
+				return advise(err, "a stock holds one recipe; give another name")
+			}
+			level, err = b.MoveStock(ctx, archive.StockMove{Stock: card.Name, Kind: archive.Tint, Lines: linesOf(lines), Note: o.note})
+			return err
+		})
 		if err != nil {
 			return err
 		}

@@ -76,24 +76,22 @@ func runStockDraw(ctx context.Context, env *Env, o stockDrawOptions) error {
 			return fmt.Errorf("stock %q: %w", o.stock, err)
 		}
 		other := shot[len(shot)-1]
-		move := archive.StockMove{Stock: o.stock, Kind: archive.Draw, Grams: o.grams, Note: o.note}
-		if o.grams > p.Grams {
-			_, err := b.MoveStock(ctx, move) // refused before anything is stored
-			return err
-		}
 		var pour archive.Pour
 		var k archive.Batch
-		if o.pour {
-			if k, pour, err = keepShot(ctx, b, p, shot, o); err != nil {
-				return err
+		err = b.Together(ctx, func(b *archive.Bench) error {
+			move := archive.StockMove{Stock: o.stock, Kind: archive.Draw, Grams: o.grams, Note: o.note}
+			if o.pour {
+				if k, pour, err = keepShot(ctx, b, p, shot, o); err != nil {
+					return err
+				}
+				move.Pour = pour.Ref
 			}
-			move.Pour = pour.Ref
-		}
-		level, err := b.MoveStock(ctx, move)
+			p.StockLevel, err = b.MoveStock(ctx, move)
+			return err
+		})
 		if err != nil {
 			return err
 		}
-		p.StockLevel = level
 		if env.JSON {
 			v, err := p.view(ctx, b)
 			if err != nil {
@@ -215,13 +213,15 @@ func runStockCorrect(ctx context.Context, env *Env, o stockCorrectOptions) error
 			}
 			move.Lines = append(move.Lines, archive.Line{Item: item, Grams: added[item].Grams()})
 		}
-		if p.StockLevel, err = b.MoveStock(ctx, move); err != nil {
-			return err
-		}
-		if o.recipe != "" {
-			if _, err := b.PutStock(ctx, card, archive.Replace); err != nil {
+		err = b.Together(ctx, func(b *archive.Bench) error {
+			if p.StockLevel, err = b.MoveStock(ctx, move); err != nil || o.recipe == "" {
 				return err
 			}
+			_, err := b.PutStock(ctx, card, archive.Replace)
+			return err
+		})
+		if err != nil {
+			return err
 		}
 		return p.told(ctx, env, b, func() { env.print("added to %s: %s", tidy(o.stock), amountsText(amountsOf(move.Lines))) })
 	})

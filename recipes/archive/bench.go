@@ -43,6 +43,7 @@ type Bench struct {
 	db      *sql.DB
 	path    string
 	options Options
+	within  *change // the transaction of Together; nil outside of one
 }
 
 // Create makes a bench at path, with the backings white (0.90) and black (0.03)
@@ -131,6 +132,9 @@ type change struct {
 // write runs fn in one transaction and commits it.
 func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T, error) {
 	var none T
+	if b.within != nil {
+		return step(ctx, b, fn)
+	}
 	tx, err := b.db.BeginTx(ctx, nil)
 	if err != nil {
 		return none, b.explain(err)
@@ -159,6 +163,13 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 // read runs fn on one snapshot of the bench.
 func read[T any](ctx context.Context, b *Bench, fn func(*sql.Tx) (T, error)) (T, error) {
 	var none T
+	if b.within != nil {
+		v, err := fn(b.within.Tx)
+		if err != nil {
+			return none, b.explain(err)
+		}
+		return v, nil
+	}
 	tx, err := b.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return none, b.explain(err)

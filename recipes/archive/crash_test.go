@@ -79,7 +79,7 @@ func trials(n int) int {
 }
 
 func TestKilledWhileChanging(t *testing.T) {
-	for _, verb := range []string{"import", "approve"} {
+	for _, verb := range []string{"import", "approve", "draw"} {
 		t.Run(verb, func(t *testing.T) {
 			t.Parallel()
 			r := rand.New(rand.NewPCG(5, uint64(len(verb))))
@@ -93,6 +93,7 @@ func TestKilledWhileChanging(t *testing.T) {
 					b, err := Create(ctx(t), path, options())
 					require.NoError(t, err)
 					stock(t, b)
+					require.NoError(t, tintPail(b))
 					require.NoError(t, b.Close())
 					before = 0
 				}
@@ -143,6 +144,27 @@ func TestKilledWhileChanging(t *testing.T) {
 func changes(t testing.TB, b *Bench, verb, who string) map[int]bool {
 	t.Helper()
 	there := map[int]bool{}
+	if verb == "draw" {
+		level, err := b.StockLevel(ctx(t), "pail")
+		require.NoError(t, err)
+		batches, err := b.Batches(ctx(t), "")
+		require.NoError(t, err)
+		draws := level.Moves[1:] // after the tint
+		require.Len(t, batches, len(draws), "a draw, its batch and its pour come together")
+		require.InDelta(t, 91000-10*float64(len(draws)), level.Grams, 1e-6)
+		for _, m := range draws {
+			p, err := b.PourRef(ctx(t), m.Pour)
+			require.NoError(t, err)
+			k, err := b.BatchRef(ctx(t), p.Batch)
+			require.NoError(t, err)
+			require.Equal(t, []string{m.Note, m.Note}, []string{p.Note, k.Note})
+			var i int
+			if _, err := fmt.Sscanf(m.Note, who+"-%d", &i); err == nil && strings.HasPrefix(m.Note, who+"-") {
+				there[i] = true
+			}
+		}
+		return there
+	}
 	if verb == "approve" {
 		all, err := b.Approvals(ctx(t), "", "Harbour lamp / housing")
 		require.NoError(t, err)
@@ -198,6 +220,7 @@ func cut(t testing.TB, r *rand.Rand, path string) bool {
 	defer b.Close()
 	changes(t, b, "import", "t")
 	changes(t, b, "approve", "t")
+	changes(t, b, "draw", "t")
 	verified(t, b)
 	return true
 }

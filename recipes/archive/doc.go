@@ -28,7 +28,8 @@
 //
 // # Transactions
 //
-// One exported method is one transaction. When a writing method returns nil
+// One exported method is one transaction, and Together makes one of several.
+// When a writing method returns nil
 // its change is in the write-ahead log and synced (synchronous=FULL): it
 // survives the death of the process and of the machine. When it returns an
 // error nothing of it is there. If the process dies inside the call, the change

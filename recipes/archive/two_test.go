@@ -149,6 +149,33 @@ func importTrio(b *Bench, name string) error {
 	return err
 }
 
+// tintPail makes the stock that drawShot draws from.
+func tintPail(b *Bench) error {
+	return b.Together(ctx(nil), func(b *Bench) error {
+		if _, err := b.PutStock(ctx(nil), Stock{Name: "pail", Resin: "CLR"}, Refuse); err != nil {
+			return err
+		}
+		_, err := b.MoveStock(ctx(nil), StockMove{Stock: "pail", Kind: Tint, Lines: []Line{{"B", 90000}, {"WH", 1000}}})
+		return err
+	})
+}
+
+// drawShot draws a shot for a batch and a pour of its own.
+func drawShot(b *Bench, r Recipe, name string) error {
+	return b.Together(ctx(nil), func(b *Bench) error {
+		k, err := b.AddBatch(ctx(nil), Batch{Recipe: r.Ref, Stock: "pail", TotalGrams: 21, Lines: []Line{{"B", 10}, {"A", 11}}, Note: name})
+		if err != nil {
+			return err
+		}
+		p, err := b.AddPour(ctx(nil), Pour{Batch: k.Ref, Note: name})
+		if err != nil {
+			return err
+		}
+		_, err = b.MoveStock(ctx(nil), StockMove{Stock: "pail", Kind: Draw, Grams: 10, Pour: p.Ref, Note: name})
+		return err
+	})
+}
+
 // child does a task at the bench of path, and says on out what it begins and,
 // once the bench has acknowledged it, what is done.
 func child(task, path string, out io.Writer) error {
@@ -191,6 +218,8 @@ func child(task, path string, out io.Writer) error {
 			err = importTrio(b, fmt.Sprintf("%s-%d", who, i))
 		case "approve":
 			_, err = b.Approve(ctx(nil), Approval{Recipe: r.Ref, Note: fmt.Sprintf("%s-%d", who, i), Colors: []Lab{lab(61, 39, 21), {60, 40, 25, "A", 10}}})
+		case "draw":
+			err = drawShot(b, r, fmt.Sprintf("%s-%d", who, i))
 		default:
 			err = fmt.Errorf("no such task: %s", verb)
 		}

@@ -1,0 +1,88 @@
+package archive
+
+import (
+	"errors"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func counts(t testing.TB, b *Bench) (n struct{ Batches, Pours, Moves, Log int }) {
+	t.Helper()
+	require.NoError(t, b.db.QueryRow(`SELECT (SELECT count(*) FROM batch), (SELECT count(*) FROM pour),
+		(SELECT count(*) FROM stock_move), (SELECT count(*) FROM log)`).Scan(&n.Batches, &n.Pours, &n.Moves, &n.Log))
+	return n
+}
+
+// Whatever fails on the way, nothing of a shot drawn for a pour is there.
+func TestTogetherIsAllOrNothing(t *testing.T) {
+	b := newShop(t)
+	require.NoError(t, tintPail(b))
+	r, err := b.Recipe(ctx(t), "R1")
+	require.NoError(t, err)
+	before := counts(t, b)
+
+	stop := errors.New("the power went")
+	for _, after := range []int{1, 2, 3} {
+		err := b.Together(ctx(t), func(b *Bench) error {
+			k, err := b.AddBatch(ctx(t), Batch{Recipe: r.Ref, Stock: "pail", TotalGrams: 21, Lines: []Line{{"B", 10}, {"A", 11}}})
+			if err != nil || after == 1 {
+				return errors.Join(err, stop)
+			}
+			p, err := b.AddPour(ctx(t), Pour{Batch: k.Ref})
+			if err != nil || after == 2 {
+				return errors.Join(err, stop)
+			}
+			_, err = b.MoveStock(ctx(t), StockMove{Stock: "pail", Kind: Draw, Grams: 10, Pour: p.Ref})
+			return errors.Join(err, stop)
+		})
+		require.ErrorIs(t, err, stop)
+		assert.Equal(t, before, counts(t, b), "stopped after step %d", after)
+	}
+
+	require.NoError(t, drawShot(b, r, "whole"))
+	assert.Equal(t, before.Batches+1, counts(t, b).Batches)
+	assert.Equal(t, before.Moves+1, counts(t, b).Moves)
+	verified(t, b)
+}
+
+// A method that fails within leaves nothing, though what was done before and
+// after it is kept, and others see nothing until the end.
+func TestTogetherStepFails(t *testing.T) {
+	b := newShop(t)
+	require.NoError(t, tintPail(b))
+	other, err := Open(ctx(t), b.Path(), options())
+	require.NoError(t, err)
+	defer other.Close()
+
+	require.NoError(t, b.Together(ctx(t), func(b *Bench) error {
+		_, err := b.PutResin(ctx(t), Resin{Code: "AMB", MixA: 1, MixB: 1, PigmentSide: "B"}, Refuse)
+		require.NoError(t, err)
+		_, err = b.ImportChips(ctx(t), "AMB", []Chip{twoChips()[0], {Name: "bad", Loadings: map[string]float64{"ZZ": 1}, Backing: "white", ThicknessMM: 3, Readings: []Reading{reading(50, 0, 0)}}}, Refuse)
+		require.ErrorIs(t, err, ErrNotFound)
+		report, err := b.PreviewPigments(ctx(t), []Pigment{{Code: "OX"}})
+		require.NoError(t, err)
+		assert.Equal(t, []string{"OX"}, report.Added)
+		_, err = b.PutLot(ctx(t), Lot{Item: OfPigment, Code: "OX", Name: "1"}, Refuse)
+		assert.ErrorIs(t, err, ErrNotFound, "a preview leaves no name behind")
+		_, err = b.MoveStock(ctx(t), StockMove{Stock: "pail", Kind: Draw, Grams: 10})
+		require.NoError(t, err)
+		level, err := b.StockLevel(ctx(t), "pail")
+		require.NoError(t, err)
+		assert.InDelta(t, 90990, level.Grams, 1e-6, "it sees what it wrote")
+		level, err = other.StockLevel(ctx(t), "pail")
+		require.NoError(t, err)
+		assert.InDelta(t, 91000, level.Grams, 1e-6, "others do not yet")
+		return nil
+	}))
+	chips, err := other.Chips(ctx(t), "AMB")
+	require.NoError(t, err)
+	assert.Empty(t, chips, "the import that failed is wholly absent")
+	level, err := other.StockLevel(ctx(t), "pail")
+	require.NoError(t, err)
+	assert.InDelta(t, 90990, level.Grams, 1e-6)
+	verified(t, b)
+	require.NoError(t, b.Backup(ctx(t), filepath.Join(t.TempDir(), "copy.db")))
+}
