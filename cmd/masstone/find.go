@@ -262,7 +262,7 @@ func (w *wantedColour) adjust(ctx context.Context, b *archive.Bench, r archive.R
 		a.whyNot = fmt.Sprintf("calibration %s does not know all its pigments", stored.Name())
 		return a, nil
 	}
-	if cal, _, _, err = withLotsInUse(ctx, b, stored, cal); err != nil {
+	if cal, _, _, err = withLotsInUse(ctx, b, stored, cal, a.pigments); err != nil {
 		return nil, err
 	}
 	target, err := w.asTarget(ctx, b, r, cal)

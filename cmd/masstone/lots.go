@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -160,6 +161,19 @@ func itemOf(ctx context.Context, b *archive.Bench, code string) (string, error) 
 	return "", fmt.Errorf("unknown pigment or resin %q; the bench has %s", code, listed(append(pigments, all...)))
 }
 
+// viewStrengths lists the lots in use whose strength a calibration counts.
+func viewStrengths(ctx context.Context, b *archive.Bench, resin string, belief *keptBelief) ([]strengthView, error) {
+	views := []strengthView{}
+	if belief == nil {
+		return views, nil
+	}
+	lots, err := lotsInUse(ctx, b, resin, slices.Collect(maps.Keys(belief.Lots)))
+	for _, code := range slices.Sorted(maps.Keys(belief.Lots)) {
+		views = append(views, viewStrength(code, lotOf(lots, archive.OfPigment, code), belief.Lots[code]))
+	}
+	return views, err
+}
+
 // lotsView lists lots by code in JSON.
 func lotsView(lots []archive.LotName) map[string]string {
 	out := map[string]string{}
@@ -177,10 +191,11 @@ func lotsText(lots []archive.LotName) string {
 	return listed(parts)
 }
 
-// withLotsInUse is a calibration for the lots in use, as far as their strength
-// is known, and what to keep of that with a recipe (nil if nothing is known).
-func withLotsInUse(ctx context.Context, b *archive.Bench, stored archive.Calibration, cal *calibrate.Calibration) (*calibrate.Calibration, *keptBelief, []string, error) {
-	lots, err := lotsInUse(ctx, b, stored.Resin, cal.Codes())
+// withLotsInUse is a calibration for the lots in use of some pigments, as far as
+// their strength is known, and what to keep of that with a recipe (nil if
+// nothing is known).
+func withLotsInUse(ctx context.Context, b *archive.Bench, stored archive.Calibration, cal *calibrate.Calibration, codes []string) (*calibrate.Calibration, *keptBelief, []string, error) {
+	lots, err := lotsInUse(ctx, b, stored.Resin, codes)
 	if err != nil {
 		return nil, nil, nil, err
 	}

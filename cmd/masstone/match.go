@@ -115,7 +115,7 @@ func runMatch(ctx context.Context, env *Env, o matchOptions) error {
 		if err != nil {
 			return err
 		}
-		cal, belief, notes, err := withLotsInUse(ctx, b, stored, cal)
+		cal, belief, notes, err := withLotsInUse(ctx, b, stored, cal, cal.Codes())
 		if err != nil {
 			return err
 		}

@@ -66,6 +66,16 @@ func predictFile(ctx context.Context, env *Env, b *archive.Bench, o predictOptio
 	if err := checkMixtures(options.File, pieces, cal, stored); err != nil {
 		return err
 	}
+	used := map[string]bool{}
+	for _, p := range pieces {
+		for code := range p.Loadings {
+			used[code] = true
+		}
+	}
+	cal, counted, err := o.forLots(ctx, b, stored, cal, slices.Collect(maps.Keys(used)))
+	if err != nil {
+		return err
+	}
 	backings, err := backingsOn(ctx, b)
 	if err != nil {
 		return err
@@ -135,11 +145,13 @@ func predictFile(ctx context.Context, env *Env, b *archive.Bench, o predictOptio
 			Rows        []rowView               `json:"rows"`
 			Summary     *summaryView            `json:"summary"`
 			ByLight     map[string]*summaryView `json:"by_light"`
-		}{stored.Resin, stored.Name(), rows, summary, lights})
+			lotsCounted
+		}{stored.Resin, stored.Name(), rows, summary, lights, counted})
 	}
 	printRows(env, rows, colors, summary != nil)
 	if summary == nil {
 		env.print("%s predicted with %s", plural(len(rows), "mixture"), stored.Name())
+		counted.print(env)
 		return nil
 	}
 	env.print("")
@@ -152,6 +164,7 @@ func predictFile(ctx context.Context, env *Env, b *archive.Bench, o predictOptio
 	}
 	env.print("CIEDE2000 between reading and prediction with %s", stored.Name())
 	s.print(env.Stdout)
+	counted.print(env)
 	return nil
 }
 

@@ -21,6 +21,7 @@ type predictOptions struct {
 	file    string
 	under   []string
 	reading readingFlags
+	plain   bool // the lots in use are not counted
 }
 
 func newPredictCommand(env *Env) *cobra.Command {
@@ -33,6 +34,10 @@ or every row of a file. The file names its mixtures (mix) and has a column per
 pigment; thickness and backing stand in it or come from --thickness and --over.
 Where it carries readings, the predictions are compared with them.
 
+The strength of the lots in use is counted as far as it is known, as in a match;
+--as-calibrated predicts for the lots that were calibrated, such as for mixtures
+cast back then.
+
   masstone predict CLR --phr WH=1,RD=0.2 --thickness 3 --over white
   masstone predict CLR --file mixtures.csv
 
@@ -40,9 +45,10 @@ JSON keys with --phr: resin, calibration, mix, loadings_phr, thickness_mm, over,
 specular, lab (L, a, b under the main light), half95 (half widths of the 95 % bars
 of L, a, b), expected_dE00 and upper95_dE00 (how far the true colour lies from the
 predicted), opacity, hides_mm, colors (a list of under, lab, half95,
-expected_dE00, upper95_dE00, swatch, swatch_in_gamut).
+expected_dE00, upper95_dE00, swatch, swatch_in_gamut), lots (the lots counted, a
+list of ` + strengthKeys + `), notes.
 
-JSON keys with --file: resin, calibration, rows (a list of mix, loadings_phr,
+JSON keys with --file: resin, calibration, lots and notes as above, rows (a list of mix, loadings_phr,
 under, lab, half95, expected_dE00, upper95_dE00 and, where the row has a reading,
 measured, dE00, inside95 (the reading lies in the 95 % region)), summary (n, mean,
 median, p95, max of dE00; coverage95, the share of all readings' L*, a* and b* that
@@ -60,6 +66,7 @@ reading), by_light (the same per light).`,
 	f.Var(loadings{inPHR, &o.phr}, "phr", "loadings, grams of paste per 100 g of mixed resin, such as WH=1,RD=0.2")
 	f.StringVar(&o.file, "file", "", "`FILE` of mixtures, - for standard input")
 	f.IntVar(&o.version, "calibration", 0, "version of the calibration (else the newest)")
+	f.BoolVar(&o.plain, "as-calibrated", false, "for the lots that were calibrated, not those in use")
 	f.StringArrayVar(&o.under, "under", nil, "`LIGHT/OBSERVER` to predict under, such as A/10 (may be repeated)")
 	o.reading.addPiece(f, "white", 3)
 	o.reading.addConditions(f)
@@ -127,6 +134,34 @@ type mixView struct {
 	Opacity     figure            `json:"opacity"`
 	HidesMM     *figure           `json:"hides_mm"`
 	Colors      []colorView       `json:"colors"`
+	lotsCounted
+}
+
+// lotsCounted is, in JSON, what a prediction counts of the lots in use.
+type lotsCounted struct {
+	Lots  []strengthView `json:"lots"`
+	Notes []string       `json:"notes"`
+}
+
+// forLots is the calibration for the lots in use of some pigments, unless the
+// calibrated ones are asked for.
+func (o predictOptions) forLots(ctx context.Context, b *archive.Bench, stored archive.Calibration, cal *calibrate.Calibration, codes []string) (*calibrate.Calibration, lotsCounted, error) {
+	none := lotsCounted{[]strengthView{}, []string{}}
+	if o.plain {
+		return cal, none, nil
+	}
+	cal, belief, notes, err := withLotsInUse(ctx, b, stored, cal, codes)
+	if err != nil {
+		return nil, none, err
+	}
+	lots, err := viewStrengths(ctx, b, stored.Resin, belief)
+	return cal, lotsCounted{lots, append(none.Notes, notes...)}, err
+}
+
+func (l lotsCounted) print(env *Env) {
+	for _, line := range l.Notes {
+		env.print("%s", tidy(line))
+	}
 }
 
 func predictMix(ctx context.Context, env *Env, b *archive.Bench, o predictOptions, stored archive.Calibration, cal *calibrate.Calibration, under []color.Condition) error {
@@ -135,6 +170,10 @@ func predictMix(ctx context.Context, env *Env, b *archive.Bench, o predictOption
 	}
 	how := o.reading.measurement()
 	setting, err := settingOf(ctx, b, o.reading.thickness, o.reading.over, how.Specular)
+	if err != nil {
+		return err
+	}
+	cal, counted, err := o.forLots(ctx, b, stored, cal, slices.Collect(maps.Keys(o.phr)))
 	if err != nil {
 		return err
 	}
@@ -150,7 +189,7 @@ func predictMix(ctx context.Context, env *Env, b *archive.Bench, o predictOption
 	main := p.Colors[0]
 	if env.JSON {
 		v := mixView{stored.Resin, stored.Name(), recipeText(o.phr, " ", ", "), figures(o.phr), figure(o.reading.thickness), o.reading.over, string(how.Specular),
-			viewLab(main.Lab), view3(main.Half95), figure(main.Expected), figure(main.Upper95), figure(opacity), finite(float64(hides)), viewColors(p.Colors)}
+			viewLab(main.Lab), view3(main.Half95), figure(main.Expected), figure(main.Upper95), figure(opacity), finite(float64(hides)), viewColors(p.Colors), counted}
 		return env.emit(v)
 	}
 	env.print("%s in %s, %s over %s", recipeText(o.phr, " ", ", ")+" phr", stored.Name(), short(o.reading.thickness)+" mm", tidy(o.reading.over))
@@ -162,6 +201,7 @@ func predictMix(ctx context.Context, env *Env, b *archive.Bench, o predictOption
 	}
 	t.print(env.Stdout)
 	env.print("%s", opacityText(opacity, float64(hides), o.reading.thickness))
+	counted.print(env)
 	return nil
 }
 

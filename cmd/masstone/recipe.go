@@ -99,8 +99,8 @@ func newRecipeAddCommand(env *Env) *cobra.Command {
 		Use:   "add --resin CODE --phr CODE=PHR,...",
 		Short: "Add a recipe of your own",
 		Long: `Adds a recipe that no match found: an old one from a notebook, or one of your
-own. With a calibration its colour is predicted, and with --target judged
-against it.
+own. With a calibration its colour is predicted for the lots in use, and
+with --target judged against it.
 
 JSON keys: ` + recipeKeys + `.`,
 		Args: needs(),
@@ -142,6 +142,9 @@ func runRecipeAdd(ctx context.Context, env *Env, o recipeAddOptions) error {
 		switch {
 		case err == nil:
 			r.Calibration = stored.Ref
+			if cal, err = countLots(ctx, env, b, &r, stored, cal); err != nil {
+				return err
+			}
 			if err := judge(ctx, b, &r, t, stored, cal); err != nil {
 				return err
 			}
@@ -160,6 +163,25 @@ func runRecipeAdd(ctx context.Context, env *Env, o recipeAddOptions) error {
 		printRecipes(env, added)
 		return nil
 	})
+}
+
+// countLots is the calibration for the lots in use of a recipe's pigments; what
+// is known of them is kept with the recipe.
+func countLots(ctx context.Context, env *Env, b *archive.Bench, r *archive.Recipe, stored archive.Calibration, cal *calibrate.Calibration) (*calibrate.Calibration, error) {
+	cal, belief, notes, err := withLotsInUse(ctx, b, stored, cal, codesOf(*r))
+	if err != nil {
+		return nil, err
+	}
+	for _, line := range notes {
+		env.say("%s", line)
+	}
+	if belief == nil {
+		return cal, nil
+	}
+	r.Document, err = json.Marshal(struct {
+		Belief *keptBelief `json:"belief"`
+	}{belief})
+	return cal, err
 }
 
 // judge fills in what the calibration says of a typed recipe.
