@@ -72,12 +72,17 @@ func (f *fill) pour(cs []charge, n []int64) int64 {
 }
 
 // toTotal settles f so that the batch weighs total. It is false if the doses
-// leave no room for the resin, or a side comes to nothing.
+// leave no room for the resin, a side comes to nothing, or the steps of the
+// scale make more paste than resin of a recipe that is not so.
 func (j *job) toTotal(f *fill, cs []charge, n []int64, total int64) bool {
 	doses := f.pour(cs, n)
 	resin := float64(total-doses) + f.carried
 	f.other = nearest(resin*j.Resin.Mix.Share(j.Resin.PigmentSide.other()), j.step) // (4)
 	f.pigment = nearest(float64(total-doses-f.other), j.step)                       // (4), (7)
+	paste := float64(doses) - f.carried
+	if r := f.resin(); paste > r && paste > 1.01*r*j.sum/100 {
+		return false
+	}
 	return f.pigment >= 0 && float64(f.pigment)+f.carried > 0 && f.other > 0
 }
 

@@ -2,7 +2,6 @@ package batch
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 )
@@ -19,8 +18,8 @@ type found struct {
 // indifferent: a gain below this many CIEDE2000 is not worth more material.
 const indifferent = 0.01
 
-// errTooSmall: the lines of a batch do not fit in it.
-var errTooSmall = errors.New("does not hold its pigment lines and both sides of the resin: make a larger batch, use a finer scale or plan without pre-dilution")
+// errTooSmall: the lines of a batch do not fit in it, or one comes to nothing.
+var errTooSmall = errors.New("too little for the scale")
 
 // aim is the unrounded count of each line in a batch of that total.
 func (j *job) aim(cs []charge, total int64) []float64 {
@@ -59,7 +58,7 @@ func (j *job) at(cs []charge, total int64, thorough bool) (*found, error) {
 	n, lower, upper := j.around(cs, j.aim(cs, total))
 	f := &found{charges: cs, counts: n}
 	if !j.toTotal(&f.fill, cs, n, total) {
-		return nil, fmt.Errorf("batch: %v %w", Mass{total}, errTooSmall)
+		return nil, errTooSmall
 	}
 	if j.Outcome == nil {
 		return f, nil

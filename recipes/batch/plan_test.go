@@ -154,7 +154,7 @@ func TestPlanRefuses(t *testing.T) {
 		"thimble cups":      {func(r *batch.Request) { r.Handling.MaxCup = batch.Grams(0.1) }, "raise the cup size"},
 		"step-sized cups":   {func(r *batch.Request) { r.Handling.MaxCup = batch.Grams(0.02) }, "raise the cup size"},
 		"NaN tolerance":     {func(r *batch.Request) { r.Tolerance = nan }, "tolerance"},
-		"batch of one step": {func(r *batch.Request) { r.Order.Total = batch.Grams(0.01) }, "larger batch"},
+		"batch of one step": {func(r *batch.Request) { r.Order.Total = batch.Grams(0.01) }, "g or more, the smallest batch that can be weighed"},
 		"outcome NaN":       {func(r *batch.Request) { r.Outcome = func(batch.Mixture) (float64, error) { return nan, nil } }, "cannot judge"},
 		"outcome negative":  {func(r *batch.Request) { r.Outcome = func(batch.Mixture) (float64, error) { return -1, nil } }, "cannot judge"},
 	} {

@@ -98,15 +98,3 @@ func TestPredilutionInsteadOfDrops(t *testing.T) {
 	require.Equal(t, "BK 1:10", s.Lines[1].Item)
 	require.Zero(t, s.Lines[1].Drops)
 }
-
-// Without a pre-dilution a pigment below half a step is left out, and said.
-func TestTooLittleIsSaid(t *testing.T) {
-	r := request(10, map[string]batch.PHR{"WH": 2, "BK": 0.03})
-	r.Dilution = batch.DiluteNever
-	s, err := batch.Plan(r)
-	require.NoError(t, err)
-	items, _, _ := grams(s)
-	require.Equal(t, []string{"B", "WH", "A"}, items)
-	require.Contains(t, s.Notes, "BK is left out: 0.0029 g cannot be weighed in steps of 0.01 g. Make a larger batch or allow a pre-dilution.")
-	require.Zero(t, s.Weighed["BK"])
-}

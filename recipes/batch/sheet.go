@@ -2,6 +2,7 @@ package batch
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -63,7 +64,9 @@ type Sheet struct {
 }
 
 // Plan makes the sheet. It depends on the request alone: equal requests give
-// equal sheets.
+// equal sheets. An order too small for the scale is refused, with the smallest
+// batch that is not: one whose lines do not fit in it, or in which a pigment
+// comes to nothing, unless the tolerance is kept without it.
 func Plan(r Request) (Sheet, error) {
 	j, err := newJob(r)
 	if err != nil {
@@ -74,6 +77,12 @@ func Plan(r Request) (Sheet, error) {
 		return Sheet{}, err
 	}
 	f, why, err := j.dilute(total)
+	if err == nil && f.lacks() && !(j.Outcome != nil && f.value <= j.Tolerance) {
+		err = errTooSmall
+	}
+	if errors.Is(err, errTooSmall) {
+		return Sheet{}, j.tooLittle(total)
+	}
 	if err != nil {
 		return Sheet{}, err
 	}
@@ -180,7 +189,7 @@ func (j *job) notes(f *found, s *Sheet) []string {
 	aim, unknown := j.aim(f.charges, f.fill.total()), []string{}
 	for i, c := range f.charges {
 		if small := j.tooSmall(c, aim[i]); f.fill.doses[i] == 0 {
-			say("%s is left out: %.2g g cannot be weighed in steps of %v. Make a larger batch or allow a pre-dilution.", c.code, s.ideal(c.code), j.Scale.Step)
+			say("%s is left out: %.2g g cannot be weighed in steps of %v, and the tolerance is kept without it.", c.code, s.ideal(c.code), j.Scale.Step)
 		} else if c.ratio == 0 && small != "" {
 			say("%s: %s; expect the colour to vary.", c.code, small)
 		}

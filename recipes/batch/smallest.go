@@ -22,12 +22,13 @@ type Sizes struct {
 }
 
 // The ladder of sizes tried: rungs of 5 %, refined to 0.5 %, from 1 g (or a
-// hundred steps) to a thousand times the order.
+// hundred steps) to a thousand times the order, and to 100 kg in any case.
 const (
 	rung       = 1.05
 	refined    = 1.005
 	outermost  = 1000.0
 	leastGrams = 1.0
+	farGrams   = 1e5
 )
 
 // Smallest finds how small the batch may be made before the scale breaks the
@@ -53,6 +54,7 @@ func Smallest(r Request) (Sizes, error) {
 		return Sizes{}, err
 	}
 	j.quick = true // Plan at the size found does as well or better
+	j.Dilution = DiluteWhenNeeded
 	s := Sizes{Tolerance: r.Tolerance}
 	if ideal > r.Tolerance {
 		none := Size{Expected: ideal, Why: fmt.Sprintf("the recipe itself is expected at %.2f, whatever the batch", ideal)}
@@ -62,14 +64,21 @@ func Smallest(r Request) (Sizes, error) {
 	if s.Neat, err = j.smallest(ordered, j.neatAt); err != nil {
 		return Sizes{}, err
 	}
-	s.Diluted, err = j.smallest(ordered, func(total int64) (float64, error) {
-		f, _, err := j.dilute(total)
-		if err != nil {
-			return 0, err
-		}
-		return f.value, nil
-	})
+	s.Diluted, err = j.smallest(ordered, j.dilutedAt)
 	return s, err
+}
+
+// dilutedAt is the outcome with pre-dilutions where needed, refused when a
+// pigment comes to nothing.
+func (j *job) dilutedAt(total int64) (float64, error) {
+	f, _, err := j.dilute(total)
+	if err != nil {
+		return 0, err
+	}
+	if f.lacks() {
+		return 0, errTooSmall
+	}
+	return f.value, nil
 }
 
 // neatAt is the outcome with neat pastes, refused when one is too small.
@@ -98,6 +107,7 @@ func (j *job) smallest(ordered int64, outcome func(total int64) (float64, error)
 		return err == nil && v <= j.Tolerance, v, err
 	}
 	floor := max(100*j.step, Grams(leastGrams).micrograms)
+	ordered = max(ordered, floor)
 	good, bad := int64(0), int64(0)
 	ok, value, err := keeps(ordered)
 	if err != nil {
@@ -117,7 +127,7 @@ func (j *job) smallest(ordered int64, outcome func(total int64) (float64, error)
 			good, value = t, v
 		}
 	} else {
-		top := math.Min(outermost*float64(ordered), float64(largest.micrograms))
+		top := min(max(outermost*float64(ordered), farGrams*perGram), float64(largest.micrograms))
 		for bad = ordered; good == 0 && float64(bad) < top; {
 			t := max(bad+j.step, atLeast(float64(bad)*rung, j.step))
 			ok, v, err := keeps(t)
