@@ -15,7 +15,8 @@
 //     spreadsheet would take for a formula gets an apostrophe in front.
 //   - JSON keys do not change; a key may be added.
 //   - HTML is one file that asks for nothing else, and prints on A4 or Letter.
-//   - PDF holds the glyphs it uses of Liberation Sans (SIL Open Font License).
+//   - PDF holds the glyphs it uses of Liberation Sans (SIL Open Font License,
+//     font/OFL.txt).
 //     What these fonts do not know (Chinese, Arabic, emoji ...) is printed as
 //     an empty box there; the HTML page shows it.
 //
