@@ -72,17 +72,14 @@ func All(cal *calibrate.Calibration, o Options) ([]Chart, error) {
 	n := namer{}
 	all := []Chart{picture(n.name("curves"), curvesGrid(o, curves))}
 	for i := range curves {
-		code := curves[i].curve.Code
-		if i == 0 {
-			code = "resin"
-		}
-		all = append(all, picture(n.name("curves-"+code), curveSheet(o, &curves[i])))
+		all = append(all, picture(n.name("curves-"+curves[i].name()), curveSheet(o, &curves[i])))
 	}
 	return append(all,
 		picture(n.name("chips"), chipSheet(cal, o)),
 		picture(n.name("left-out"), leftOutMap(cal, o)),
 		picture(n.name("gamut"), gamutMap(cal, o, sections)),
-		table("chips", cal, o.Chips)), nil
+		table("chips", cal, o.Chips),
+		curveTable("curves", curves)), nil
 }
 
 // usual is the setting of most chips, the first of equals.

@@ -80,7 +80,7 @@ func TestAllCharts(t *testing.T) {
 		for _, code := range f.cal.Codes() {
 			names = append(names, "curves-"+code)
 		}
-		assert.Len(t, got, len(names)+len(pictures)+1)
+		assert.Equal(t, len(names)+len(pictures)+2, len(got), "the two tables besides")
 		for _, name := range names {
 			svg := got[name+".svg"]
 			require.NotEmpty(t, svg, name)

@@ -26,6 +26,14 @@ type drawnCurve struct {
 	steps []step // of the pigment alone, strongest first
 }
 
+// name is the pigment's code, or what stands for the bare resin.
+func (d *drawnCurve) name() string {
+	if d.curve.Code == "" {
+		return "resin"
+	}
+	return d.curve.Code
+}
+
 // banded is one line with its 95 % band.
 type banded struct{ lo, mid, hi [color.Bands]float64 }
 

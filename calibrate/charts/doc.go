@@ -9,6 +9,8 @@
 //	left-out      a*b* map with what the fit says of each chip it has not seen
 //	gamut         what the pigments can reach at given lightnesses
 //	chips (csv)   the numbers of every chip
+//	curves (csv)  K and S with the 95 % bands, wavelength by wavelength: pigments
+//	              per mm and phr, the resin per mm
 //
 // Charts are SVG and PNG. The bands of K and S are
 //

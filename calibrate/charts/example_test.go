@@ -42,6 +42,7 @@ func ExampleAll() {
 	// left-out [svg png]
 	// gamut [svg png]
 	// chips [csv]
+	// curves [csv]
 }
 
 // What a shelf of two pigments reaches at two lightnesses.

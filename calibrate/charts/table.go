@@ -11,19 +11,54 @@ import (
 	"masstone/color"
 )
 
-// table is the numbers of every chip, in the order of the fit. Commas separate,
-// points are decimal. Loadings, backing and thickness are empty where the chips
-// are not known; sigma and inside95 where the other chips cannot tell.
-func table(name string, cal *calibrate.Calibration, chips []calibrate.Chip) Chart {
+// csvTable is a table that write writes.
+func csvTable(name string, write func(w io.Writer) error) Chart {
 	return Chart{Name: name, Formats: []string{CSV}, Draw: func(w io.Writer, format string) error {
 		if format != CSV {
 			return fmt.Errorf("table %s: no format %q; give %s", name, format, CSV)
 		}
-		if err := writeTable(w, cal, chips); err != nil {
+		if err := write(w); err != nil {
 			return fmt.Errorf("table %s: %w", name, err)
 		}
 		return nil
 	}}
+}
+
+// curveTable is K and S of the resin and every pigment with their bands (1),
+// wavelength by wavelength.
+func curveTable(name string, curves []drawnCurve) Chart {
+	return csvTable(name, func(w io.Writer) error { return writeCurves(w, curves) })
+}
+
+func writeCurves(w io.Writer, curves []drawnCurve) error {
+	out := csv.NewWriter(w)
+	if err := out.Write([]string{"pigment", "wavelength_nm", "K_per_mm", "K_low95", "K_high95", "S_per_mm", "S_low95", "S_high95"}); err != nil {
+		return err
+	}
+	for i := range curves {
+		d := &curves[i]
+		for b := range color.Bands {
+			row := []string{d.name(), strconv.Itoa(color.WavelengthNM(b))}
+			for _, l := range []*banded{&d.k, &d.s} {
+				row = append(row, digits(l.mid[b]), digits(l.lo[b]), digits(l.hi[b]))
+			}
+			if err := out.Write(row); err != nil {
+				return err
+			}
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// digits is a computed number of any size, to six digits.
+func digits(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }
+
+// table is the numbers of every chip, in the order of the fit. Commas separate,
+// points are decimal. Loadings, backing and thickness are empty where the chips
+// are not known; sigma and inside95 where the other chips cannot tell.
+func table(name string, cal *calibrate.Calibration, chips []calibrate.Chip) Chart {
+	return csvTable(name, func(w io.Writer) error { return writeTable(w, cal, chips) })
 }
 
 func writeTable(w io.Writer, cal *calibrate.Calibration, chips []calibrate.Chip) error {

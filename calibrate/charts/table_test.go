@@ -3,6 +3,8 @@ package charts
 import (
 	"bytes"
 	"encoding/csv"
+	"math"
+	"slices"
 	"strconv"
 	"testing"
 
@@ -10,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"masstone/calibrate"
+	"masstone/color"
 )
 
 // readTable parses a table into one map a row.
@@ -79,5 +82,40 @@ func TestTableWithoutChips(t *testing.T) {
 		assert.Empty(t, row["thickness_mm"])
 		assert.Empty(t, row["phr_WH"])
 		assert.NotEmpty(t, row["dE00"])
+	}
+}
+
+// The table of curves says what the calibration says: K and S to six digits,
+// and the bands by (1).
+func TestCurveTable(t *testing.T) {
+	f := shop(t, 3)
+	cal := *f.cal
+	cal.ModelError.Widen = 1.5
+	charts, err := All(&cal, Options{})
+	require.NoError(t, err)
+	at := slices.IndexFunc(charts, func(c Chart) bool { return c.Name == "curves" && slices.Contains(c.Formats, CSV) })
+	require.GreaterOrEqual(t, at, 0)
+	var b bytes.Buffer
+	require.NoError(t, charts[at].Draw(&b, CSV))
+	require.ErrorContains(t, charts[at].Draw(&b, SVG), `no format "svg"; give csv`)
+	rows, err := csv.NewReader(&b).ReadAll()
+	require.NoError(t, err)
+	assert.Equal(t, []string{"pigment", "wavelength_nm", "K_per_mm", "K_low95", "K_high95", "S_per_mm", "S_low95", "S_high95"}, rows[0])
+	require.Len(t, rows, 1+len(cal.Curves)*color.Bands)
+	for i, row := range rows[1:] {
+		c, band := cal.Curves[i/color.Bands], i%color.Bands
+		name := c.Code
+		if name == "" {
+			name = "resin"
+		}
+		require.Equal(t, []string{name, strconv.Itoa(400 + 10*band)}, row[:2])
+		for j, want := range []float64{
+			c.K[band], c.K[band] * math.Exp(-1.96*1.5*c.KSD[band]), c.K[band] * math.Exp(1.96*1.5*c.KSD[band]),
+			c.S[band], c.S[band] * math.Exp(-1.96*1.5*c.SSD[band]), c.S[band] * math.Exp(1.96*1.5*c.SSD[band]),
+		} {
+			got, err := strconv.ParseFloat(row[2+j], 64)
+			require.NoError(t, err)
+			require.InEpsilon(t, want, got, 1e-5, "%s at %s nm, column %d", name, row[1], 2+j)
+		}
 	}
 }

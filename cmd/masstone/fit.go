@@ -37,9 +37,10 @@ A chip that is wrong in a way no noise explains is named, with the likeliest cau
 a loading off by a factor, two chips swapped, another backing. The record stays as
 it is; correct it, or read the chip again.
 
-Both layer models are tried (kubelka-munk, and exact: light followed through the
-layer in many directions) and the one whose left-out chips come out best is
-taken, unless --layer says which.
+The layer models are tried in turn (kubelka-munk, and exact: light followed through
+the layer in many directions, scattered forward or, where that may be better,
+evenly) and the one whose left-out chips come out best is taken, unless --layer
+says which.
 
 The table: dE00 is the CIEDE2000 between the reading and the fit; left out, what
 it would be had the chip not been read; sigma, how far that lies outside the bars
@@ -53,13 +54,15 @@ spectra and, of chips without one, Lab. What was not read comes from the spectru
 
 --report draws the fit into a folder, SVG and PNG: K and S of the resin and every
 pigment with their 95 % bands, chips measured against fitted, the a*b* map of the
-left-out chips, the gamut; and the table of chips as CSV.
+left-out chips, the gamut; and two tables as CSV: the chips, and the curves with
+their bands.
 
   masstone fit CLR --report report
   masstone fit CLR --evidence lab --dry-run
 
 JSON keys: calibration (name), resin, version, evidence, pigments, layer (name, k1, k2,
-k1_sd, k2_sd, index, surface_known), layers_tried (name, mean_dE00, log_score),
+k1_sd, k2_sd, index, mean_cosine, surface_known), layers_tried (name, mean_cosine,
+mean_dE00, log_score),
 main, lights, spectral, noise (lab_sd, spectrum_sd), model_error (widen,
 floor_dE00), leave_one_out (chips, mean_dE00, median_dE00, coverage95), chips (a
 list of chip, loadings_phr, under, measured, fitted, left_out, dE00,

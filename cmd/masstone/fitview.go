@@ -36,13 +36,24 @@ type layerView struct {
 	K1SD         *figure `json:"k1_sd,omitempty"`
 	K2SD         *figure `json:"k2_sd,omitempty"`
 	Index        *figure `json:"index,omitempty"`
+	Cosine       *figure `json:"mean_cosine,omitempty"`
 	SurfaceKnown bool    `json:"surface_known"`
 }
 
 type trialView struct {
-	Name     string `json:"name"`
-	Mean     figure `json:"mean_dE00"`
-	LogScore figure `json:"log_score"`
+	Name     string  `json:"name"`
+	Cosine   *figure `json:"mean_cosine,omitempty"`
+	Mean     figure  `json:"mean_dE00"`
+	LogScore figure  `json:"log_score"`
+}
+
+// meanCosine is how far forward the particles of an exact layer scatter.
+func meanCosine(layer string, anisotropy float64) *figure {
+	if layer != calibrate.ExactLayer {
+		return nil
+	}
+	v := figure(anisotropy)
+	return &v
 }
 
 type noiseView struct {
@@ -118,7 +129,7 @@ type chipFitView struct {
 func viewFit(stored archive.Calibration, evidence calibrate.Evidence, cal *calibrate.Calibration, chips []calibrate.Chip, files []string) fitView {
 	l := cal.Layer
 	v := fitView{Calibration: fitName(stored), Resin: stored.Resin, Version: stored.Version, Evidence: string(evidence), Report: files, Pigments: cal.Codes(),
-		Layer: layerView{l.Name, optional(l.K1), optional(l.K2), optional(l.K1SD), optional(l.K2SD), optional(l.Index), l.SurfaceKnown},
+		Layer: layerView{l.Name, optional(l.K1), optional(l.K2), optional(l.K1SD), optional(l.K2SD), optional(l.Index), meanCosine(l.Name, l.Anisotropy), l.SurfaceKnown},
 		Main:  cal.Main.String(), Lights: []string{}, Spectral: cal.Spectral,
 		Noise:      noiseView{figure(cal.Noise.LabSD), figure(cal.Noise.SpectrumSD)},
 		ModelError: modelView{figure(cal.ModelError.Widen), figure(cal.ModelError.Floor)},
@@ -129,7 +140,7 @@ func viewFit(stored archive.Calibration, evidence calibrate.Evidence, cal *calib
 		v.Lights = append(v.Lights, c.String())
 	}
 	for _, t := range cal.Others {
-		v.Tried = append(v.Tried, trialView{t.Name, figure(t.MeanDE00), figure(t.LogScore)})
+		v.Tried = append(v.Tried, trialView{t.Name, meanCosine(t.Name, t.Anisotropy), figure(t.MeanDE00), figure(t.LogScore)})
 	}
 	for i, c := range cal.Chips {
 		v.Chips = append(v.Chips, chipFitView{c.Chip, figures(chips[i].Loadings), c.Measured.Under.String(), viewLab(c.Measured), viewLab(c.Fitted), viewLab(c.LeftOut),
@@ -160,7 +171,9 @@ func printFit(env *Env, stored archive.Calibration, cal *calibrate.Calibration, 
 	env.print("calibration %s: %s, %s, judged under %s", firstText(fitName(stored), "of "+stored.Resin+", not stored"), plural(len(cal.Curves)-1, "pigment"), plural(len(cal.Chips), "chip"), cal.Main)
 	env.print("evidence     %s", evidenceText(cal))
 	env.print("left out     %s predicted from the others: mean dE00 %.2f, median %.2f; %.0f %% inside their 95 %% bars", plural(l.Chips, "chip"), l.MeanDE00, l.MedianDE00, 100*l.Coverage95)
-	env.print("layer        %s", layerText(cal))
+	for i, line := range layerLines(cal) {
+		env.print("%-12s %s", [2]string{"layer"}[min(i, 1)], line)
+	}
 	env.print("surface      %s", surfaceText(cal.Layer))
 	if m := cal.ModelError; m.Widen > 1 {
 		env.print("bars         widened %.2g times and by %.2g dE00 for what the model leaves out", m.Widen, m.Floor)
@@ -198,8 +211,8 @@ func evidenceText(cal *calibrate.Calibration) string {
 	return text
 }
 
-// layerText says which layer model was taken and by how much it won.
-func layerText(cal *calibrate.Calibration) string {
+// layerLines say which layer model was taken and by how much it won.
+func layerLines(cal *calibrate.Calibration) []string {
 	var own calibrate.LayerTrial
 	var others []calibrate.LayerTrial
 	for _, t := range cal.Others {
@@ -209,14 +222,14 @@ func layerText(cal *calibrate.Calibration) string {
 			others = append(others, t)
 		}
 	}
-	text := fmt.Sprintf("%s (left-out mean dE00 %.2f, score %.2f)", trialName(own), own.MeanDE00, own.LogScore)
+	lines := []string{fmt.Sprintf("%s: left-out mean dE00 %.2f, score %.2f", trialName(own), own.MeanDE00, own.LogScore)}
 	for _, t := range others {
-		text += fmt.Sprintf("; over %s (%.2f, score %.2f) by %.2f in score per chip", trialName(t), t.MeanDE00, t.LogScore, own.LogScore-t.LogScore)
+		lines = append(lines, fmt.Sprintf("before %s: %.2f, score %.2f, less by %.2f per chip", trialName(t), t.MeanDE00, t.LogScore, own.LogScore-t.LogScore))
 	}
 	if len(others) == 0 {
-		text += ", as told"
+		lines[0] += ", as told"
 	}
-	return text
+	return lines
 }
 
 // trialName names a layer model as tried: the exact layer by how far forward its
