@@ -244,7 +244,11 @@ func trialName(t calibrate.LayerTrial) string {
 func surfaceText(l calibrate.LayerModel) string {
 	switch {
 	case l.Name == calibrate.ExactLayer:
-		return fmt.Sprintf("that of refractive index %.2f; scattering forward by %.1f (mean cosine)", l.Index, l.Anisotropy)
+		how := "evenly"
+		if l.Anisotropy != 0 {
+			how = fmt.Sprintf("forward by %.1f (mean cosine)", l.Anisotropy)
+		}
+		return fmt.Sprintf("that of refractive index %.2f; particles scatter %s", l.Index, how)
 	case l.SurfaceKnown:
 		return fmt.Sprintf("k1 %.3f ± %.3f, k2 %.3f ± %.3f, found from the readings", l.K1, l.K1SD, l.K2, l.K2SD)
 	}
