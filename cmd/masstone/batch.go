@@ -15,6 +15,7 @@ import (
 	"masstone/recipes"
 	"masstone/recipes/archive"
 	"masstone/recipes/batch"
+	"masstone/recipes/papers"
 )
 
 type batchOptions struct {
@@ -163,17 +164,18 @@ func runBatch(ctx context.Context, env *Env, o batchOptions) error {
 			}
 			v.Rescue = &rescue
 		}
-		if v.Batch, err = keepBatch(ctx, b, r, sheet); err != nil {
-			return err
-		}
-		paper, err := sheetPaper(ctx, b, v, r, o.orderText(), o.paper.heading(env))
-		if err != nil {
-			return err
-		}
-		if o.paper.out != "" {
-			if err := o.paper.write(env, o.paper.out, paper); err != nil {
+		var paper papers.BatchSheet
+		err = b.Together(ctx, func(b *archive.Bench) error { // a sheet that cannot be written is not stored
+			if v.Batch, err = keepBatch(ctx, b, r, sheet); err != nil {
 				return err
 			}
+			if paper, err = sheetPaper(ctx, b, v, r, o.orderText(), o.paper.heading(env)); err != nil || o.paper.out == "" {
+				return err
+			}
+			return o.paper.write(env, o.paper.out, paper)
+		})
+		if err != nil {
+			return err
 		}
 		switch {
 		case env.JSON:

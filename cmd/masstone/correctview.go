@@ -146,6 +146,7 @@ func (c *correction) print(env *Env) {
 	for _, n := range c.notes {
 		env.print("Note: %s", tidy(n))
 	}
+	printCaution(env)
 	for _, w := range c.ways {
 		if w.way == c.answer.Best {
 			c.sayNext(env, w)

@@ -53,7 +53,7 @@ JSON keys: outcome (added, unchanged, changed), ` + lotKeys + `.`,
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.received, "received", "", "`DAY` it came, 2026-03-31")
+	dayVar(f, &o.received, "received", "day it came, 2026-03-31")
 	numberVar(f, &o.grams, "grams", inGrams, 0, "how much came, such as 1kg")
 	f.StringVar(&o.note, "note", "", "remark kept with it")
 	f.BoolVar(&o.open, "open", false, "it is in use from now on")

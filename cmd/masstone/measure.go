@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"sort"
@@ -28,8 +29,16 @@ type unit struct {
 	size float64 // in the first unit
 }
 
+// shown is the unit as people write it.
+func (u unit) shown() string {
+	if u.name == "c" {
+		return "C"
+	}
+	return u.name
+}
+
 var (
-	inMM = measure{units: []unit{{"mm", 1}, {"cm", 10}, {"um", 0.001}, {"µm", 0.001}}, upTo: 200, examples: "3 or 3mm"}
+	inMM = measure{units: []unit{{"mm", 1}, {"cm", 10}, {"in", 25.4}, {"um", 0.001}, {"µm", 0.001}}, upTo: 200, examples: "3 or 3mm"}
 
 	inGrams = measure{units: []unit{{"g", 1}, {"kg", 1000}, {"mg", 0.001}}, upTo: 1e6, examples: "250 or 250g"}
 	inML    = measure{units: []unit{{"ml", 1}, {"cm3", 1}, {"cc", 1}, {"cl", 10}, {"l", 1000}}, upTo: 1e6, examples: "18.5 or 18.5ml"}
@@ -74,12 +83,20 @@ func (m measure) parse(text string) (float64, error) {
 		if m.reach {
 			from = "from"
 		}
-		return 0, fmt.Errorf("is out of range; give a value %s %s up to %s%s", from, short(m.above), short(m.upTo), m.units[0].name)
+		return 0, fmt.Errorf("is out of range; give a value %s %s up to %s%s", from, short(m.above), short(m.upTo), m.units[0].shown())
 	}
 	return v, nil
 }
 
-func short(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+// short writes a number in the digits it needs, without those that only
+// arithmetic put there.
+func short(v float64) string {
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 12, 64), 64)
+	if err != nil {
+		rounded = v
+	}
+	return strconv.FormatFloat(rounded, 'f', -1, 64)
+}
 
 // number is a flag of a measure.
 type number struct {
@@ -157,6 +174,25 @@ func clock(d time.Duration) string {
 		s = strings.TrimSuffix(s, "0m")
 	}
 	return s
+}
+
+// dayVar adds a flag for a day.
+func dayVar(flags *pflag.FlagSet, value *string, name, usage string) {
+	flags.Var(parsed[string]{value, func(text string) (string, error) {
+		text = strings.TrimSpace(text)
+		if _, err := time.Parse(time.DateOnly, text); err != nil {
+			return "", errors.New("is no day; write it as 2026-03-31")
+		}
+		return text, nil
+	}, func(day string) string { return day }, "DAY"}, name, usage)
+}
+
+// warnAhead says so if a day that should be past is not; one day off may be a
+// matter of time zones.
+func (e *Env) warnAhead(day string) {
+	if t, err := time.Parse(time.DateOnly, day); err == nil && t.After(e.Now().Add(24*time.Hour)) {
+		e.say("warning: %s lies ahead of today, %s", day, e.Now().Format(time.DateOnly))
+	}
 }
 
 // parsed is a flag that a package reads: a mix ratio, a side, a light.

@@ -66,16 +66,17 @@ func predictFile(ctx context.Context, env *Env, b *archive.Bench, o predictOptio
 	if err := checkMixtures(options.File, pieces, cal, stored); err != nil {
 		return err
 	}
-	used := map[string]bool{}
+	most := map[string]float64{} // phr of each pigment in any row
 	for _, p := range pieces {
-		for code := range p.Loadings {
-			used[code] = true
+		for code, phr := range p.Loadings {
+			most[code] = max(most[code], phr)
 		}
 	}
-	cal, counted, err := o.forLots(ctx, b, stored, cal, slices.Collect(maps.Keys(used)))
+	cal, counted, err := o.forLots(ctx, b, stored, cal, slices.Collect(maps.Keys(most)))
 	if err != nil {
 		return err
 	}
+	counted.Notes = append(counted.Notes, beyond(cal, most)...)
 	backings, err := backingsOn(ctx, b)
 	if err != nil {
 		return err

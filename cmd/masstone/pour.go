@@ -56,7 +56,7 @@ JSON keys: ` + pourKeys + `.`,
 	f.BoolVar(&o.asSheet, "as-sheet", false, "every line was weighed as the sheet says")
 	f.StringArrayVar(&o.weighed, "weighed", nil, "what the scale showed for a line, `ITEM=GRAMS` (may be repeated)")
 	f.StringArrayVar(&o.lots, "lot", nil, "lot used of a pigment or the resin, `CODE=LOT` (may be repeated; else the batch's)")
-	f.StringVar(&o.date, "date", "", "`DAY` it was poured, 2026-03-31 (else today)")
+	dayVar(f, &o.date, "date", "day it was poured, 2026-03-31 (else today)")
 	numberVar(f, &o.room, "room", inCelsius, 0, "room temperature in `°C`, such as 21C")
 	f.StringVar(&o.note, "note", "", "remark kept with the pour")
 	return cmd
@@ -92,6 +92,7 @@ func runPourAdd(ctx context.Context, env *Env, o pourAddOptions) error {
 		if p, err = b.AddPour(ctx, p); err != nil {
 			return advisePour(err)
 		}
+		env.warnAhead(o.date)
 		c, err := castOf(ctx, b, p)
 		if err != nil {
 			return err
@@ -100,9 +101,17 @@ func runPourAdd(ctx context.Context, env *Env, o pourAddOptions) error {
 			return env.emit(viewPour(c))
 		}
 		printPour(env, c)
+		printCaution(env)
 		env.say("when it has cured: masstone pour read %s --lab L,a,b --illuminant D65", p.ID())
 		return nil
 	})
+}
+
+// printCaution reminds whoever handles resin and pastes.
+func printCaution(env *Env) {
+	for i, line := range wrapped(batch.Caution, 66) {
+		env.print("%-9s%s", [2]string{"Caution:"}[min(i, 1)], line)
+	}
 }
 
 // advisePour adds how to make a lot known.

@@ -48,7 +48,7 @@ outlier, swatch, swatch_in_gamut), verdict: ` + verdictKeys + `.`,
 	f.StringVar(&o.file, "file", "", "`FILE` with readings of the part, - for standard input")
 	f.StringVar(&o.file, "spectrum", "", "the same as --file")
 	f.StringVar(&o.row, "row", "", "`NAME` of the readings in the file, if it has several pieces")
-	f.StringVar(&o.date, "date", "", "`DAY` it was read, 2026-03-31 (else today)")
+	dayVar(f, &o.date, "date", "day it was read, 2026-03-31 (else today)")
 	f.StringVar(&o.note, "note", "", "remark kept with the reading")
 	o.reading.over, o.reading.thickness = "white", usualThickness
 	o.reading.addConditions(f)
@@ -94,6 +94,7 @@ func runPourRead(ctx context.Context, env *Env, o pourReadOptions) error {
 		if reading, err = b.AddPourReading(ctx, reading); err != nil {
 			return err
 		}
+		env.warnAhead(o.date)
 		if env.JSON {
 			v := viewTarget(archive.Target{}, piece)
 			return env.emit(pourReadView{c.pour.ID(), reading.ReadOn, len(piece.Readings), v.Colors, verdict})
@@ -128,7 +129,6 @@ func pourRows(ctx context.Context, env *Env, b *archive.Bench, o pourReadOptions
 		if o.reading.observer == 0 {
 			under.Observer = piece.Labs[0].Under.Observer
 		}
-		env.say("taken as read under %s, as the target; say --illuminant and --observer if not", under)
 	}
 	how := o.reading.measurement()
 	if err := how.Check(); err != nil {
@@ -142,6 +142,9 @@ func pourRows(ctx context.Context, env *Env, b *archive.Bench, o pourReadOptions
 		}
 		rows[i] = readings.Row{Line: i + 1, Name: c.pour.ID(), Labs: []color.Lab{lab}, Measurement: how}
 	}
+	if o.reading.illuminant == "" {
+		env.say("taken as read under %s, as the target; say --illuminant and --observer if not", under)
+	}
 	return rows, nil
 }
 
@@ -152,6 +155,8 @@ func printPourRead(env *Env, c cast, piece readings.Piece, verdict *verdictView)
 			plural(readingsUnder(piece, lab.Under), "reading"), r.MCDM)
 		if r.Outlier >= 0 {
 			env.say("warning: reading %d under %s does not belong to the others; read the part again", r.Outlier+1, lab.Under)
+		} else if apart(r) {
+			env.say("warning: the readings under %s lie %.1f from their mean; read the part again", lab.Under, r.MCDM)
 		}
 	}
 	if piece.Spectrum != nil {

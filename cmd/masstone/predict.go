@@ -177,6 +177,12 @@ func predictMix(ctx context.Context, env *Env, b *archive.Bench, o predictOption
 	if err != nil {
 		return err
 	}
+	counted.Notes = append(counted.Notes, beyond(cal, o.phr)...)
+	if text, err := beyondResin(ctx, b, stored.Resin, o.phr); err != nil {
+		return err
+	} else if text != "" {
+		counted.Notes = append(counted.Notes, text)
+	}
 	mix := phrs(o.phr)
 	p, err := cal.Predict(calibrate.Sample{Loadings: mix, Setting: setting}, lightsOf(cal, under)...)
 	if err != nil {
@@ -203,6 +209,38 @@ func predictMix(ctx context.Context, env *Env, b *archive.Bench, o predictOption
 	env.print("%s", opacityText(opacity, float64(hides), o.reading.thickness))
 	counted.print(env)
 	return nil
+}
+
+// beyond names the pigments of which there is more in a mixture than in any
+// chip of a calibration.
+func beyond(cal *calibrate.Calibration, mix map[string]float64) []string {
+	var notes []string
+	for _, code := range slices.Sorted(maps.Keys(mix)) {
+		q := cal.Index(code)
+		if q == 0 {
+			continue
+		}
+		if most := float64(cal.Curves[q].MaxPHR); mix[code] > 1.001*most {
+			notes = append(notes, fmt.Sprintf("%s %s phr is more than any chip holds (%s): how it goes on from there was not seen", code, short(mix[code]), short(most)))
+		}
+	}
+	return notes
+}
+
+// beyondResin says so if a mixture holds more paste than its resin bears.
+func beyondResin(ctx context.Context, b *archive.Bench, code string, mix map[string]float64) (string, error) {
+	resin, err := b.Resin(ctx, code)
+	if err != nil || resin.MaxPHR == 0 {
+		return "", err
+	}
+	sum := 0.0
+	for _, phr := range mix {
+		sum += phr
+	}
+	if sum <= 1.001*resin.MaxPHR {
+		return "", nil
+	}
+	return fmt.Sprintf("%s phr of paste is more than %s bears (%s)", short(sum), code, short(resin.MaxPHR)), nil
 }
 
 func bar(v, half float64) string { return fmt.Sprintf("%.2f ± %.2f", v, half) }

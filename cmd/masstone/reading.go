@@ -105,6 +105,14 @@ func lightsUnder(pieces []readings.Piece) []string {
 	return lights
 }
 
+// widestScatter is the MCDM beyond which readings are hardly of one piece;
+// handhelds repeat within 0.1 (common practice, no source).
+const widestScatter = 1
+
+// apart tells whether readings that should agree do not, though none of them
+// stands out.
+func apart(r color.Repeatability) bool { return r.Outlier < 0 && r.MCDM > widestScatter }
+
 // timesRead counts the rows of a piece that hold a reading.
 func timesRead(p readings.Piece) int {
 	n := 0

@@ -16,7 +16,7 @@ import (
 )
 
 func newRecipeCommand(env *Env) *cobra.Command {
-	return newFamily("recipe", "Recipes: add, list, show, print", newRecipeAddCommand(env), newRecipeListCommand(env), newRecipeShowCommand(env), newRecipeCardCommand(env))
+	return newFamily("recipe", "Recipes: add, list, show, card", newRecipeAddCommand(env), newRecipeListCommand(env), newRecipeShowCommand(env), newRecipeCardCommand(env))
 }
 
 // recipeView is a stored recipe in JSON.

@@ -12,6 +12,7 @@ import (
 	"masstone/recipes"
 	"masstone/recipes/archive"
 	"masstone/recipes/batch"
+	"masstone/recipes/papers"
 )
 
 type reorderOptions struct {
@@ -105,26 +106,23 @@ func runReorder(ctx context.Context, env *Env, o reorderOptions) error {
 			return err
 		}
 		var v batchView
+		var paper papers.BatchSheet
 		err = b.Together(ctx, func(b *archive.Bench) error {
 			if r.resolved != nil && !o.asApproved {
 				if err := r.keep(ctx, b); err != nil {
 					return err
 				}
 			}
-			v, err = r.sheet(ctx, b, o, order)
-			return err
+			if v, err = r.sheet(ctx, b, o, order); err != nil {
+				return err
+			}
+			if paper, err = sheetPaper(ctx, b, v, r.recipe, o.orderText(), o.paper.heading(env)); err != nil || o.paper.out == "" {
+				return err
+			}
+			return o.paper.write(env, o.paper.out, paper)
 		})
 		if err != nil {
 			return err
-		}
-		paper, err := sheetPaper(ctx, b, v, r.recipe, o.orderText(), o.paper.heading(env))
-		if err != nil {
-			return err
-		}
-		if o.paper.out != "" {
-			if err := o.paper.write(env, o.paper.out, paper); err != nil {
-				return err
-			}
 		}
 		if env.JSON {
 			return env.emit(r.view(v))

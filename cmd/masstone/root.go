@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -121,6 +122,8 @@ func newFamily(use, short string, members ...*cobra.Command) *cobra.Command {
 		Use:   use,
 		Short: short,
 		Args:  cobra.ArbitraryArgs,
+		// the flags are of the member that was misspelt
+		FParseErrWhitelist: cobra.FParseErrWhitelist{UnknownFlags: true},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				return misusef("%s: say what to do: %s", cmd.CommandPath(), memberNames(cmd))
@@ -161,7 +164,7 @@ func flagError(cmd *cobra.Command, err error) error {
 		if cause == nil {
 			cause = err
 		}
-		return fmt.Errorf("--%s %q: %s", value.GetFlag().Name, value.GetValue(), strings.TrimPrefix(cause.Error(), "batch: "))
+		return fmt.Errorf("--%s %q: %s", value.GetFlag().Name, value.GetValue(), withoutValue(strings.TrimPrefix(cause.Error(), "batch: "), value.GetValue()))
 	case errors.As(err, &missing):
 		return fmt.Errorf("--%s: needs a value; %s", missing.GetFlag().Name, missing.GetFlag().Usage)
 	case errors.As(err, &unknown):
@@ -172,6 +175,16 @@ func flagError(cmd *cobra.Command, err error) error {
 		return fmt.Errorf("%s: unknown flag --%s; %s --help lists them", cmd.CommandPath(), name, cmd.CommandPath())
 	}
 	return fmt.Errorf("%s: %w", cmd.CommandPath(), err)
+}
+
+// withoutValue leaves out what an error says of the flag's value before it says
+// what is wrong, such as: waste "10" could be ...
+func withoutValue(text, value string) string {
+	what, rest, found := strings.Cut(text, strconv.Quote(value))
+	if !found || len(what) > 15 || strings.HasPrefix(what, "unknown") || strings.HasPrefix(rest, ";") {
+		return text
+	}
+	return strings.TrimLeft(rest, ": ")
 }
 
 // nearFlag finds a flag whose name is close to the one given.

@@ -209,6 +209,7 @@ func runStockTint(ctx context.Context, env *Env, o stockTintOptions) error {
 		return p.told(ctx, env, b, func() {
 			env.print("%s g of side %s of %s, tinted to recipe %s:", short(o.grams), resin.PigmentSide, resin.Code, r.ID())
 			printAmounts(env, linesOf(lines))
+			printCaution(env)
 		})
 	})
 }

@@ -51,7 +51,7 @@ drawn (grams), other_side, other_grams, mixed_grams, and with --pour pour, batch
 	numberVar(f, &o.grams, "grams", inGrams, 0, "tinted side drawn, such as 120g")
 	numberVar(f, &o.scale, "scale", inGrams, 0.01, "step of the scale")
 	f.BoolVar(&o.pour, "pour", false, "record the pour too")
-	f.StringVar(&o.date, "date", "", "`DAY` it was poured, 2026-03-31 (else today)")
+	dayVar(f, &o.date, "date", "day it was poured, 2026-03-31 (else today)")
 	f.StringVar(&o.note, "note", "", "remark kept with it")
 	return cmd
 }
@@ -92,6 +92,7 @@ func runStockDraw(ctx context.Context, env *Env, o stockDrawOptions) error {
 		if err != nil {
 			return err
 		}
+		env.warnAhead(o.date)
 		if env.JSON {
 			v, err := p.view(ctx, b)
 			if err != nil {
@@ -114,6 +115,7 @@ func runStockDraw(ctx context.Context, env *Env, o stockDrawOptions) error {
 		return p.told(ctx, env, b, func() {
 			env.print("%s g of %s, with %s g of side %s: %s g mixed", short(o.grams), tidy(o.stock), other.Grams.At(batch.Grams(o.scale)), other.Item,
 				batch.Grams(o.grams).Plus(other.Grams).At(batch.Grams(o.scale)))
+			printCaution(env)
 			if o.pour {
 				env.print("pour %s; when it has cured: masstone pour read %s --lab L,a,b --illuminant D65", pour.ID(), pour.ID())
 			}
@@ -223,7 +225,10 @@ func runStockCorrect(ctx context.Context, env *Env, o stockCorrectOptions) error
 		if err != nil {
 			return err
 		}
-		return p.told(ctx, env, b, func() { env.print("added to %s: %s", tidy(o.stock), amountsText(amountsOf(move.Lines))) })
+		return p.told(ctx, env, b, func() {
+			env.print("added to %s: %s", tidy(o.stock), amountsText(amountsOf(move.Lines)))
+			printCaution(env)
+		})
 	})
 }
 

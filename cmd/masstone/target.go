@@ -232,6 +232,8 @@ func printTarget(env *Env, t archive.Target, p readings.Piece) {
 	for i, r := range p.Repeat {
 		if r.Outlier >= 0 {
 			env.say("warning: reading %d under %s does not belong to the others; read the part again, or add the target without it", r.Outlier+1, p.Labs[i].Under)
+		} else if apart(r) {
+			env.say("warning: the readings under %s lie %.1f from their mean; read the part again and add it with --replace", p.Labs[i].Under, r.MCDM)
 		}
 	}
 }

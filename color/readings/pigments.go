@@ -128,6 +128,7 @@ func pigmentFieldOf(h string, o *Options) pigmentField {
 func pigmentPlan(s *sheet, o *Options, p *problems) ([]pigmentField, map[pigmentField]int) {
 	fields := make([]pigmentField, len(s.header))
 	where := map[pigmentField]int{}
+	var strange []string
 	for i, h := range s.header {
 		f := pigmentFieldOf(h, o)
 		fields[i] = f
@@ -138,7 +139,7 @@ func pigmentPlan(s *sheet, o *Options, p *problems) ([]pigmentField, map[pigment
 			if h == "" && !s.filled(i) {
 				continue
 			}
-			p.add(s.headerLine, "", h, "is unknown", fmt.Sprintf("use code, ci_name, name, supplier, lot, density, max_phr, price_per_kg, stock_g, heat_class, light_class, strength_percent, note, or --map %q", h+"=ignore"))
+			strange = append(strange, h)
 			continue
 		}
 		if at, dup := where[f]; dup {
@@ -146,6 +147,14 @@ func pigmentPlan(s *sheet, o *Options, p *problems) ([]pigmentField, map[pigment
 			continue
 		}
 		where[f] = i
+	}
+	const known = "use code, ci_name, name, supplier, lot, density, max_phr, price_per_kg, stock_g, heat_class, light_class, strength_percent, note"
+	if len(strange) > fewUnknown {
+		p.unknown(s.headerLine, strange, "is this another kind of file? of a pigment list "+known)
+	} else {
+		for _, h := range strange {
+			p.add(s.headerLine, "", h, "is unknown", fmt.Sprintf("%s, or --map %q", known, h+"=ignore"))
+		}
 	}
 	if _, ok := where[codeField]; !ok {
 		p.add(s.headerLine, "", "", "no column code", "give every pigment a short code of its own")

@@ -37,6 +37,7 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 		return true
 	}
 	sets := map[setKey]*labSet{}
+	var strange []string
 	for i, h := range s.header {
 		c := understand(h, o)
 		pl.columns[i] = c
@@ -49,7 +50,7 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 				pl.columns[i].role = ignored
 				continue
 			}
-			p.add(s.headerLine, "", h, "is unknown", unknownHint(h, o))
+			strange = append(strange, h)
 		case ignored:
 		case pigmentColumn:
 			once("pigment "+c.pigment, h)
@@ -72,6 +73,17 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 			if once(fmt.Sprintf("role %d", c.role), h) {
 				pl.where[c.role] = i
 			}
+		}
+	}
+	if len(strange) > fewUnknown {
+		hint := "is this another kind of file? a pigment must be imported first"
+		if k == samples {
+			hint = "is this another kind of file?"
+		}
+		p.unknown(s.headerLine, strange, hint)
+	} else {
+		for _, h := range strange {
+			p.add(s.headerLine, "", h, "is unknown", unknownHint(h, o, k))
 		}
 	}
 	for i := range pl.sets {
@@ -115,10 +127,17 @@ func (pl *plan) oneSpecular(s *sheet, p *problems) {
 	}
 }
 
-func unknownHint(h string, o *Options) string {
+// fewUnknown columns are told one by one; more are likely of another kind of
+// file.
+const fewUnknown = 4
+
+func unknownHint(h string, o *Options, k kind) string {
 	hint := ""
 	if near, ok := nearest(h, o.KnownPigments); ok {
 		hint = "did you mean " + near + "? "
+	}
+	if k == samples {
+		return hint + fmt.Sprintf("--map %q or --map %q", h+"=COLUMN", h+"=ignore")
 	}
 	return hint + fmt.Sprintf("a pigment must be imported first; else --map %q or --map %q", h+"=COLUMN", h+"=ignore")
 }

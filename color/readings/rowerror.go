@@ -82,6 +82,15 @@ func (p *problems) add(row int, name, column, problem, hint string) {
 	p.errs.Rows = append(p.errs.Rows, &RowError{p.file, row, column, name, problem, hint})
 }
 
+// unknown reports many unknown columns in one line.
+func (p *problems) unknown(row int, headers []string, hint string) {
+	shown := make([]string, fewUnknown)
+	for i := range shown {
+		shown[i] = oneLine(headers[i], 40)
+	}
+	p.add(row, "", "", fmt.Sprintf("columns %s and %d more are unknown", strings.Join(shown, ", "), len(headers)-fewUnknown), hint)
+}
+
 // whole reports a problem of the file as such.
 func (p *problems) whole(problem, hint string) { p.add(0, "", "", problem, hint) }
 

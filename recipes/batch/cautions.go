@@ -1,5 +1,9 @@
 package batch
 
+// Caution is the reminder for one line, where there is no sheet at hand.
+const Caution = "Extraction or the respirator the safety data sheet names, gloves, eye protection; " +
+	"small cups, poured out promptly: mixed resin heats itself. The batch sheet has the cautions in full."
+
 // Cautions are the safety lines every sheet carries. They are a reminder, not
 // a safety data sheet. The slice is the caller's own.
 func Cautions() []string {

@@ -187,7 +187,8 @@ func (p ChipPlan) design() (design, error) {
 		}
 		t.Groups = append(t.Groups, g)
 	}
-	d.Blocks = append(d.Blocks, t, &lines{Labels: []string{"Cast by", "On", "Room °C", "Lot of A", "Lot of B"}})
+	d.Blocks = append(d.Blocks, t, &lines{Labels: []string{"Cast by", "On", "Room °C", "Lot of A", "Lot of B"}},
+		&points{Title: "Cautions", Small: true, List: batch.Cautions()})
 	return d, nil
 }
 
