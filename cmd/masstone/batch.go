@@ -64,11 +64,17 @@ kind, pigment, grams, cumulative_grams, paste_grams, ideal_paste_grams, drops,
 starts_pot_life), total_grams, ordered_grams, mixed_resin_grams, mix,
 pigment_side, scale_grams, loadings_phr, weighed_phr, mixed_density, mixed_ml,
 expected (ideal_dE00, rounded_dE00, sheet_dE00, rounding_costs_dE00,
-gain_over_rounding_dE00, undiluted_dE00), predilutions, clock, cups, notes,
-cautions, smallest (tolerance_dE00, neat and prediluted with found, total_grams,
-expected_dE00, why) and, with --poured, rescue (over, planned_dE00, remedies with
-way, lines of add_grams, total_grams, extra_grams, expected_dE00,
-keeps_tolerance).`,
+gain_over_rounding_dE00, undiluted_dE00), predilutions (a list of pigment, item,
+side, ratio, paste_grams, resin_grams, made_grams, use_grams, left_over_grams,
+why), clock (pot_life_minutes, usable_minutes, weigh_minutes, mix_minutes,
+degas_minutes), cups (a list of number, shots, pigmented_grams, other_grams,
+total_grams, mixed_ml, container_ml, minutes, late), notes, cautions, smallest
+(tolerance_dE00, neat and prediluted with found, total_grams, expected_dE00, why)
+and, with --poured, rescue (over (a list of item, planned_grams, poured_grams),
+planned_dE00, remedies (a list of way, lines (item, kind, planned_grams,
+poured_grams, add_grams, add_drops, final_grams, cumulative_grams), total_grams,
+extra_grams, extra_resin_grams, extra_paste_grams, weighed_phr, expected_dE00,
+keeps_tolerance, cups, notes)).`,
 		Args: needs("RECIPE"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.recipe = args[0]

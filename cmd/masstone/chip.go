@@ -139,8 +139,8 @@ func newChipListCommand(env *Env) *cobra.Command {
 		Long: `Lists the chips of a resin that are fitted.
 
 JSON keys: resin, chips, a list of chip, loadings_phr, backing, thickness_mm,
-chip_grams, scale_g, readings (lab with illuminant and observer, or spectrum;
-geometry, specular), note.`,
+chip_grams, scale_g, readings (lab with illuminant and observer, or spectrum with
+first_nm, step_nm, r; geometry, specular), note.`,
 		Args: needs(),
 		RunE: func(cmd *cobra.Command, args []string) error { return runChipList(cmd.Context(), env, resin) },
 	}

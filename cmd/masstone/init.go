@@ -22,7 +22,7 @@ and black (0.03) from the start; replace them by readings with
 
 Without --bench and MASSTONE_BENCH the bench goes to the user data folder.
 
-JSON keys: bench (path), backings (name, reflectance).`,
+JSON keys: bench (path), backings (a list of backing, reflectance, source).`,
 		Args: needs(),
 		RunE: func(cmd *cobra.Command, args []string) error { return runInit(cmd.Context(), env) },
 	}

@@ -28,7 +28,7 @@ shows what it stands for.
 --paper letter), .csv, .json or .txt.
 
 JSON keys: made, shop, labels (a list of code, name, lines, find (the text of the QR
-code), lab), skip, cut.`
+code), lab (L, a, b, under)), skip, cut.`
 
 func newLabelsCommand(env *Env) *cobra.Command {
 	return newFamily("labels", "Labels with codes that find the thing again: chips, jars", newLabelsChipsCommand(env), newLabelsJarsCommand(env))

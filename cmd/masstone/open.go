@@ -32,8 +32,9 @@ can be scanned wherever a name is typed, too.
   masstone open B7 --out sheet.pdf
 
 JSON keys: of a recipe those of "recipe show", of a target those of "target show",
-of a pour those of "pour show", of a chip, pigment or resin those of one in its
-list; of a batch those of "batch", with at and who.`,
+of a pour those of "pour show"; of a chip, pigment or resin those of one in
+"chip list", "pigment list" or "resin list"; of a batch those of "batch", with at
+and who.`,
 		Args: needs("WHAT"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.what = args[0]

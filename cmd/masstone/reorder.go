@@ -40,7 +40,7 @@ unless --as-approved. The approval itself stays as it is.
 JSON keys: approval, approved_recipe, recipe (on the sheet), resolved (whether it
 was solved again), changes (a list of what, then, now, effect), expected_dE00 (now,
 of the approved recipe), resolved_expected_dE00, change_phr, sheet (with the keys
-of "masstone batch").`,
+of "batch").`,
 		Args: needs("TARGET"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.target = args[0]

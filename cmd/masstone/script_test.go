@@ -47,7 +47,7 @@ func TestScripts(t *testing.T) {
 			}
 			return os.WriteFile(filepath.Join(env.WorkDir, "ready.db"), bench, 0o644)
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"json": checkJSON, "oneline": checkOneLine, "readme": runReadme},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"json": checkJSON, "oneline": checkOneLine, "readme": runReadme, "documented": checkDocumented},
 	}
 	if racing {
 		p.Dir, p.Files = "", []string{"testdata/script/lab_only.txtar", "testdata/script/correct.txtar"}
