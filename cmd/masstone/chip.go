@@ -49,7 +49,7 @@ changes nothing; a chip whose content changed needs --replace, and the old card
 is kept.
 
   masstone chip import chips.csv --resin CLR --chip-grams 50 --scale 0.01
-  masstone chip import loadings.csv --readings instrument.txt --over white --thickness 3mm
+  masstone chip import loadings.csv --readings instrument.txt --over white
 
 JSON keys: resin, added, changed, unchanged (lists of chip names); with --preview
 also preview (true) and chips (a list with the keys of "chip list", and outcome).`,

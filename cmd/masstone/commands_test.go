@@ -192,6 +192,9 @@ func TestFailedWriteIsTold(t *testing.T) {
 	env.Stdout = brokenPipe{}
 	require.Equal(t, exitFailed, execute(context.Background(), env, []string{"resin", "list", "--json"}))
 	require.Contains(t, stderr.String(), "pipe is broken")
+	stderr.Reset()
+	require.Equal(t, exitFailed, execute(context.Background(), env, []string{"resin", "list"}))
+	require.Equal(t, "the result cannot be written (pipe is broken); what was asked is done, make room or write it elsewhere and ask again\n", stderr.String())
 }
 
 type brokenPipe struct{}

@@ -48,10 +48,10 @@ with masstone chip import. --labels writes labels with QR codes for the chips.
 
 ` + paperHelp
 
-const planKeys = `resin, chip_grams, scale_g, thickness_mm, whites, lights, spectrum (how each will be
-read), chips (a list of chip, over, thickness_mm, loadings_phr, grams (of paste by
-pigment), weigh (what goes into the cup: item, kind, grams,
-cumulative_grams, paste_grams, starts_pot_life)`
+const planKeys = `resin, chip_grams, scale_g, thickness_mm, whites, lights,
+spectrum (how each will be read), chips (a list of chip, over, thickness_mm,
+loadings_phr, grams (of paste by pigment), weigh (what goes into the cup: item,
+kind, grams, cumulative_grams, paste_grams, starts_pot_life)`
 
 // check checks where the plan goes before it is worked out.
 func (o *planOptions) check(env *Env) error {

@@ -39,7 +39,8 @@ read and fitted. Chips are planned as most of the resin's were cast and read.
   masstone plan next CLR --for "Harbour lamp / housing" --out plan.pdf
 
 JSON keys: calibration, for (targets), mixtures (of interest), before_dE00,
-after_dE00 (their mean expected error now and with all chips), ` + planKeys + `,
+after_dE00 (their mean expected error now and with all chips),
+` + planKeys + `,
 after_dE00 (with this chip and those before it), helps_most (the mixture of interest
 that gains most: what, loadings_phr, before_dE00, after_dE00)), notes.`,
 		Args: needs("RESIN"),

@@ -33,8 +33,9 @@ darkest backing, every white over both, and two chips per colour (three where ch
 are read under one light only): its masstone, a tint in white, thin over black.
 
 Whites are those of --whites, else the pigments whose Colour Index name is that of a
-white that hides (PW6) or, without one, whose name says white. --evidence says what will be read of each chip: lab, labs
-(under --under, else D65, A and FL11) or spectra.
+white that hides (PW6) or, without one, whose name says white. --evidence says what
+will be read of each chip: lab, labs (under --under, else D65, A and FL11) or
+spectra.
 
 ` + planHelp + `
 

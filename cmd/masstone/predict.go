@@ -48,11 +48,12 @@ predicted), opacity, hides_mm, colors (a list of under, lab, half95,
 expected_dE00, upper95_dE00, swatch, swatch_in_gamut), lots (the lots counted, a
 list of ` + strengthKeys + `), notes.
 
-JSON keys with --file: resin, calibration, lots and notes as above, rows (a list of mix, loadings_phr,
-under, lab, half95, expected_dE00, upper95_dE00 and, where the row has a reading,
-measured, dE00, inside95 (the reading lies in the 95 % region)), summary (n, mean,
-median, p95, max of dE00; coverage95, the share of all readings' L*, a* and b* that
-lie in their own interval, lab +- half95, the three channels of all rows pooled;
+JSON keys with --file: resin, calibration, lots and notes as above, rows (a list of
+mix, loadings_phr, under, lab, half95, expected_dE00, upper95_dE00 and, where the
+row has a reading, measured, dE00, inside95 (the reading lies in the 95 % region)),
+summary (n, mean, median, p95, max of dE00; coverage95, the share of all readings'
+L*, a* and b* that lie in their own interval, lab +- half95, the three channels of
+all rows pooled;
 region95, the share of readings in the 95 % region of the three together;
 upper95_share, the share of dE00 at or below upper95_dE00; null if the file has no
 reading), by_light (the same per light).`,

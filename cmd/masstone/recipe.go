@@ -44,8 +44,9 @@ type storedColorView struct {
 	Lab   labView `json:"lab"`
 }
 
-const recipeKeys = `id, name, resin, target, client, loadings_phr, thickness_mm, over, predicted (a
-list of under, lab), dE00, expected_dE00, upper95_dE00, chance, note, at, who`
+const recipeKeys = `id, name, resin, target, client, loadings_phr,
+thickness_mm, over, predicted (a list of under, lab), dE00, expected_dE00,
+upper95_dE00, chance, note, at, who`
 
 func viewRecipe(r archive.Recipe) recipeView {
 	v := recipeView{ID: r.ID(), Name: r.Name, Resin: r.Resin, Target: r.Target, Client: r.Client, Loadings: figures(r.Loadings),

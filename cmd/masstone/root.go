@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"strconv"
 	"strings"
 
@@ -35,9 +36,15 @@ func execute(ctx context.Context, env *Env, args []string) (code int) {
 			code = exitFailed
 		}
 	}()
+	out := &heeded{w: env.Stdout}
+	env.Stdout = out
+	defer func() { env.Stdout = out.w }()
 	root := newRootCommand(env)
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
+	if err == nil && out.err != nil {
+		err = fmt.Errorf("the result cannot be written (%w); what was asked is done, make room or write it elsewhere and ask again", reason(out.err))
+	}
 	var wrong misuse
 	switch {
 	case err == nil:
@@ -51,6 +58,21 @@ func execute(ctx context.Context, env *Env, args []string) (code int) {
 	}
 	env.complain(err)
 	return exitFailed
+}
+
+// heeded is a writer that remembers what went wrong, since lines of a result
+// are written without looking back.
+type heeded struct {
+	w   io.Writer
+	err error
+}
+
+func (h *heeded) Write(p []byte) (int, error) {
+	n, err := h.w.Write(p)
+	if h.err == nil {
+		h.err = err
+	}
+	return n, err
 }
 
 // complain tells an error, which has several lines if a file has several

@@ -21,6 +21,10 @@ func (b *Bench) Backup(ctx context.Context, path string) error {
 	if errors.Is(err, os.ErrExist) {
 		return fmt.Errorf("backup %s: %w; name a new file", path, ErrExists)
 	}
+	var place *os.PathError
+	if errors.As(err, &place) {
+		return fmt.Errorf("backup %s: cannot be written (%w); check the name, the folder and its permissions", path, place.Err)
+	}
 	if err != nil {
 		return fmt.Errorf("backup %s: %w", path, b.explain(err))
 	}

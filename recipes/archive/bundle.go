@@ -250,6 +250,21 @@ type Imported struct {
 	Numbered  []string       `json:"numbered"`  // facts with another number here: recipe R12 is R57 here
 }
 
+// What is wrong with a bundle rather than with a bench, for errors.Is the same.
+var (
+	errTorn     = reworded{ErrDamaged, "damaged"}
+	errNoBundle = reworded{ErrInvalid, "it is no masstone bundle"}
+)
+
+// reworded is an error that reads otherwise.
+type reworded struct {
+	error
+	text string
+}
+
+func (r reworded) Error() string { return r.text }
+func (r reworded) Unwrap() error { return r.error }
+
 // Import reads a bundle: all of it or, if anything in it is damaged, missing
 // or in conflict, nothing. A bundle imported twice changes nothing the second
 // time.
@@ -320,7 +335,7 @@ func (in *intake) read(ctx context.Context, r io.Reader) (string, error) {
 	}
 	var head bundleHead
 	if err := json.Unmarshal(line, &head); err != nil || head.Bundle != "masstone" {
-		return "", fmt.Errorf("line 1: %w: it is no masstone bundle; name a file that masstone export wrote", ErrInvalid)
+		return "", fmt.Errorf("line 1: %w; name a file that masstone export wrote", errNoBundle)
 	}
 	if head.Version > BundleVersion || head.Version < 1 {
 		return "", fmt.Errorf("line 1: %w: bundle version %d and this program reads up to %d; use the newer program", ErrNewer, head.Version, BundleVersion)
@@ -331,7 +346,7 @@ func (in *intake) read(ctx context.Context, r io.Reader) (string, error) {
 		before := hex.EncodeToString(lines.whole.Sum(nil))
 		line, err := lines.next()
 		if errors.Is(err, io.EOF) {
-			return "", fmt.Errorf("%w: it ends after line %d without its last line; copy it again", ErrDamaged, lines.n)
+			return "", fmt.Errorf("%w: it ends after line %d without its last line; copy it again", errTorn, lines.n)
 		}
 		if err != nil {
 			return "", err
@@ -341,14 +356,14 @@ func (in *intake) read(ctx context.Context, r io.Reader) (string, error) {
 			bundleEnd
 		}
 		if err := json.Unmarshal(line, &r); err != nil {
-			return "", fmt.Errorf("line %d: %w: %v; copy it again", lines.n, ErrDamaged, err)
+			return "", fmt.Errorf("line %d: %w: %v; copy it again", lines.n, errTorn, err)
 		}
 		if r.End {
 			if r.Records != n || r.SHA256 != before {
-				return "", fmt.Errorf("%w: it has %d records with checksum %.12s, and should have %d with %.12s; copy it again", ErrDamaged, n, before, r.Records, r.SHA256)
+				return "", fmt.Errorf("%w: it has %d records with checksum %.12s, and should have %d with %.12s; copy it again", errTorn, n, before, r.Records, r.SHA256)
 			}
 			if _, err := lines.next(); !errors.Is(err, io.EOF) {
-				return "", fmt.Errorf("line %d: %w: something follows its last line; copy it again", lines.n, ErrDamaged)
+				return "", fmt.Errorf("line %d: %w: something follows its last line; copy it again", lines.n, errTorn)
 			}
 			return before, nil
 		}
@@ -367,7 +382,7 @@ func (in *intake) read(ctx context.Context, r io.Reader) (string, error) {
 // take stores one record unless the bench has it.
 func (in *intake) take(ctx context.Context, k kind, s *stored) error {
 	if s.digest(k.name) != s.sum {
-		return fmt.Errorf("%w: %s does not match its checksum; copy it again", ErrDamaged, k.name)
+		return fmt.Errorf("%w: %s does not match its checksum; copy it again", errTorn, k.name)
 	}
 	made, err := canonical(k, s)
 	if err != nil {
@@ -396,7 +411,7 @@ func (in *intake) take(ctx context.Context, k kind, s *stored) error {
 	}
 	if s.prev != "" {
 		if err := in.requireRefs(ctx, k, s.prev); err != nil {
-			return fmt.Errorf("%w: the %s that %.12s supersedes is missing; export again", ErrDamaged, k.name, s.sum)
+			return fmt.Errorf("%w: the %s that %.12s supersedes is missing; export again", errTorn, k.name, s.sum)
 		}
 	}
 	if state != nil && state.had && !state.later && (k.name == kindApproval.name || k.name == kindStockMove.name) {
@@ -423,7 +438,7 @@ func letters() map[string]string {
 func canonical(k kind, s *stored) (made int64, err error) {
 	v := k.fresh()
 	if err := json.Unmarshal([]byte(s.doc), v); err != nil {
-		return 0, fmt.Errorf("%w: %s cannot be read: %v; copy it again", ErrDamaged, k.name, err)
+		return 0, fmt.Errorf("%w: %s cannot be read: %v; copy it again", errTorn, k.name, err)
 	}
 	doc, err := document(v)
 	if err != nil {
@@ -449,7 +464,7 @@ func (f *Fact) made() int64 { return f.Number }
 func (in *intake) state(ctx context.Context, k kind, s *stored) (*nameState, error) {
 	var fields map[string]any
 	if err := json.Unmarshal([]byte(s.doc), &fields); err != nil {
-		return nil, fmt.Errorf("%w: %v", ErrDamaged, err)
+		return nil, fmt.Errorf("%w: %v", errTorn, err)
 	}
 	key := make([]any, len(k.key))
 	for i, column := range k.key {
@@ -538,7 +553,7 @@ func (in *intake) complete(ctx context.Context) error {
 		return err
 	}
 	if len(missing) > 0 {
-		return fmt.Errorf("%w: it lacks %s; export again", ErrDamaged, missing[0])
+		return fmt.Errorf("%w: it lacks %s; export again", errTorn, missing[0])
 	}
 	return nil
 }
@@ -557,7 +572,7 @@ func (l *bundleLines) next() ([]byte, error) {
 	}
 	l.n++
 	if line[len(line)-1] != '\n' {
-		return nil, fmt.Errorf("line %d: %w: it is cut short; copy it again", l.n, ErrDamaged)
+		return nil, fmt.Errorf("line %d: %w: it is cut short; copy it again", l.n, errTorn)
 	}
 	l.whole.Write(line)
 	return bytes.TrimSuffix(line, []byte{'\n'}), nil
