@@ -116,14 +116,18 @@ func (p pail) told(ctx context.Context, env *Env, b *archive.Bench, say func()) 
 		return env.emit(v)
 	}
 	say()
+	if p.Grams == 0 {
+		env.print("stock %s is empty", tidy(p.Stock.Name))
+		return nil
+	}
 	env.print("stock %s holds %s g: %s phr once mixed", tidy(p.Stock.Name), short(p.Grams), recipeText(p.loadings(), " ", ", "))
 	return nil
 }
 
-func printAmounts(env *Env, lines []archive.Line) {
+func printAmounts(env *Env, lines []batch.Amount, step batch.Mass) {
 	t := newTable("", "item", ">grams")
 	for _, l := range lines {
-		t.add("[ ]", l.Item, short(l.Grams))
+		t.add("[ ]", l.Item, l.Grams.At(step))
 	}
 	t.print(env.Stdout)
 }
@@ -208,7 +212,7 @@ func runStockTint(ctx context.Context, env *Env, o stockTintOptions) error {
 		}
 		return p.told(ctx, env, b, func() {
 			env.print("%s g of side %s of %s, tinted to recipe %s:", short(o.grams), resin.PigmentSide, resin.Code, r.ID())
-			printAmounts(env, linesOf(lines))
+			printAmounts(env, lines, batch.Grams(o.scale))
 			printCaution(env)
 		})
 	})
@@ -273,7 +277,11 @@ func runStockList(ctx context.Context, env *Env) error {
 			if views[i], err = p.view(ctx, b); err != nil {
 				return err
 			}
-			t.add(s.Name, s.Resin, views[i].Recipe, short(p.Grams), recipeText(p.loadings(), " ", ", "))
+			loadings := "-"
+			if p.Grams > 0 {
+				loadings = recipeText(p.loadings(), " ", ", ")
+			}
+			t.add(s.Name, s.Resin, views[i].Recipe, short(p.Grams), loadings)
 		}
 		switch {
 		case env.JSON:

@@ -224,7 +224,8 @@ func Tint(recipe map[string]PHR, r Resin, s Scale, total Mass) ([]Amount, error)
 	for _, code := range codes(recipe) {
 		g := Mass{nearest(float64(recipe[code])*resin/100, s.Step.micrograms)}
 		if recipe[code] > 0 && !g.Positive() {
-			return nil, fmt.Errorf("batch: %s of %.2g g cannot be weighed in steps of %v: tint a larger pail", code, float64(recipe[code])*resin/100/perGram, s.Step)
+			least := float64(s.minimum().micrograms) * 100 / smallest(recipe) * (r.Mix.Share(r.PigmentSide) + sum)
+			return nil, fmt.Errorf("batch: %s of %.2g g cannot be weighed in steps of %v: tint %v or more", code, float64(recipe[code])*resin/100/perGram, s.Step, Mass{atLeast(least, s.Step.micrograms)})
 		}
 		if g.Positive() {
 			pastes = append(pastes, Amount{code, g})
@@ -233,6 +234,17 @@ func Tint(recipe map[string]PHR, r Resin, s Scale, total Mass) ([]Amount, error)
 	}
 	slices.SortStableFunc(pastes, func(a, b Amount) int { return a.Grams.Compare(b.Grams) })
 	return append([]Amount{{string(r.PigmentSide), left}}, pastes...), nil
+}
+
+// smallest is the smallest loading above nothing.
+func smallest(recipe map[string]PHR) float64 {
+	least := math.Inf(1)
+	for _, c := range recipe {
+		if c > 0 {
+			least = math.Min(least, float64(c))
+		}
+	}
+	return least
 }
 
 func gramsText(g float64) string { return Grams(math.Round(g*1000) / 1000).String() }

@@ -104,7 +104,7 @@ func TestTintByHand(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, []batch.Amount{{"B", batch.Grams(975.3)}, {"RD", batch.Grams(4.1)}, {"WH", batch.Grams(20.6)}}, lines)
 	_, err = batch.Tint(map[string]batch.PHR{"WH": 1, "RD": 0.0001}, clearResin(), batch.Scale{Step: batch.Grams(0.1)}, batch.Grams(100))
-	require.ErrorContains(t, err, "larger pail")
+	require.ErrorContains(t, err, "tint 483685.3 g or more") // 1 g, ten steps, x 100/0.0001 x (90/190 + 0.010001)
 	_, err = batch.Tint(map[string]batch.PHR{"WH": 1}, clearResin(), batch.Scale{Step: batch.Grams(0.1)}, batch.Grams(0))
 	require.ErrorContains(t, err, "more than 0")
 	_, err = batch.Tint(map[string]batch.PHR{"WH": -1}, clearResin(), batch.Scale{Step: batch.Grams(0.1)}, batch.Grams(10))
