@@ -110,6 +110,36 @@ func ExampleBench_MoveStock() {
 	// stock "lamp pail": impossible value: it holds 5009.350 g, not 6000.000 g; weigh the pail and record a count
 }
 
+// A shot drawn for a pour is three records, there together or not at all.
+func ExampleBench_Together() {
+	b, done := exampleBench()
+	defer done()
+	ctx := context.Background()
+	must(b.PutStock(ctx, archive.Stock{Name: "lamp pail", Resin: "CLR"}, archive.Refuse))
+	must(b.MoveStock(ctx, archive.StockMove{Stock: "lamp pail", Kind: archive.Tint, Lines: []archive.Line{{Item: "B", Grams: 500}, {Item: "WH", Grams: 10.7}}}))
+	shot := func(grams float64) error {
+		return b.Together(ctx, func(b *archive.Bench) error {
+			k, err := b.AddBatch(ctx, archive.Batch{Recipe: must(b.Recipe(ctx, "R1")).Ref, Stock: "lamp pail", TotalGrams: 2 * grams, Lines: []archive.Line{{Item: "B", Grams: grams}}})
+			if err != nil {
+				return err
+			}
+			p, err := b.AddPour(ctx, archive.Pour{Batch: k.Ref})
+			if err != nil {
+				return err
+			}
+			_, err = b.MoveStock(ctx, archive.StockMove{Stock: "lamp pail", Kind: archive.Draw, Grams: grams, Pour: p.Ref})
+			return err
+		})
+	}
+	fmt.Println(shot(120))
+	fmt.Println(shot(600))
+	fmt.Println(len(must(b.Batches(ctx, ""))), "batch")
+	// Output:
+	// <nil>
+	// stock "lamp pail": impossible value: it holds 390.700 g, not 600.000 g; weigh the pail and record a count
+	// 1 batch
+}
+
 func ExampleBench_Import() {
 	from, done := exampleBench()
 	defer done()
