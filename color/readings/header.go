@@ -70,7 +70,7 @@ var words = map[string]role{
 // lengths are the units a thickness header may name, in mm.
 var lengths = map[string]float64{
 	"thickness": 1, "thicknessmm": 1, "thick": 1, "thickmm": 1, "filmthicknessmm": 1, "layerthicknessmm": 1,
-	"thicknessum": 1e-3, "thicknessµm": 1e-3, "thicknessμm": 1e-3, "thicknessin": 25.4, "thicknessinch": 25.4,
+	"thicknesscm": 10, "thicknessum": 1e-3, "thicknessµm": 1e-3, "thicknessμm": 1e-3, "thicknessin": 25.4, "thicknessinch": 25.4,
 }
 
 // column is one header understood.

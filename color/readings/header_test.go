@@ -30,6 +30,7 @@ func TestUnderstand(t *testing.T) {
 		"Thickness (mm)":  {role: thicknessColumn, scale: 1},
 		"thickness [µm]":  {role: thicknessColumn, scale: 1e-3},
 		"Thickness (in)":  {role: thicknessColumn, scale: 25.4},
+		"thickness_cm":    {role: thicknessColumn, scale: 10},
 		"chip_grams":      {role: chipGramsColumn},
 		"scale_g":         {role: scaleColumn},
 		"Illuminant":      {role: illuminantColumn},

@@ -1,6 +1,7 @@
 package readings
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -28,6 +29,9 @@ func Typed(text string, under color.Condition) (color.Lab, error) {
 		decimal = ','
 	}
 	if len(parts) != 3 {
+		if len(parts) == 1 {
+			return bad("holds one value, not 3 numbers")
+		}
 		return bad(fmt.Sprintf("holds %d numbers, not 3", len(parts)))
 	}
 	var v [3]float64
@@ -44,6 +48,10 @@ func Typed(text string, under color.Condition) (color.Lab, error) {
 	}
 	lab := color.LabFrom(v, under)
 	if _, err := Judge("typed", []Row{{Name: "reading", Labs: []color.Lab{lab}}}); err != nil {
+		var row *RowError
+		if errors.As(err, &row) && row.Hint != "" {
+			err = fmt.Errorf("%s: %s; %s", quote(text), row.Problem, row.Hint)
+		}
 		return color.Lab{}, err
 	}
 	return lab, nil
