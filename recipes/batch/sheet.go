@@ -201,7 +201,11 @@ func (j *job) notes(f *found, s *Sheet) []string {
 		say("Density of %s is not known: counted as the resin's.", strings.Join(unknown, ", "))
 	}
 	if e := s.Expected; e != nil && j.Tolerance > 0 && e.Sheet > j.Tolerance {
-		say("Expected difference %.2f is over the tolerance of %.2f; the recipe weighed without error has %.2f.", e.Sheet, j.Tolerance, e.Ideal)
+		advice := ""
+		if e.Ideal <= j.Tolerance {
+			advice = ": make a larger batch or use a finer scale"
+		}
+		say("Expected difference %.2f is over the tolerance of %.2f; the recipe weighed without error has %.2f%s.", e.Sheet, j.Tolerance, e.Ideal, advice)
 	}
 	if s.Total.Compare(s.Ordered) > 0 && s.Total.Minus(s.Ordered).Compare(s.Step) > 0 {
 		say("Batch is %v larger than ordered so that the pigments fall better on the scale's steps.", s.Total.Minus(s.Ordered))

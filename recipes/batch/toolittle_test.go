@@ -122,3 +122,20 @@ func TestTooLittleToMatter(t *testing.T) {
 	require.Zero(t, s.Weighed["BK"])
 	require.Contains(t, strings.Join(s.Notes, "\n"), "BK is left out: 0.0029 g cannot be weighed in steps of 0.01 g, and the tolerance is kept without it.")
 }
+
+// A sheet that can be weighed but not within tolerance says what would help,
+// where it would.
+func TestOverToleranceSaysWhatHelps(t *testing.T) {
+	r := request(20, five)
+	r.Dilution, r.Tolerance = batch.DiluteNever, 0.8
+	r.Outcome = target(five, 0.3)
+	s, err := batch.Plan(r)
+	require.NoError(t, err)
+	require.Greater(t, s.Expected.Sheet, r.Tolerance)
+	require.Contains(t, strings.Join(s.Notes, "\n"), "the recipe weighed without error has 0.30: make a larger batch or use a finer scale.")
+
+	r.Outcome = target(five, 0.9)
+	s, err = batch.Plan(r)
+	require.NoError(t, err)
+	require.Contains(t, strings.Join(s.Notes, "\n"), "the recipe weighed without error has 0.90.")
+}
