@@ -96,10 +96,10 @@ func (r *reach) set(at []int, c [MaxPerRecipe]float64, value float64) {
 // reached is the f below which a three needs no second start: 0.03 in CIEDE2000.
 const reached = 1e-3
 
-// triples solves all threes that begin with the task's pair.
-func (d *descent) triples(t task) {
+// threes solves all threes that begin with the task's pair.
+func (d *descent) threes(t task) {
 	w := d.main
-	enough := d.limit() - d.work.constant
+	enough := d.bound - d.work.constant
 	solve := func(n int, start [MaxPerRecipe]float64) (float64, [MaxPerRecipe]float64) {
 		w.take(d.at[:n])
 		w.opaque()
