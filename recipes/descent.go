@@ -101,7 +101,7 @@ func (d *descent) visit(n int, from way, low float64) {
 }
 
 // little is how much of a pigment is tried to see whether it helps, in phr.
-const little = 0.015
+const little = 0.05
 
 // doubt is how much less f a set may reach than the best of its threes, from a
 // study of 24 pigments: 1.0 in CIEDE2000.
@@ -125,16 +125,24 @@ func (d *descent) cover(n int, from way, low float64) way {
 	if n > 4 && !math.IsInf(start.value, 1) {
 		// a little of what it lacks, the colour kept: if that is no better than
 		// none, the larger set's optimum is this one's
-		absent := false
 		w.c = start.c
 		for k := range n {
 			if w.c[k] == 0 {
 				w.c[k] = little
-				absent = w.lo[k] == 0
 			}
 		}
 		w.clamp(&w.c)
-		if v := w.correct(); absent && v >= start.value {
+		v := w.correct()
+		absent := false
+		for k := range n {
+			if start.c[k] == 0 {
+				absent = w.lo[k] == 0
+				if start.value < 1.2*d.bound {
+					v -= w.misweighed(k)
+				}
+			}
+		}
+		if absent && v >= start.value {
 			d.solved.Add(1)
 			return start
 		}
