@@ -103,17 +103,25 @@ func (d *descent) visit(n int, from way, low float64) {
 // little is how much of a pigment is tried to see whether it helps, in phr.
 const little = 0.05
 
-// doubt is how much less f a set may reach than the best of its threes, from a
-// study of 24 pigments: 1.0 in CIEDE2000.
-const doubt = 0.8
+// doubt is how much less f a set may reach than the best of its threes and not
+// be missed: 1.0 in CIEDE2000, from a study of 24 pigments (see reach).
+const doubt = 1.0
 
 // cover minimises F over the set d.at[:n], or excludes it, and returns the way
 // that larger sets start from.
+//
+// Every set is answered for, but by descent from a few starts, so that covered
+// does not mean proved. A set may hold a better recipe than the search knows
+// where its threes seem out of reach (see reach), where a descent ends in
+// another dip than the lowest, where solve or slide gives up because a step no
+// longer gains enough to come below the bound, and, of five pigments or more,
+// where a little of a pigment does not pay but much would. How often that costs
+// anything is measured, not known: TestStudyPlainWay.
 func (d *descent) cover(n int, from way, low float64) way {
 	w := d.work
 	w.take(d.at[:n])
 	enough := d.bound - w.constant
-	if n >= 3 && low > enough+doubt {
+	if n >= 3 && low > enough+doubt && math.IsInf(from.value, 1) {
 		d.excluded.Add(1)
 		return nowhere
 	}
@@ -124,7 +132,9 @@ func (d *descent) cover(n int, from way, low float64) way {
 	}
 	if n > 4 && !math.IsInf(start.value, 1) {
 		// a little of what it lacks, the colour kept: if that is no better than
-		// none, the larger set's optimum is this one's
+		// none, the larger set's optimum is taken for this one's. What weighing
+		// costs however little there is of it, more of it may earn: it counts
+		// only where F is far from the bound.
 		w.c = start.c
 		for k := range n {
 			if w.c[k] == 0 {
@@ -152,7 +162,7 @@ func (d *descent) cover(n int, from way, low float64) way {
 	// the thick one is usually the surer.
 	thin := !w.hides(&first)
 	here, f := nowhere, math.Inf(1)
-	var last [MaxPerRecipe]float64
+	last := [MaxPerRecipe]float64{-1} // no loadings
 	try := func() {
 		g := w.solve(enough)
 		f = math.Min(f, g)
@@ -165,19 +175,22 @@ func (d *descent) cover(n int, from way, low float64) way {
 			d.keepBest(n, g, v)
 		}
 	}
+	// Sets of one, two or four pigments are few and others grow from them: they
+	// are tried from everywhere. Those of three have been already, in reach.
+	few := n <= 4 && n != 3
 	w.c = first
 	if n >= 3 {
 		try()
 	}
-	if n <= 4 || thin || f > enough {
+	if few || thin || f > enough {
 		w.opaque()
 		try()
 	}
-	if n <= 4 {
+	if few {
 		w.even()
 		try()
 	}
-	if f > enough && n < 3 {
+	if n < 3 && f > enough {
 		w.c = first
 		try()
 	}

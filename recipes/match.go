@@ -167,7 +167,7 @@ func (m *match) readingVariance() float64 {
 	return v * readingSD * readingSD / float64(max(1, m.target.Readings))
 }
 
-func (m *match) search(ctx context.Context) ([]found, Answer, error) {
+func (m *match) newSearch() *search {
 	s := &search{b: m.bench, total: m.bench.subsets(), progress: m.limits.Progress,
 		makeWork:  func() *subset { return m.work(m.eval.Coarse(searchDirections)) },
 		makeReach: m.colourOnly}
@@ -176,7 +176,12 @@ func (m *match) search(ctx context.Context) ([]found, Answer, error) {
 			s.fixed++
 		}
 	}
-	list, err := s.run(ctx, shortlisted*2)
+	return s
+}
+
+func (m *match) search(ctx context.Context) ([]found, Answer, error) {
+	s := m.newSearch()
+	list, err := s.run(ctx, shortlisted+shortlisted/4)
 	if err != nil {
 		return nil, Answer{}, err
 	}

@@ -12,9 +12,11 @@ import "math"
 // lights and limits only add to f. A set none of whose threes comes near
 // enough is excluded without being solved.
 //
-// Two things stand between this and a proof. Each three is minimised from two
-// starts, not everywhere. And a curve of equal colour may close on itself or
-// run off to infinite loadings at both ends before a pigment runs out.
+// This is no proof. Each three is minimised from three starts, not everywhere;
+// a curve of equal colour may close on itself, or run off to infinite loadings
+// at both ends, before a pigment runs out; and a set is excluded only by doubt.
+// Of the sets of four among 24 pigments that reach twelve targets, 3 in 1000
+// were excluded so.
 type reach struct {
 	three []three
 }
@@ -107,6 +109,12 @@ func (d *descent) threes(t task) {
 		c := w.c
 		if f > reached {
 			w.c = start
+			if g := w.solve(enough); g < f {
+				f, c = g, w.c
+			}
+		}
+		if f > reached {
+			w.even()
 			if g := w.solve(enough); g < f {
 				f, c = g, w.c
 			}

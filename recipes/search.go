@@ -67,14 +67,14 @@ func (s *search) run(ctx context.Context, keep int) ([]found, error) {
 	return s.list.items, nil
 }
 
-// round is how many tasks are done before the bound is looked at again: it
-// does not follow who is done first, so that the same match gives the same
-// recipes on any number of cores.
-const round = 24
+// A round of tasks is done before the bound is looked at again, more of them
+// as it moves less. It does not follow who is done first, so that the same
+// match gives the same recipes on any number of cores.
+const firstRound, lastRound = 2, 32
 
 // each shares tasks out among workers.
 func (s *search) each(ctx context.Context, workers []*descent, tasks []task, do func(*descent, task)) {
-	for len(tasks) > 0 && ctx.Err() == nil {
+	for round := firstRound; len(tasks) > 0 && ctx.Err() == nil; round = min(round+2, lastRound) {
 		now := tasks[:min(round, len(tasks))]
 		tasks = tasks[len(now):]
 		s.bound = s.list.limit()

@@ -20,7 +20,7 @@ func (s *subset) slide(enough float64) float64 {
 	var dir [MaxPerRecipe]float64
 	size, sign, gain, moved := 0.35, 1.0, 0.0, true
 	for step := range 14 {
-		if best > enough && step > 1 && best-enough > 10*gain {
+		if best > enough && step > 1 && best-enough > 5*gain {
 			break
 		}
 		if moved { // the residuals are those of c
