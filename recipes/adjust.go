@@ -49,7 +49,7 @@ func Adjust(cal *calibrate.Calibration, t Target, from map[string]calibrate.PHR,
 		return Recipe{}, err
 	}
 	m.limits.MinOpacity = math.Max(m.limits.MinOpacity, AsOpaque(as.Opacity))
-	return m.recipe(m.stripped(m.nearby(start, m.settle(start))))
+	return m.recipe(m.bench.stripped(m.nearby(start, m.settle(start))))
 }
 
 // nearby returns the recipe that changes start least, of those about as good as

@@ -44,11 +44,17 @@ func (m *match) answer(list []found, a *Answer) error {
 	if len(list) == 0 {
 		return fmt.Errorf("no recipe was found; report this")
 	}
+	if list[0].n == 0 {
+		return fmt.Errorf("target %q: the resin without pigment is nearer than with any that may be used; allow other pigments, or cast it clear", m.target.Name)
+	}
 	// by what is reported, within what the search found near
 	var all []Recipe
 	for i, f := range list {
 		if i > 0 && f.value > near(list[0].value) || i >= shortlisted {
 			break
+		}
+		if f.n == 0 {
+			continue
 		}
 		r, err := m.recipe(f)
 		if err != nil {
@@ -174,7 +180,7 @@ func (m *match) explain(ctx context.Context, a *Answer) error {
 		if err != nil {
 			return err
 		}
-		if len(list) == 0 {
+		if len(list) == 0 || list[0].n == 0 {
 			continue
 		}
 		r, err := other.recipe(list[0])

@@ -23,8 +23,11 @@ type matchShop struct {
 // and draws targets from unseen mixtures.
 func newMatchShop(t testing.TB, pigments, targets int, evidence virtualshop.Evidence) matchShop {
 	t.Helper()
-	shop := virtualshop.Painted(7, pigments)
-	rng := rand.New(rand.NewPCG(11, uint64(pigments)))
+	return fitShop(t, virtualshop.Painted(7, pigments), rand.New(rand.NewPCG(11, uint64(pigments))), targets, evidence)
+}
+
+func fitShop(t testing.TB, shop *virtualshop.Shop, rng *rand.Rand, targets int, evidence virtualshop.Evidence) matchShop {
+	t.Helper()
 	chips := evidence.Of(shop.CastAll(rng, shop.Study(virtualshop.TwoTint)))
 	cal, err := calibrate.Fit(context.Background(), shop.Codes, chips, calibrate.Options{Layer: calibrate.KubelkaMunk})
 	if err != nil {

@@ -110,7 +110,7 @@ func Correct(ctx context.Context, cal *calibrate.Calibration, t Target, pours []
 	if err != nil {
 		return out, err
 	}
-	best = m.stripped(m.nearby(m.poured(b.last().Loadings), best))
+	best = m.bench.stripped(m.nearby(m.poured(b.last().Loadings), best))
 	if out.Next, err = m.route(best, live, now); err != nil {
 		return out, err
 	}
@@ -156,7 +156,7 @@ func (m *match) again(ctx context.Context, last *Pour) (found, error) {
 			best = f
 		}
 	}
-	return m.stripped(best), nil
+	return m.bench.stripped(best), nil
 }
 
 // descend minimises F over the pigments of start within the bench's bounds,

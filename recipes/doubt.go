@@ -15,11 +15,11 @@ func (s *subset) spread(c *[MaxPerRecipe]float64) float64 {
 	v := s.constant
 	n := s.n
 	for k := range n {
-		w := s.b.weigh[s.at[k]]
-		w2 := w*w + s.scatter*s.scatter*c[k]*c[k]
 		if c[k] <= 0 {
 			continue
 		}
+		v += s.misweighed(k)
+		w2 := s.scatter * s.scatter * c[k] * c[k]
 		for r := range 3 * len(s.wants) {
 			v += w2 * s.j[r][k] * s.j[r][k]
 		}
@@ -30,6 +30,16 @@ func (s *subset) spread(c *[MaxPerRecipe]float64) float64 {
 			s.eval.LabGradient(i, s.grad[:n]) // the covariance is that of the last gradient
 		}
 		v += w.weight * traceProduct(&w.metric, s.eval.Covariance())
+	}
+	return v
+}
+
+// misweighed is what weighing pigment k adds to F, however little of it there
+// is, by the last residuals.
+func (s *subset) misweighed(k int) float64 {
+	w, v := s.b.weigh[s.at[k]], 0.0
+	for r := range 3 * len(s.wants) {
+		v += w * w * s.j[r][k] * s.j[r][k]
 	}
 	return v
 }

@@ -145,6 +145,18 @@ func (m *match) work(e *calibrate.Evaluator) *subset {
 	return s
 }
 
+// colourOnly returns a subset solver for the main colour with no limit on
+// loadings.
+func (m *match) colourOnly() *subset {
+	free := *m.bench
+	free.total = math.Inf(1)
+	free.lo, free.hi = make([]float64, len(free.lo)), make([]float64, len(free.hi))
+	for i := range free.hi {
+		free.hi[i] = math.Inf(1)
+	}
+	return &subset{eval: m.eval.Clone(), wants: m.wants[:1], b: &free}
+}
+
 // readingVariance is tr M T of the target's own reading.
 func (m *match) readingVariance() float64 {
 	v := 0.0
@@ -155,14 +167,21 @@ func (m *match) readingVariance() float64 {
 	return v * readingSD * readingSD / float64(max(1, m.target.Readings))
 }
 
-func (m *match) search(ctx context.Context) ([]found, Answer, error) {
-	s := &search{b: m.bench, keep: shortlisted * 2, makeWork: func() *subset { return m.work(m.eval.Coarse(searchDirections)) }, total: m.bench.subsets(), progress: m.limits.Progress}
+func (m *match) newSearch() *search {
+	s := &search{b: m.bench, total: m.bench.subsets(), progress: m.limits.Progress,
+		makeWork:  func() *subset { return m.work(m.eval.Coarse(searchDirections)) },
+		makeReach: m.colourOnly}
 	for _, r := range m.bench.required {
 		if r {
 			s.fixed++
 		}
 	}
-	list, err := s.run(ctx)
+	return s
+}
+
+func (m *match) search(ctx context.Context) ([]found, Answer, error) {
+	s := m.newSearch()
+	list, err := s.run(ctx, shortlisted+shortlisted/4)
 	if err != nil {
 		return nil, Answer{}, err
 	}
@@ -179,7 +198,7 @@ func (m *match) refine(list []found) []found {
 	seen := map[[MaxPerRecipe]int]bool{}
 	var out, sets []found
 	add := func(f found) {
-		if g := m.stripped(f); !seen[g.at] {
+		if g := m.bench.stripped(f); !seen[g.at] {
 			seen[g.at] = true
 			sets = append(sets, g)
 		}
@@ -194,7 +213,7 @@ func (m *match) refine(list []found) []found {
 		sets = nil
 		m.polish(round)
 		for _, f := range round {
-			if g := m.stripped(f); g.n < f.n {
+			if g := m.bench.stripped(f); g.n < f.n {
 				add(g) // a pigment came out at nothing: the set without it
 				continue
 			}
@@ -211,13 +230,13 @@ func (m *match) refine(list []found) []found {
 }
 
 // stripped returns f without the pigments it holds none of and need not hold.
-func (m *match) stripped(f found) found {
+func (b *bench) stripped(f found) found {
 	g := found{value: f.value, f: f.f}
 	for k := range g.at {
 		g.at[k] = -1
 	}
 	for k := range f.n {
-		if f.c[k] > 1e-4 || m.bench.required[f.at[k]] {
+		if f.c[k] > 1e-4 || b.required[f.at[k]] {
 			g.at[g.n], g.c[g.n] = f.at[k], f.c[k]
 			g.n++
 		}

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"runtime"
+	"slices"
 	"sort"
 	"testing"
 
@@ -83,8 +85,12 @@ func TestMatchKeepsLimits(t *testing.T) {
 		"stock":       {BatchGrams: 500, StockGrams: map[string]calibrate.Grams{codes[0]: 4}},
 	} {
 		t.Run(name, func(t *testing.T) {
-			for _, target := range s.targets[:6] {
+			for i, target := range s.targets[:6] {
 				a, err := Match(context.Background(), s.cal, target, l)
+				if i == 0 && name == "forbidden" { // a bright yellow, without the yellow
+					require.ErrorContains(t, err, "without pigment is nearer")
+					continue
+				}
 				require.NoError(t, err)
 				require.NotEmpty(t, a.Recipes)
 				for _, r := range a.Recipes {
@@ -158,6 +164,93 @@ func TestMatchSaysWhatIsOutOfReach(t *testing.T) {
 	require.NoError(t, err)
 	require.NotEmpty(t, tight.Binding, "one pigment does not reach a mixture")
 	assert.Contains(t, tight.Binding[0], "at most 1 pigment")
+}
+
+// Where pigment only leads away from the target there is no recipe, and no
+// recipe of nothing.
+func TestMatchWithNothingThatHelps(t *testing.T) {
+	s := shop6()
+	black := s.targets[0]
+	black.Labs = []color.Lab{color.LabFrom([3]float64{25, 0, 0}, s.cal.Main)}
+	clear := s.targets[0]
+	clear.Labs = []color.Lab{color.LabFrom([3]float64{99, 0, 0}, s.cal.Main)}
+	for name, try := range map[string]struct {
+		target Target
+		limits Limits
+	}{
+		"black with white only": {black, Limits{Allowed: s.shop.Codes[:1]}},
+		"bright with black":     {clear, Limits{Allowed: s.shop.Codes[1:2]}},
+	} {
+		a, err := Match(context.Background(), s.cal, try.target, try.limits)
+		require.Error(t, err, "%s: %+v", name, a.Recipes)
+		assert.Contains(t, err.Error(), "without pigment is nearer", name)
+		assert.NotContains(t, err.Error(), "\n", name)
+	}
+	// the same pigments where they do help
+	a, err := Match(context.Background(), s.cal, black, Limits{Allowed: s.shop.Codes[1:2]})
+	require.NoError(t, err)
+	require.NotEmpty(t, a.Recipes)
+	for _, r := range a.Recipes {
+		assert.NotEmpty(t, r.Loadings)
+	}
+}
+
+// The same match gives the same recipes on any number of cores.
+func TestMatchSameOnAnyCores(t *testing.T) {
+	s := shop6()
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
+	for i, target := range s.targets[:4] {
+		var want Answer
+		for cores := 1; cores <= 3; cores++ {
+			runtime.GOMAXPROCS(cores)
+			a, err := Match(context.Background(), s.cal, target, Limits{BatchGrams: 100, ScaleGrams: 0.01})
+			require.NoError(t, err)
+			if cores == 1 {
+				want = a
+			}
+			require.Equal(t, want, a, "target %d on %d cores", i, cores)
+		}
+	}
+}
+
+// What the search rests on: the fours that reach a target hold three pigments
+// that do, all but a few. Each four is minimised anew from many starts.
+func TestWhatFoursReachThreesReach(t *testing.T) {
+	s := shop6()
+	fours, missed := 0, 0
+	for i, target := range s.targets {
+		m, err := newMatch(s.cal, target, Limits{MaxPigments: 3})
+		require.NoError(t, err)
+		known := m.newSearch()
+		_, err = known.run(context.Background(), shortlisted)
+		require.NoError(t, err)
+		w := m.colourOnly()
+		rng := rand.New(rand.NewPCG(3, uint64(i)))
+		for a := range 6 {
+			for b := range a {
+				at := slices.DeleteFunc([]int{0, 1, 2, 3, 4, 5}, func(k int) bool { return k == a || k == b })
+				w.take(at)
+				w.opaque()
+				f := w.solve(math.Inf(1))
+				for range 8 {
+					for k := range at {
+						w.c[k] = math.Exp(rng.NormFloat64()*1.5 - 1)
+					}
+					f = math.Min(f, w.solve(math.Inf(1)))
+				}
+				if f > 0.01 {
+					continue
+				}
+				fours++
+				if known.reach.least(at) > doubt {
+					missed++
+				}
+			}
+		}
+	}
+	t.Logf("%d fours reach a target, %d of them would be excluded", fours, missed)
+	require.Greater(t, fours, 20)
+	assert.LessOrEqual(t, float64(missed), 0.05*float64(fours))
 }
 
 func TestMatchErrors(t *testing.T) {

@@ -274,6 +274,6 @@ func (m *match) potRoute(pot *Pot, f found, growth float64, live Verdict, now []
 		}
 	}
 	var err error
-	out.Route, err = m.route(m.stripped(f), live, now)
+	out.Route, err = m.route(m.bench.stripped(f), live, now)
 	return out, err
 }

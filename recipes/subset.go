@@ -87,9 +87,10 @@ type subset struct {
 	free [MaxPerRecipe]bool
 }
 
-// take makes the positions in bench the subset's pigments.
+// take makes the positions in bench the subset's pigments, none of each.
 func (s *subset) take(at []int) {
 	s.n = len(at)
+	s.c, s.trial = [MaxPerRecipe]float64{}, [MaxPerRecipe]float64{}
 	for i, p := range at {
 		s.at[i] = p
 		s.pigment[i] = s.b.pigments[p]

@@ -17,25 +17,26 @@ func (s *subset) slide(enough float64) float64 {
 		return best // among hiding mixtures doubt changes little
 	}
 	keep := s.c
-	size, sign, gain := 0.35, 1.0, 0.0
+	var dir [MaxPerRecipe]float64
+	size, sign, gain, moved := 0.35, 1.0, 0.0, true
 	for step := range 14 {
-		if best > enough && step > 1 && best-enough > 4*gain {
+		if best > enough && step > 1 && best-enough > 5*gain {
 			break
 		}
-		s.residuals(&s.c)
-		s.normal()
-		dir, ok := s.loosest()
-		if !ok {
-			break
+		if moved { // the residuals are those of c
+			s.normal()
+			var ok bool
+			if dir, ok = s.loosest(); !ok {
+				break
+			}
 		}
-		moved := false
+		moved = false
 		for range 2 {
 			for k := range s.n {
 				s.c[k] = keep[k] + sign*size*dir[k]
 			}
 			s.clamp(&s.c)
-			s.correct()
-			if v := s.expected(&s.c); v < best-1e-4*best {
+			if v := s.correct(); v < best-1e-4*best {
 				gain = best - v
 				best, keep, moved = v, s.c, true
 				break
@@ -62,8 +63,8 @@ func (s *subset) hides(c *[MaxPerRecipe]float64) bool {
 	return sum*s.b.thickness > 1.5
 }
 
-// correct takes one Gauss-Newton step back to the colour.
-func (s *subset) correct() {
+// correct takes one Gauss-Newton step back to the colour and returns F, at c.
+func (s *subset) correct() float64 {
 	f := s.residuals(&s.c)
 	s.normal()
 	s.move(1e-4)
@@ -71,9 +72,15 @@ func (s *subset) correct() {
 		s.trial[k] = s.c[k] + s.step[k]
 	}
 	s.clamp(&s.trial)
-	if s.residuals(&s.trial) < f {
-		s.c = s.trial
+	if g := s.residuals(&s.trial); g < f {
+		s.c, f = s.trial, g
+	} else {
+		s.residuals(&s.c)
 	}
+	if s.byPredicted {
+		return f
+	}
+	return f + s.spread(&s.c)
 }
 
 // loosest returns the change of loadings, relative to themselves, that the
