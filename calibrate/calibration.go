@@ -26,12 +26,15 @@ type LayerModel struct {
 	K1    float64 `json:"k1,omitempty"`
 	K2    float64 `json:"k2,omitempty"`
 	Index float64 `json:"index,omitempty"`
+	// IndexSD is what the readings leave uncertain of Index; 0 where it was given.
+	IndexSD float64 `json:"index_sd,omitempty"`
 	// Anisotropy is the mean cosine of the scattering angle, of the exact layer.
 	Anisotropy float64 `json:"anisotropy,omitempty"`
 	// K1SD and K2SD are what the readings leave uncertain of K1 and K2.
 	K1SD float64 `json:"k1_sd,omitempty"`
 	K2SD float64 `json:"k2_sd,omitempty"`
-	// SurfaceKnown is whether the readings could tell K2 from its prior.
+	// SurfaceKnown is whether the readings could tell K2, or Index, from what was
+	// known beforehand.
 	SurfaceKnown bool `json:"surface_known"`
 }
 
@@ -84,11 +87,14 @@ type Calibration struct {
 	// Measurements are the ways the chips were read; none where that was not said.
 	Measurements []color.Measurement `json:"measurements,omitempty"`
 	Noise        Noise               `json:"noise"`
-	ModelError   ModelError          `json:"model_error"`
-	Chips        []ChipReport        `json:"chips"`
-	LeaveOut     LeaveOutSummary     `json:"leave_one_out"`
-	Others       []LayerTrial        `json:"layers_tried"`
-	Warnings     []string            `json:"warnings,omitempty"`
+	// Scatter is how far the strengths of pastes were found to scatter from chip
+	// to chip: the standard deviation of ln strength.
+	Scatter    float64         `json:"strength_scatter"`
+	ModelError ModelError      `json:"model_error"`
+	Chips      []ChipReport    `json:"chips"`
+	LeaveOut   LeaveOutSummary `json:"leave_one_out"`
+	Others     []LayerTrial    `json:"layers_tried"`
+	Warnings   []string        `json:"warnings,omitempty"`
 	// Suspects are mistakes on record that the readings point to.
 	Suspects  []Suspect  `json:"suspects,omitempty"`
 	Posterior *posterior `json:"posterior"`
@@ -107,6 +113,7 @@ type LeaveOutSummary struct {
 // LayerTrial is one layer model's leave-one-out result.
 type LayerTrial struct {
 	Anisotropy float64 `json:"anisotropy,omitempty"` // of the exact layer
+	Index      float64 `json:"index,omitempty"`      // of the exact layer
 	Name       string  `json:"name"`
 	MeanDE00   float64 `json:"mean_dE00"`
 	LogScore   float64 `json:"log_score"` // mean ln density of left-out colours, higher is better

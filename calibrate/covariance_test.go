@@ -89,7 +89,9 @@ func TestCovarianceAgainstWholePosterior(t *testing.T) {
 }
 
 // Bars are linear in the unknowns; a Monte Carlo over curves drawn from the
-// posterior is not.
+// posterior is not. What scatters too little to show is open by factors, where
+// exp is far from straight: the curves are drawn from a third of the posterior's
+// spread, and should spread a third of what is claimed.
 func TestCovarianceAgainstMonteCarlo(t *testing.T) {
 	_, _, c := optimum(t, "spectrum", 48)
 	post := c.Posterior
@@ -113,14 +115,14 @@ func TestCovarianceAgainstMonteCarlo(t *testing.T) {
 
 	set := Setting{3, color.Constant(0.9), color.SpecularIncluded}
 	mixtures := readRealPigments(t).mixtures[:12]
-	const draws = 3000
+	const draws, third = 3000, 1.0 / 3
 	rng := rand.New(rand.NewPCG(1, 1))
 	labs := make([][3][]float64, len(mixtures))
 	for range draws {
 		var z mat.VecDense
 		normal := mat.NewVecDense(n, nil)
 		for i := range n {
-			normal.SetVec(i, rng.NormFloat64())
+			normal.SetVec(i, rng.NormFloat64()*third)
 		}
 		z.MulVec(&l, normal)
 		drawn := *c
@@ -163,8 +165,8 @@ func TestCovarianceAgainstMonteCarlo(t *testing.T) {
 			square := stat.PopVariance(labs[i][k], nil)
 			// the standard deviation of a sample of 3000 is known to 1.3 %; the
 			// rest is what the curve of exp and of CIELAB does
-			ratio := math.Sqrt(got[k][k] / square)
-			require.InDelta(t, 1, ratio, 0.25, "%s channel %d", mixtures[i].Name, k)
+			ratio := third * math.Sqrt(got[k][k]/square)
+			require.InDelta(t, 1, ratio, 0.12, "%s channel %d", mixtures[i].Name, k)
 			mean += (ratio - 1) / float64(3*len(mixtures))
 		}
 	}

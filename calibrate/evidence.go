@@ -27,7 +27,8 @@ type reading struct {
 	chip      *Chip
 	curve     []int     // curve index per component: 0 the resin, i+1 pigment i
 	loading   []float64 // per component, 1 for the resin
-	weigh     []float64 // sd of the loading, 0 for exact
+	grain     []float64 // sd of the loading by the scale alone, 0 for exact
+	weigh     []float64 // sd of the loading, strength scatter counted
 	border    []int     // border unknown of the component, -1 for none
 	thick     int       // border unknown of the thickness, -1 for none
 	weights   []*color.Weights
@@ -46,7 +47,8 @@ type problem struct {
 	surface  Surface // prior of k1 and k2, for a layer that has them
 	k1, k2   int     // their border unknowns, -1 when held
 	noise    Noise
-	usual    Noise // what the noise is expected to be
+	usual    Noise   // what the noise is expected to be
+	scatter  float64 // sd of ln strength of a paste from chip to chip
 
 	curves int // 1 + pigments
 	n      int // local unknowns: 2 x curves x bands
@@ -57,6 +59,7 @@ type problem struct {
 	scale  []float64                 // per curve and kind: how much rougher than usual it runs
 	prec   [][3][color.Bands]float64 // precision bands per curve and kind
 	levels []float64                 // prior level per curve and kind
+	level  map[int]float64           // of each curve's ln S, once learnt
 	logDet float64                   // ln det of the prior precision
 }
 
@@ -77,7 +80,7 @@ func (p *problem) unknown(q int, scatter bool, b int) int {
 
 // newProblem resolves the chips against the pigments.
 func newProblem(pigments []string, chips []Chip, l layer.Layer, surface Surface, noise Noise) (*problem, error) {
-	p := &problem{pigments: pigments, layer: l, surface: surface, k1: -1, k2: -1, curves: len(pigments) + 1}
+	p := &problem{pigments: pigments, layer: l, surface: surface, k1: -1, k2: -1, level: map[int]float64{}, curves: len(pigments) + 1}
 	index := map[string]int{}
 	for i, code := range pigments {
 		if _, twice := index[code]; twice {
@@ -136,8 +139,26 @@ func newProblem(pigments []string, chips []Chip, l layer.Layer, surface Surface,
 func (r *reading) add(curve int, loading, sd float64, border int) {
 	r.curve = append(r.curve, curve)
 	r.loading = append(r.loading, loading)
+	r.grain = append(r.grain, sd)
 	r.weigh = append(r.weigh, sd)
 	r.border = append(r.border, border)
+}
+
+// scatterBy sets how far the strengths of pastes scatter from chip to chip. The
+// loadings of x stay what they are.
+func (p *problem) scatterBy(scatter float64, x state) {
+	p.scatter = scatter
+	for i := range p.readings {
+		r := &p.readings[i]
+		for k, e := range r.border {
+			if e < 0 {
+				continue
+			}
+			old := r.weigh[k]
+			r.weigh[k] = math.Hypot(r.grain[k], scatter*r.loading[k])
+			x[p.n+e] *= old / r.weigh[k]
+		}
+	}
 }
 
 // setPriors installs the priors at the present scales.
@@ -153,6 +174,12 @@ func (p *problem) setPriors() {
 	p.logDet = 0
 	for k := range p.prec {
 		s := usual(k/2, k%2 == 1).rougher(p.scale[k])
+		if v, learnt := p.level[k/2]; learnt && k%2 == 1 {
+			s.Level, s.Spread = v, pigmentSpread
+			if k == 1 {
+				s.Spread = resinSpread
+			}
+		}
 		d0, d1, d2 := s.precision()
 		p.prec[k] = [3][color.Bands]float64{d0, d1, d2}
 		p.levels[k] = s.Level

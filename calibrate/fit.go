@@ -33,18 +33,31 @@ func (p *problem) anneal(ctx context.Context, x state) error {
 	return nil
 }
 
-// find brings x to the optimum with roughness and noise roughly learnt.
-func (p *problem) find(ctx context.Context, x state) error {
-	if err := p.anneal(ctx, x); err != nil {
-		return err
-	}
+// learn learns from the optimum x what the curves are like and how good the
+// readings and weighings are, and moves x to the optimum there.
+func (p *problem) learn(ctx context.Context, x state) error {
 	sys := p.system()
-	if err := p.tune(ctx, x, sys); err != nil {
-		return err
+	for range 4 {
+		scatter, noise := p.scatter, p.noise
+		if err := p.tune(ctx, x, sys); err != nil {
+			return err
+		}
+		if err := p.haze(ctx, x, sys); err != nil {
+			return err
+		}
+		if err := p.strew(ctx, x, sys); err != nil {
+			return err
+		}
+		if near(p.scatter, scatter, 1.35) && near(p.noise.LabSD, noise.LabSD, 1.1) && near(p.noise.SpectrumSD, noise.SpectrumSD, 1.1) {
+			break
+		}
 	}
 	_, _, err := p.converge(ctx, x, sys, 1e-3, 20)
 	return err
 }
+
+// near reports whether one positive number is another to a factor.
+func near(a, b, factor float64) bool { return a < b*factor && b < a*factor }
 
 // finish learns roughness and noise to the end.
 func (p *problem) finish(ctx context.Context, x state) error {
@@ -61,8 +74,10 @@ func (p *problem) finish(ctx context.Context, x state) error {
 // Options of a fit. The zero value fits with every layer model and keeps the
 // one whose left-out chips come out best.
 type Options struct {
-	Layer string  // KubelkaMunk or ExactLayer; empty for the better
-	Index float64 // refractive index of the resin for ExactLayer; 0 for 1.50
+	Layer string // KubelkaMunk or ExactLayer; empty for the better
+	// Index is the refractive index of the resin for ExactLayer; 0 for the one
+	// that makes the readings most likely.
+	Index float64
 	// Anisotropy is the mean cosine of the scattering angle for ExactLayer, from
 	// 0 to 0.9; nil for the better of forward and even scattering.
 	Anisotropy *float64
@@ -98,7 +113,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if o.Layer == "" || o.Layer == ExactLayer {
 		index := o.Index
 		if index == 0 {
-			index = 1.50
+			index = usualIndex
 		}
 		exact := LayerModel{Name: ExactLayer, Index: index, Anisotropy: forward}
 		if o.Anisotropy != nil {
@@ -224,7 +239,16 @@ func newCandidate(ctx context.Context, pigments []string, chips []Chip, model La
 		return candidate{}, err
 	}
 	f := candidate{p: p, x: p.flat(), model: model}
-	if err := p.find(ctx, f.x); err != nil {
+	p.scatterBy(usualScatter, f.x)
+	if err := p.anneal(ctx, f.x); err != nil {
+		return f, err
+	}
+	if model.Name == ExactLayer && o.Index == 0 {
+		if err := f.refract(ctx); err != nil {
+			return f, err
+		}
+	}
+	if err := p.learn(ctx, f.x); err != nil {
 		return f, err
 	}
 	main := o.Main
@@ -241,13 +265,13 @@ func newCandidate(ctx context.Context, pigments []string, chips []Chip, model La
 	}
 	misses := p.colourMisses(left, weights)
 	e := fitModelError(misses)
-	f.trial, f.widen = judge(model, misses, e), e.Widen
+	f.trial, f.widen = judge(f.model, misses, e), e.Widen
 	return f, nil
 }
 
 // judge sums up the left-out chips of a layer model.
 func judge(model LayerModel, misses []colourMiss, e ModelError) LayerTrial {
-	t := LayerTrial{Name: model.Name, Anisotropy: model.Anisotropy}
+	t := LayerTrial{Name: model.Name, Anisotropy: model.Anisotropy, Index: model.Index}
 	n := 0.0
 	for i := range misses {
 		t.LogScore += misses[i].credit(e) / float64(len(misses))
@@ -282,7 +306,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	c := &Calibration{Layer: model, Noise: p.noise, Posterior: post, Main: main}
+	c := &Calibration{Layer: model, Noise: p.noise, Scatter: p.scatter, Posterior: post, Main: main}
 	seen := map[color.Condition]bool{}
 	top := make([]float64, p.curves)
 	for i := range p.readings {

@@ -24,12 +24,15 @@ type smoothness struct {
 // and both may be wrong by a factor of ten. Common practice, no source; each
 // curve's own roughness is learnt from the readings (roughen).
 func usual(curve int, scatter bool) smoothness {
-	s := smoothness{Bend: 0.60, Step: 0.90, Level: math.Log(0.5), Spread: 1.5}
+	s := smoothness{Bend: 0.60, Step: 0.90, Level: math.Log(0.2), Spread: 4}
 	if scatter {
-		s.Bend, s.Step = 0.25, 0.35
+		s.Bend, s.Step, s.Level, s.Spread = 0.25, 0.35, math.Log(0.15), 2.5
 	}
 	if curve == 0 {
 		s.Level = math.Log(0.01)
+		if scatter {
+			s.Level, s.Spread = math.Log(0.1), 3
+		}
 	}
 	return s
 }

@@ -2,10 +2,13 @@ package calibrate
 
 import (
 	"context"
+	"maps"
+	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
+	"masstone/calibrate/minimize"
 	"masstone/color"
 )
 
@@ -132,6 +135,24 @@ func (p *problem) strained(x state, q int) bool {
 	return p.curvePenalty(2*q+1, x, &v, &g) > 1.3*color.Bands
 }
 
+// mute leaves chips that may be wrong only a faint say, and returns what say all
+// had.
+func (p *problem) mute(x state, sys *minimize.Bordered) (trust []float64, err error) {
+	left, err := p.leaveOut(x, sys)
+	if err != nil {
+		return nil, err
+	}
+	about := p.shelf().about
+	for i, size := range p.sizes(x, left) {
+		r := &p.readings[i]
+		trust = append(trust, r.trust)
+		if size >= suspicious || about[i] > 0 && p.strained(x, about[i]) {
+			r.trust = math.Min(r.trust, faint)
+		}
+	}
+	return trust, nil
+}
+
 // found reports whether the chip has been found wrong.
 func (r *reading) found() bool { return r.trust < 1 || r.recorded != nil }
 
@@ -158,7 +179,11 @@ func (p *problem) apart(ctx context.Context, x state, chips []int) (*problem, st
 	if _, _, err := q.converge(ctx, y, q.system(), 0.5, 30); err != nil {
 		return nil, nil, err
 	}
-	if err := q.tune(ctx, y, q.system()); err != nil {
+	sys := q.system()
+	if err := q.tune(ctx, y, sys); err != nil {
+		return nil, nil, err
+	}
+	if err := q.strew(ctx, y, sys); err != nil {
 		return nil, nil, err
 	}
 	for i := range q.readings {
@@ -178,9 +203,11 @@ func (p *problem) taking(m *mistake, x state) (*problem, state, error) {
 		return nil, nil, err
 	}
 	q.noise = p.noise
+	q.level = maps.Clone(p.level)
 	copy(q.scale, p.scale)
 	q.setPriors()
 	y := q.flat()
+	q.scatterBy(p.scatter, y)
 	copy(y[:q.n], x[:p.n])
 	if p.k1 >= 0 {
 		y[q.n+q.k1], y[q.n+q.k2] = x[p.n+p.k1], x[p.n+p.k2]

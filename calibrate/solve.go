@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"masstone/calibrate/minimize"
+	"masstone/color"
 )
 
 // converge runs Levenberg-Marquardt from x until the cost falls by less than
@@ -83,35 +84,23 @@ func (p *problem) converge(ctx context.Context, x state, sys *minimize.Bordered,
 	return cost, limit, nil
 }
 
-// evidence returns -2 ln of the marginal likelihood of the readings by
-// Laplace's approximation at x, up to a constant, and leaves sys factored
-// there: cost + ln det H - ln det(prior) + sum ln(noise variance).
-func (p *problem) evidence(x state, sys *minimize.Bordered) (float64, error) {
-	var w workspace
-	g := make([]float64, p.n+p.d)
-	cost := p.linearise(x, &w, sys, g)
-	if err := sys.Factor(); err != nil {
-		return math.Inf(1), err
-	}
-	noise := 0.0
-	for i := range p.readings {
-		r := &p.readings[i]
-		if r.chip.Spectrum != nil {
-			noise += 31 * 2 * math.Log(p.noise.SpectrumSD/r.trust)
-		} else {
-			noise += 3 * float64(len(r.weights)) * 2 * math.Log(p.noise.LabSD/r.trust)
-		}
-	}
-	return cost + sys.LogDet() - p.logDet + noise, nil
-}
-
-// flat returns the starting state: every curve at its prior level.
+// flat returns the starting state: every curve level, at its prior level, but
+// for the resin, which starts as one that hides. Scattering too faint to show
+// would have no slope to grow along, where too much of it has one to fall along.
 func (p *problem) flat() state {
 	x := make(state, p.n+p.d)
 	for k := range p.levels {
-		for b := range 31 {
-			x[p.unknown(k/2, k%2 == 1, b)] = p.levels[k]
+		level := p.levels[k]
+		if k == 1 {
+			level = math.Max(level, math.Log(hiding))
+		}
+		for b := range color.Bands {
+			x[p.unknown(k/2, k%2 == 1, b)] = level
 		}
 	}
 	return x
 }
+
+// hiding is the scattering per mm of a resin that a few millimetres of hide
+// what is behind. Common practice, no source.
+const hiding = 0.5

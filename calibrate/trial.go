@@ -50,38 +50,9 @@ func (p *problem) try(ctx context.Context, x state, all []*mistake) error {
 // tryOne returns -2 ln evidence of the chips in a mistake's scope; +Inf where
 // no fit is found.
 func (p *problem) tryOne(ctx context.Context, x state, m *mistake) (float64, error) {
-	have := make([]bool, p.curves)
-	have[0] = true
-	var chips []Chip
-	for _, i := range m.scope {
-		chips = append(chips, m.chip(p, i))
-		for _, q := range p.readings[i].curve {
-			have[q] = true
-		}
-	}
-	var pigments []string
-	for q := 1; q < p.curves; q++ {
-		if have[q] {
-			pigments = append(pigments, p.pigments[q-1])
-		}
-	}
-	part, err := newProblem(pigments, chips, p.layer, p.surface, p.usual)
+	part, y, err := p.part(x, m.scope, m)
 	if err != nil {
 		return 0, err
-	}
-	for k, q := range part.curvesOf(p) {
-		part.scale[2*k], part.scale[2*k+1] = p.scale[2*q], p.scale[2*q+1]
-	}
-	part.setPriors()
-	y := part.flat()
-	copyCurves(part, y, p, x)
-	for k, i := range m.scope {
-		part.readings[k].trust = p.readings[i].trust
-		if m.cause == Unexplained && slices.Contains(m.chips, i) {
-			part.readings[k].trust = ignored
-		} else if slices.Contains(m.chips, i) {
-			part.readings[k].trust = 1
-		}
 	}
 	sys := part.system()
 	for _, doubt := range []float64{40, 10, 1} {
@@ -103,6 +74,50 @@ func (p *problem) tryOne(ctx context.Context, x state, m *mistake) (float64, err
 	}
 	m.part, m.at = part, y
 	return v, nil
+}
+
+// part returns the problem of the chips in scope alone, as m has them, with the
+// curves of x and all that was learnt of noise, roughness and scatter.
+func (p *problem) part(x state, scope []int, m *mistake) (*problem, state, error) {
+	have := make([]bool, p.curves)
+	have[0] = true
+	var chips []Chip
+	for _, i := range scope {
+		chips = append(chips, m.chip(p, i))
+		for _, q := range p.readings[i].curve {
+			have[q] = true
+		}
+	}
+	var pigments []string
+	for q := 1; q < p.curves; q++ {
+		if have[q] {
+			pigments = append(pigments, p.pigments[q-1])
+		}
+	}
+	part, err := newProblem(pigments, chips, p.layer, p.surface, p.usual)
+	if err != nil {
+		return nil, nil, err
+	}
+	for k, q := range part.curvesOf(p) {
+		part.scale[2*k], part.scale[2*k+1] = p.scale[2*q], p.scale[2*q+1]
+		if v, ok := p.level[q]; ok {
+			part.level[k] = v
+		}
+	}
+	part.noise = p.noise
+	part.setPriors()
+	y := part.flat()
+	part.scatterBy(p.scatter, y)
+	copyCurves(part, y, p, x)
+	for k, i := range scope {
+		part.readings[k].trust = p.readings[i].trust
+		if m.cause == Unexplained && slices.Contains(m.chips, i) {
+			part.readings[k].trust = ignored
+		} else if slices.Contains(m.chips, i) {
+			part.readings[k].trust = 1
+		}
+	}
+	return part, y, nil
 }
 
 // unheard returns what to add to the -2 ln evidence at the optimum x, where chip

@@ -1,0 +1,263 @@
+package calibrate
+
+import (
+	"context"
+	"math"
+	"runtime"
+	"slices"
+
+	"golang.org/x/sync/errgroup"
+
+	"masstone/calibrate/minimize"
+	"masstone/color"
+)
+
+// evidence returns -2 ln of the marginal likelihood of the readings by
+// Laplace's approximation at x, up to a constant, and leaves sys factored
+// there: cost + ln det H - ln det(prior) + sum ln(noise variance).
+func (p *problem) evidence(x state, sys *minimize.Bordered) (float64, error) {
+	var w workspace
+	g := make([]float64, p.n+p.d)
+	cost := p.linearise(x, &w, sys, g)
+	if err := sys.Factor(); err != nil {
+		return math.Inf(1), err
+	}
+	noise := 0.0
+	for i := range p.readings {
+		r := &p.readings[i]
+		if r.chip.Spectrum != nil {
+			noise += 31 * 2 * math.Log(p.noise.SpectrumSD/r.trust)
+		} else {
+			noise += 3 * float64(len(r.weights)) * 2 * math.Log(p.noise.LabSD/r.trust)
+		}
+	}
+	return cost + sys.LogDet() - p.logDet + noise, nil
+}
+
+// usualScatter is how far the strength of a well stirred paste scatters from
+// chip to chip before the readings say otherwise, as the standard deviation of
+// its ln, and scatterSpread that of the ln of this. Common practice, no source.
+const (
+	usualScatter  = 0.007
+	scatterSpread = 0.7
+)
+
+// strew sets how far the strengths of pastes scatter to what makes the readings
+// most likely, and moves x to the optimum there. The likelihood is Laplace's over
+// curves and loadings: the deviations of loadings at the optimum would claim too
+// much, since a curve runs smoothest at some wrong loading (errors in variables;
+// Carroll et al., Measurement Error in Nonlinear Models, 2006). Chips that may be
+// wrong on record have no say in it, or one slip would pass for scatter.
+func (p *problem) strew(ctx context.Context, x state, sys *minimize.Bordered) error {
+	trust, err := p.mute(x, sys)
+	if err != nil {
+		return err
+	}
+	ln, _, err := p.climb(ctx, x, sys, math.Log(p.scatter), octave, func(ln float64) float64 {
+		p.scatterBy(math.Exp(ln), x)
+		beyond := (ln - math.Log(usualScatter)) / scatterSpread
+		return beyond * beyond
+	})
+	if err != nil {
+		return err
+	}
+	for i := range p.readings {
+		p.readings[i].trust = trust[i]
+	}
+	p.scatterBy(math.Exp(ln), x)
+	_, _, err = p.converge(ctx, x, sys, 0.1, 15)
+	return err
+}
+
+// How far a curve's scattering may stand, in ln, from the level that was learnt
+// for it. Of a pigment less is learnt than of the resin, which is in all chips.
+const (
+	resinSpread   = 0.1
+	pigmentSpread = 0.4
+)
+
+// How far in ln a pigment's level may lie from the usual before the readings
+// are heard. Common practice, no source.
+const levelSpread = 1.5
+
+// haze sets the levels about which curves scatter to what makes the readings
+// most likely, and moves x to the optimum there. Where chips hide what is behind
+// them the optimum of all curves at once leans to a clear resin in which every
+// pigment scatters, since each curve then has less room; the likelihood counts
+// the room. The levels of pigments are learnt from spectra only: colours leave
+// them too open for Laplace's approximation.
+func (p *problem) haze(ctx context.Context, x state, sys *minimize.Bordered) error {
+	if p.byBand {
+		if err := p.hazePigments(ctx, x); err != nil {
+			return err
+		}
+		if _, _, err := p.converge(ctx, x, sys, 0.1, 15); err != nil {
+			return err
+		}
+	}
+	before := usual(0, true)
+	ln, _, err := p.climb(ctx, x, sys, p.meanScatter(0, x), octave, func(ln float64) float64 {
+		p.level[0] = ln
+		p.setPriors()
+		beyond := (ln - before.Level) / before.Spread
+		return beyond * beyond
+	})
+	if err != nil {
+		return err
+	}
+	p.level[0] = ln
+	p.setPriors()
+	_, _, err = p.converge(ctx, x, sys, 0.1, 15)
+	return err
+}
+
+// hazePigments sets the levels of the pigments, each from the chips that are
+// made of what its own chips hold: fits so small that all of them take no longer
+// than one of all chips. x stays.
+func (p *problem) hazePigments(ctx context.Context, x state) error {
+	s := p.shelf()
+	level := make([]float64, p.curves)
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	for q := 1; q < p.curves; q++ {
+		if len(s.chips[q]) == 0 {
+			continue
+		}
+		group.Go(func() error {
+			scope := p.scope(s.chips[q])
+			part, y, err := p.part(x, scope, &mistake{})
+			if err != nil {
+				return err
+			}
+			at := 1 + slices.Index(part.pigments, p.pigments[q-1])
+			before := usual(q, true)
+			level[q], _, err = part.climb(ctx, y, part.system(), part.meanScatter(at, y), octave, func(ln float64) float64 {
+				part.level[at] = ln
+				part.setPriors()
+				beyond := (ln - before.Level) / levelSpread
+				return beyond * beyond
+			})
+			return err
+		})
+	}
+	if err := group.Wait(); err != nil {
+		return err
+	}
+	for q := 1; q < p.curves; q++ {
+		if len(s.chips[q]) > 0 {
+			p.level[q] = level[q]
+		}
+	}
+	p.setPriors()
+	return nil
+}
+
+// meanScatter is the mean of ln S of curve q at x.
+func (p *problem) meanScatter(q int, x state) float64 {
+	sum := 0.0
+	for b := range color.Bands {
+		sum += x[p.unknown(q, true, b)] / color.Bands
+	}
+	return sum
+}
+
+// The refractive index of a urethane, and how far one lies from another. From
+// memory.
+const (
+	usualIndex  = 1.50
+	indexSpread = 0.02
+)
+
+// refract sets the refractive index of an exact layer to what makes the readings
+// most likely, and moves x to the optimum there. The index shows in the mirror
+// of the surface and in how much light it turns back inside.
+func (f *candidate) refract(ctx context.Context) error {
+	const step = 0.02
+	var failed error
+	set := func(index float64) float64 {
+		m := f.model
+		m.Index = math.Min(math.Max(index, 1.2), 1.9)
+		l, err := m.build()
+		if err != nil {
+			failed = err
+			return 0
+		}
+		f.model, f.p.layer = m, l
+		beyond := (index - usualIndex) / indexSpread
+		return beyond * beyond
+	}
+	sys := f.p.system()
+	if err := f.p.tune(ctx, f.x, sys); err != nil {
+		return err
+	}
+	index, bend, err := f.p.climb(ctx, f.x, sys, f.model.Index, step, set)
+	if err != nil {
+		return err
+	}
+	set(math.Round(index*1000) / 1000)
+	if failed != nil {
+		return failed
+	}
+	if bend > 0 {
+		f.model.IndexSD = step * math.Sqrt(2/bend)
+	}
+	f.model.SurfaceKnown = bend > 0 && f.model.IndexSD < indexSpread/2
+	f.p.noise = f.p.usual // a wrong index passed for noise
+	_, _, err = f.p.converge(ctx, f.x, sys, 0.5, 30)
+	return err
+}
+
+// octave is a step by a factor of two of a number given by its ln.
+const octave = 0.7
+
+// climb returns the value of one number for which the readings are most likely,
+// and how fast that falls off: the second difference of -2 ln likelihood. It
+// starts at from and ends with a parabola through the best three steps. set
+// installs a value and returns what it costs beforehand, in -2 ln.
+func (p *problem) climb(ctx context.Context, x state, sys *minimize.Bordered, from, step float64, set func(v float64) float64) (best, bend float64, err error) {
+	const most = 6 // steps either way
+	var cost [2*most + 3]float64
+	var known [2*most + 3]bool
+	at := func(k int) (float64, error) {
+		if !known[k] {
+			prior := set(from + step*float64(k-most-1))
+			if _, _, err := p.converge(ctx, x, sys, 0.1, 15); err != nil {
+				return 0, err
+			}
+			e, err := p.evidence(x, sys)
+			if err != nil {
+				return 0, err
+			}
+			cost[k], known[k] = e+prior, true
+		}
+		return cost[k], nil
+	}
+	k := most + 1
+	for range most {
+		here, err := at(k)
+		if err != nil {
+			return 0, 0, err
+		}
+		above, err := at(k + 1)
+		if err != nil {
+			return 0, 0, err
+		}
+		if above < here {
+			k++
+			continue
+		}
+		below, err := at(k - 1)
+		if err != nil {
+			return 0, 0, err
+		}
+		if below < here {
+			k--
+			continue
+		}
+		if bend = above - 2*here + below; bend > 0 {
+			return from + step*(float64(k-most-1)+(below-above)/(2*bend)), bend, nil
+		}
+		break
+	}
+	return from + step*float64(k-most-1), 0, nil
+}
