@@ -22,7 +22,7 @@ type Suspect struct {
 	Sigma   float64  `json:"sigma"`             // how far the chip as written lies from what the others say
 	Taken   bool     `json:"taken"`             // the fit takes the chips for what the cause says; otherwise it hears them faintly
 	Odds    float64  `json:"ln_odds"`           // ln of the odds against the next explanation
-	written string
+	Written string   `json:"written,omitempty"` // what backing was written, of a wrong one
 }
 
 // String says what is suspected and what to do about it, on one line.
@@ -38,7 +38,7 @@ func (s Suspect) String() string {
 	case SwappedChips:
 		what = fmt.Sprintf("chips %s and %s are swapped; correct the record or read them again", s.Chips[0], s.Chips[1])
 	case WrongBacking:
-		what = fmt.Sprintf("chip %s: read over %s, not %s; correct the record or read it again", s.Chips[0], s.Backing, s.written)
+		what = fmt.Sprintf("chip %s: read over %s, not %s; correct the record or read it again", s.Chips[0], s.Backing, s.Written)
 	default:
 		if len(s.Chips) == 1 {
 			what = fmt.Sprintf("chip %s agrees with no other; read it again", s.Chips[0])
@@ -231,10 +231,9 @@ func (f *finding) suspect(p *problem) Suspect {
 			c = r
 		}
 		s.Chips = append(s.Chips, c.Name)
-		s.written = c.BackingName
-	}
-	if f.cause == WrongBacking {
-		s.Backing = f.over
+		if f.cause == WrongBacking {
+			s.Backing, s.Written = f.over, c.BackingName
+		}
 	}
 	if q := p.shelf().about[f.chips[0]]; s.Pigment == "" && q > 0 {
 		s.Pigment = p.pigments[q-1]

@@ -109,7 +109,14 @@ func factor3(c [3][3]float64) (l [3][3]float64) {
 			case i == j:
 				l[i][i] = math.Sqrt(math.Max(v, 0))
 			case l[j][j] > 0:
-				l[i][j] = v / l[j][j]
+				// a pivot that is all rounding must not make more of the
+				// diagonal than is left of it
+				left := c[i][i]
+				for k := range j {
+					left -= l[i][k] * l[i][k]
+				}
+				most := math.Sqrt(math.Max(left, 0))
+				l[i][j] = math.Min(math.Max(v/l[j][j], -most), most)
 			}
 		}
 	}

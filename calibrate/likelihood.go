@@ -36,10 +36,13 @@ func (p *problem) evidence(x state, sys *minimize.Bordered) (float64, error) {
 
 // usualScatter is how far the strength of a well stirred paste scatters from
 // chip to chip before the readings say otherwise, as the standard deviation of
-// its ln, and scatterSpread that of the ln of this. Common practice, no source.
+// its ln, scatterSpread that of the ln of this, and mostScatter what even a
+// careless bench hardly passes: a wrong layer model must not go for scatter.
+// Common practice, no source.
 const (
 	usualScatter  = 0.007
 	scatterSpread = 0.7
+	mostScatter   = 0.05
 )
 
 // strew sets how far the strengths of pastes scatter to what makes the readings
@@ -56,7 +59,8 @@ func (p *problem) strew(ctx context.Context, x state, sys *minimize.Bordered) er
 	ln, _, err := p.climb(ctx, x, sys, math.Log(p.scatter), octave, func(ln float64) float64 {
 		p.scatterBy(math.Exp(ln), x)
 		beyond := (ln - math.Log(usualScatter)) / scatterSpread
-		return beyond * beyond
+		above := math.Max(ln-math.Log(mostScatter), 0) / 0.1
+		return beyond*beyond + above*above
 	})
 	if err != nil {
 		return err

@@ -127,7 +127,7 @@ func fitModelError(misses []colourMiss) ModelError {
 	for _, widen := range []float64{1, 1.1, 1.2, 1.35, 1.5, 1.75, 2, 2.5, 3, 4, 5} {
 		for _, floor := range []float64{0.04, 0.05, 0.06, 0.07, 0.08, 0.1, 0.14, 0.2, 0.28, 0.4, 0.56, 0.8, 1.1, 1.6} {
 			e := ModelError{Widen: widen, Floor: floor}
-			a, b := math.Log(widen)/0.2, (floor-0.07)/0.03
+			a, b := math.Log(widen)/0.2, math.Log(floor/0.07)/0.5
 			sum := -(a*a + b*b) / 2
 			for i := range misses {
 				if !misses[i].vague {

@@ -61,16 +61,17 @@ their bands.
   masstone fit CLR --evidence lab --dry-run
 
 JSON keys: calibration (name), resin, version, evidence, pigments, layer (name, k1, k2,
-k1_sd, k2_sd, index, mean_cosine, surface_known), layers_tried (name, mean_cosine,
-mean_dE00, log_score),
-main, lights, spectral, noise (lab_sd, spectrum_sd), model_error (widen,
-floor_dE00), leave_one_out (chips, mean_dE00, median_dE00, coverage95), chips (a
+k1_sd, k2_sd, index, index_sd, mean_cosine, surface_known), layers_tried (name,
+index, mean_cosine, mean_dE00, log_score), main, lights, spectral, noise (lab_sd,
+spectrum_sd), strength_scatter (of pastes from chip to chip, sd of ln strength),
+model_error (widen, floor_dE00), leave_one_out (chips, mean_dE00, median_dE00, coverage95), chips (a
 list of chip, loadings_phr, under, measured, fitted, left_out, dE00,
 left_out_dE00, sigma, inside95, vague (the other chips cannot tell), weighed_phr
 (what the fit believes was in the cup)), suspects (a list of chips, cause,
 pigment, factor (true over written loading), backing (what it was really read
-over), sigma, ln_odds (against the next explanation), taken (the fit takes the chips
-for that, else it hears them faintly), says), warnings, report (the files written).
+over), written (the backing on record), sigma, ln_odds (against the next
+explanation), taken (the fit takes the chips for that, else it hears them
+faintly), says), warnings, report (the files written).
 With --dry-run calibration is empty and version 0.`,
 		Args: needs("RESIN"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -80,7 +81,7 @@ With --dry-run calibration is empty and version 0.`,
 	}
 	f := cmd.Flags()
 	f.Var(parsed[string]{&o.layer, parseLayer, func(s string) string { return s }, "model"}, "layer", "layer model: kubelka-munk or exact (else the better)")
-	numberVar(f, &o.index, "index", anIndex, 0, "refractive index of the resin for the exact layer (1.50)")
+	numberVar(f, &o.index, "index", anIndex, 0, "refractive index of the resin for the exact layer (as the readings tell)")
 	f.Var(conditionFlag(&o.main), "main", "light and observer of the report, such as D65/10 (else D65/10 if it was read)")
 	f.Var(parsed[calibrate.Evidence]{&o.evidence, calibrate.ParseEvidence, func(e calibrate.Evidence) string { return string(e) }, "kind"}, "evidence", "readings to fit: lab, labs, spectra or all")
 	f.StringVar(&o.report, "report", "", "`FOLDER` to draw charts and tables into")

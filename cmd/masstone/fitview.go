@@ -21,6 +21,7 @@ type fitView struct {
 	Lights      []string      `json:"lights"`
 	Spectral    bool          `json:"spectral"`
 	Noise       noiseView     `json:"noise"`
+	Scatter     figure        `json:"strength_scatter"`
 	ModelError  modelView     `json:"model_error"`
 	LeaveOut    leaveOutView  `json:"leave_one_out"`
 	Chips       []chipFitView `json:"chips"`
@@ -36,12 +37,14 @@ type layerView struct {
 	K1SD         *figure `json:"k1_sd,omitempty"`
 	K2SD         *figure `json:"k2_sd,omitempty"`
 	Index        *figure `json:"index,omitempty"`
+	IndexSD      *figure `json:"index_sd,omitempty"`
 	Cosine       *figure `json:"mean_cosine,omitempty"`
 	SurfaceKnown bool    `json:"surface_known"`
 }
 
 type trialView struct {
 	Name     string  `json:"name"`
+	Index    *figure `json:"index,omitempty"`
 	Cosine   *figure `json:"mean_cosine,omitempty"`
 	Mean     figure  `json:"mean_dE00"`
 	LogScore figure  `json:"log_score"`
@@ -129,9 +132,10 @@ type chipFitView struct {
 func viewFit(stored archive.Calibration, evidence calibrate.Evidence, cal *calibrate.Calibration, chips []calibrate.Chip, files []string) fitView {
 	l := cal.Layer
 	v := fitView{Calibration: fitName(stored), Resin: stored.Resin, Version: stored.Version, Evidence: string(evidence), Report: files, Pigments: cal.Codes(),
-		Layer: layerView{l.Name, optional(l.K1), optional(l.K2), optional(l.K1SD), optional(l.K2SD), optional(l.Index), meanCosine(l.Name, l.Anisotropy), l.SurfaceKnown},
+		Layer: layerView{l.Name, optional(l.K1), optional(l.K2), optional(l.K1SD), optional(l.K2SD), optional(l.Index), optional(l.IndexSD), meanCosine(l.Name, l.Anisotropy), l.SurfaceKnown},
 		Main:  cal.Main.String(), Lights: []string{}, Spectral: cal.Spectral,
 		Noise:      noiseView{figure(cal.Noise.LabSD), figure(cal.Noise.SpectrumSD)},
+		Scatter:    figure(cal.Scatter),
 		ModelError: modelView{figure(cal.ModelError.Widen), figure(cal.ModelError.Floor)},
 		LeaveOut:   leaveOutView{cal.LeaveOut.Chips, figure(cal.LeaveOut.MeanDE00), figure(cal.LeaveOut.MedianDE00), figure(cal.LeaveOut.Coverage95)},
 		Warnings:   append([]string{}, cal.Warnings...),
@@ -140,7 +144,7 @@ func viewFit(stored archive.Calibration, evidence calibrate.Evidence, cal *calib
 		v.Lights = append(v.Lights, c.String())
 	}
 	for _, t := range cal.Others {
-		v.Tried = append(v.Tried, trialView{t.Name, meanCosine(t.Name, t.Anisotropy), figure(t.MeanDE00), figure(t.LogScore)})
+		v.Tried = append(v.Tried, trialView{t.Name, optional(t.Index), meanCosine(t.Name, t.Anisotropy), figure(t.MeanDE00), figure(t.LogScore)})
 	}
 	for i, c := range cal.Chips {
 		v.Chips = append(v.Chips, chipFitView{c.Chip, figures(chips[i].Loadings), c.Measured.Under.String(), viewLab(c.Measured), viewLab(c.Fitted), viewLab(c.LeftOut),
@@ -175,6 +179,7 @@ func printFit(env *Env, stored archive.Calibration, cal *calibrate.Calibration, 
 		env.print("%-12s %s", [2]string{"layer"}[min(i, 1)], line)
 	}
 	env.print("surface      %s", surfaceText(cal.Layer))
+	env.print("pastes       as strong in one chip as in the next to %.1f %%", 100*cal.Scatter)
 	if m := cal.ModelError; m.Widen > 1 {
 		env.print("bars         widened %.2g times and by %.2g dE00 for what the model leaves out", m.Widen, m.Floor)
 	}
@@ -232,13 +237,13 @@ func layerLines(cal *calibrate.Calibration) []string {
 	return lines
 }
 
-// trialName names a layer model as tried: the exact layer by how far forward its
-// particles scatter.
+// trialName names a layer model as tried: the exact layer by its index and how
+// far forward its particles scatter.
 func trialName(t calibrate.LayerTrial) string {
 	if t.Name != calibrate.ExactLayer {
 		return t.Name
 	}
-	return fmt.Sprintf("%s with mean cosine %.1f", t.Name, t.Anisotropy)
+	return fmt.Sprintf("%s with index %.3f, mean cosine %.1f", t.Name, t.Index, t.Anisotropy)
 }
 
 func surfaceText(l calibrate.LayerModel) string {
@@ -248,7 +253,14 @@ func surfaceText(l calibrate.LayerModel) string {
 		if l.Anisotropy != 0 {
 			how = fmt.Sprintf("forward by %.1f (mean cosine)", l.Anisotropy)
 		}
-		return fmt.Sprintf("that of refractive index %.2f; particles scatter %s", l.Index, how)
+		index := fmt.Sprintf("%.3f, as told", l.Index)
+		switch {
+		case l.SurfaceKnown:
+			index = fmt.Sprintf("%.3f ± %.3f, found from the readings", l.Index, l.IndexSD)
+		case l.IndexSD > 0:
+			index = fmt.Sprintf("%.3f; these readings hardly tell", l.Index)
+		}
+		return fmt.Sprintf("that of refractive index %s; particles scatter %s", index, how)
 	case l.SurfaceKnown:
 		return fmt.Sprintf("k1 %.3f ± %.3f, k2 %.3f ± %.3f, found from the readings", l.K1, l.K1SD, l.K2, l.K2SD)
 	}

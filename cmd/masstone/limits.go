@@ -14,7 +14,7 @@ import (
 // limitsOf are the flags and what the cards of resin and pigments say.
 func limitsOf(ctx context.Context, b *archive.Bench, o matchOptions, resin archive.Resin, stored archive.Calibration, cal *calibrate.Calibration) (recipes.Limits, error) {
 	l := recipes.Limits{MaxPigments: o.maxPigments, Recipes: o.answers, TotalPHR: calibrate.PHR(firstKnown(o.totalPHR, resin.MaxPHR)),
-		BatchGrams: calibrate.Grams(o.grams), ScaleGrams: calibrate.Grams(o.scale), MinWeigh: calibrate.Grams(o.minWeigh), StrengthScatter: o.scatter,
+		BatchGrams: calibrate.Grams(o.grams), ScaleGrams: calibrate.Grams(o.scale), MinWeigh: calibrate.Grams(o.minWeigh), StrengthScatter: firstKnown(o.scatter, cal.Scatter),
 		MinOpacity: o.opacity, MaxCostPerKg: o.maxCost, ResinPricePerKg: o.resinPrice, Predicted: o.byPredicted,
 		MaxPHR: map[string]calibrate.PHR{}, PricePerKg: map[string]float64{}, StockGrams: map[string]calibrate.Grams{}}
 	pigments, err := b.Pigments(ctx)

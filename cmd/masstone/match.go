@@ -83,7 +83,7 @@ left_out (pigments not used for their class, a list of pigment, why), notes.`,
 	numberVar(f, &o.grams, "grams", inGrams, 100, "batch to weigh, whose weighing error counts")
 	numberVar(f, &o.scale, "scale", inGrams, 0.01, "step of the scale")
 	numberVar(f, &o.minWeigh, "min-weigh", inGrams, 0, "least amount of a pigment that may be weighed (else any: the batch sheet pre-dilutes)")
-	numberVar(f, &o.scatter, "strength-scatter", aShare, 0, "pigment strength from pour to pour, one standard deviation, such as 3%")
+	numberVar(f, &o.scatter, "strength-scatter", aShare, 0, "pigment strength from pour to pour, one standard deviation, such as 3% (as the chips showed)")
 	numberVar(f, &o.opacity, "min-opacity", aShare, 0, "least contrast over black and white at the part's thickness, such as 98%")
 	numberVar(f, &o.maxCost, "max-cost", inPrice, 0, "cost ceiling per kg of coloured resin")
 	numberVar(f, &o.resinPrice, "resin-price", inPrice, 0, "price per kg of mixed resin, for the cost")

@@ -74,7 +74,7 @@ var readyBench = sync.OnceValues(func() ([]byte, error) {
 		case "init":
 			args = args[:1]
 		case "fit":
-			args = append(args, "--layer", "km") // the quicker one
+			args = append(args, "--layer", "exact") // by which the shop was made
 		}
 		if code := execute(context.Background(), env, args); code != exitDone {
 			return nil, fmt.Errorf("masstone %s: exit %d: %s", commandText(args), code, talk.String())
