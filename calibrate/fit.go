@@ -104,8 +104,9 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	// The first round tries the models that real pastes may follow; even
-	// scattering is worth a try where the exact layer wins or none fits well.
+	// The first round tries the models that real pastes may follow, on a usual
+	// resin. Another index, and even scattering, are worth a try where the exact
+	// layer then comes near the best.
 	var trials, second []LayerModel
 	if o.Layer == "" || o.Layer == KubelkaMunk {
 		trials = append(trials, LayerModel{Name: KubelkaMunk})
@@ -135,9 +136,24 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	if best := top(fits); best.model.Name == ExactLayer || best.widen > poor {
-		more, err := candidates(ctx, pigments, chips, second, o)
-		if err != nil {
+	if exact := &fits[len(fits)-1]; exact.model.Name == ExactLayer && exact.trial.LogScore > top(fits).trial.LogScore-hopeless {
+		var round errgroup.Group
+		var more []candidate
+		if o.Index == 0 {
+			round.Go(func() error { return exact.refract(ctx) })
+		}
+		round.Go(func() (err error) {
+			if more, err = candidates(ctx, pigments, chips, second, o); err != nil || o.Index != 0 {
+				return err
+			}
+			for i := range more {
+				if err := more[i].refract(ctx); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		if err := round.Wait(); err != nil {
 			return nil, err
 		}
 		fits = append(fits, more...)
@@ -150,7 +166,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 		return nil, err
 	}
 	if o.Progress != nil {
-		o.Progress("learning how rough the curves run and how noisy the readings are")
+		o.Progress("finding the optimum")
 	}
 	if err := best.p.finish(ctx, best.x); err != nil {
 		return nil, err
@@ -178,9 +194,9 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 // memory.
 const forward = 0.7
 
-// poor is how much a model may have to widen its bars before another is worth
-// a try.
-const poor = 1.3
+// hopeless is by how much, in ln density of a left-out chip, the exact layer of
+// a usual index may fall behind before no other index makes up for it.
+const hopeless = 1.5
 
 // candidates fits the models, side by side.
 func candidates(ctx context.Context, pigments []string, chips []Chip, models []LayerModel, o Options) ([]candidate, error) {
@@ -212,8 +228,8 @@ type candidate struct {
 	p     *problem
 	x     state
 	model LayerModel
+	main  color.Condition
 	trial LayerTrial
-	widen float64
 	found []finding // chips that are wrong in a way no noise explains
 }
 
@@ -238,35 +254,33 @@ func newCandidate(ctx context.Context, pigments []string, chips []Chip, model La
 	if err != nil {
 		return candidate{}, err
 	}
-	f := candidate{p: p, x: p.flat(), model: model}
+	f := candidate{p: p, x: p.flat(), model: model, main: o.Main}
+	if f.main == (color.Condition{}) {
+		f.main = p.mainCondition()
+	}
 	p.scatterBy(usualScatter, f.x)
 	if err := p.anneal(ctx, f.x); err != nil {
 		return f, err
 	}
-	if model.Name == ExactLayer && o.Index == 0 {
-		if err := f.refract(ctx); err != nil {
-			return f, err
-		}
-	}
 	if err := p.learn(ctx, f.x); err != nil {
 		return f, err
 	}
-	main := o.Main
-	if main == (color.Condition{}) {
-		main = p.mainCondition()
-	}
-	weights, err := color.WeightsFor(main)
+	return f, f.judge()
+}
+
+// judge sums up the chips left out in turn.
+func (f *candidate) judge() error {
+	weights, err := color.WeightsFor(f.main)
 	if err != nil {
-		return f, err
+		return err
 	}
-	left, err := p.leaveOut(f.x, p.system())
+	left, err := f.p.leaveOut(f.x, f.p.system())
 	if err != nil {
-		return f, err
+		return err
 	}
-	misses := p.colourMisses(left, weights)
-	e := fitModelError(misses)
-	f.trial, f.widen = judge(f.model, misses, e), e.Widen
-	return f, nil
+	misses := f.p.colourMisses(left, weights)
+	f.trial = judge(f.model, misses, fitModelError(misses))
+	return nil
 }
 
 // judge sums up the left-out chips of a layer model.

@@ -173,8 +173,8 @@ const (
 )
 
 // refract sets the refractive index of an exact layer to what makes the readings
-// most likely, and moves x to the optimum there. The index shows in the mirror
-// of the surface and in how much light it turns back inside.
+// most likely, and judges the candidate anew. The index shows in the mirror of the
+// surface and in how much light it turns back inside.
 func (f *candidate) refract(ctx context.Context) error {
 	const step = 0.02
 	var failed error
@@ -191,9 +191,6 @@ func (f *candidate) refract(ctx context.Context) error {
 		return beyond * beyond
 	}
 	sys := f.p.system()
-	if err := f.p.tune(ctx, f.x, sys); err != nil {
-		return err
-	}
 	index, bend, err := f.p.climb(ctx, f.x, sys, f.model.Index, step, set)
 	if err != nil {
 		return err
@@ -207,8 +204,13 @@ func (f *candidate) refract(ctx context.Context) error {
 	}
 	f.model.SurfaceKnown = bend > 0 && f.model.IndexSD < indexSpread/2
 	f.p.noise = f.p.usual // a wrong index passed for noise
-	_, _, err = f.p.converge(ctx, f.x, sys, 0.5, 30)
-	return err
+	if _, _, err = f.p.converge(ctx, f.x, sys, 0.5, 30); err != nil {
+		return err
+	}
+	if err := f.p.learn(ctx, f.x); err != nil {
+		return err
+	}
+	return f.judge()
 }
 
 // octave is a step by a factor of two of a number given by its ln.
