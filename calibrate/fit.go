@@ -37,13 +37,15 @@ func (p *problem) anneal(ctx context.Context, x state) error {
 // readings and weighings are, and moves x to the optimum there.
 func (p *problem) learn(ctx context.Context, x state) error {
 	sys := p.system()
-	for range 4 {
+	for round := range 3 {
 		scatter, noise := p.scatter, p.noise
 		if err := p.tune(ctx, x, sys); err != nil {
 			return err
 		}
-		if err := p.haze(ctx, x, sys); err != nil {
-			return err
+		if round == 0 || p.byBand {
+			if err := p.haze(ctx, x, sys); err != nil {
+				return err
+			}
 		}
 		if err := p.strew(ctx, x, sys); err != nil {
 			return err
@@ -132,8 +134,16 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if o.Progress != nil {
 		o.Progress("finding the curves")
 	}
+	var dropped []LayerTrial
 	fits, err := candidates(ctx, pigments, chips, trials, o)
 	if err != nil {
+		return nil, err
+	}
+	if last := len(fits) - 1; last > 0 && fits[last].trial.LogScore < fits[0].trial.LogScore-hopeless {
+		dropped = append(dropped, fits[last].trial)
+		fits = fits[:last]
+	}
+	if err := learnAll(ctx, fits); err != nil {
 		return nil, err
 	}
 	if exact := &fits[len(fits)-1]; exact.model.Name == ExactLayer && exact.trial.LogScore > top(fits).trial.LogScore-hopeless {
@@ -143,11 +153,15 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 			round.Go(func() error { return exact.refract(ctx) })
 		}
 		round.Go(func() (err error) {
-			if more, err = candidates(ctx, pigments, chips, second, o); err != nil || o.Index != 0 {
+			if more, err = candidates(ctx, pigments, chips, second, o); err != nil {
 				return err
 			}
 			for i := range more {
-				if err := more[i].refract(ctx); err != nil {
+				step := more[i].learn
+				if o.Index == 0 {
+					step = more[i].refract
+				}
+				if err := step(ctx); err != nil {
 					return err
 				}
 			}
@@ -183,6 +197,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	for i := range fits {
 		c.Others = append(c.Others, fits[i].trial)
 	}
+	c.Others = append(c.Others, dropped...)
 	for i := range best.found {
 		c.Suspects = append(c.Suspects, best.found[i].suspect(best.p))
 	}
@@ -195,7 +210,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 const forward = 0.7
 
 // hopeless is by how much, in ln density of a left-out chip, the exact layer of
-// a usual index may fall behind before no other index makes up for it.
+// a usual index may fall behind before nothing learnt makes up for it.
 const hopeless = 1.5
 
 // candidates fits the models, side by side.
@@ -209,6 +224,23 @@ func candidates(ctx context.Context, pigments []string, chips []Chip, models []L
 		})
 	}
 	return fits, all.Wait()
+}
+
+// learnAll learns what the candidates' curves and readings are like, side by side.
+func learnAll(ctx context.Context, fits []candidate) error {
+	var all errgroup.Group
+	for i := range fits {
+		all.Go(func() error { return fits[i].learn(ctx) })
+	}
+	return all.Wait()
+}
+
+// learn learns what the curves and readings are like and judges anew.
+func (f *candidate) learn(ctx context.Context) error {
+	if err := f.p.learn(ctx, f.x); err != nil {
+		return err
+	}
+	return f.judge()
 }
 
 // top returns the candidate whose left-out chips come out best.
@@ -262,7 +294,7 @@ func newCandidate(ctx context.Context, pigments []string, chips []Chip, model La
 	if err := p.anneal(ctx, f.x); err != nil {
 		return f, err
 	}
-	if err := p.learn(ctx, f.x); err != nil {
+	if err := p.tune(ctx, f.x, p.system()); err != nil {
 		return f, err
 	}
 	return f, f.judge()

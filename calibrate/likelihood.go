@@ -207,10 +207,7 @@ func (f *candidate) refract(ctx context.Context) error {
 	if _, _, err = f.p.converge(ctx, f.x, sys, 0.5, 30); err != nil {
 		return err
 	}
-	if err := f.p.learn(ctx, f.x); err != nil {
-		return err
-	}
-	return f.judge()
+	return f.learn(ctx)
 }
 
 // octave is a step by a factor of two of a number given by its ln.
