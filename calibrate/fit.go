@@ -139,14 +139,14 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	if last := len(fits) - 1; last > 0 && fits[last].trial.LogScore < fits[0].trial.LogScore-hopeless {
+	if last := len(fits) - 1; last > 0 && !fits[last].worth(fits) {
 		dropped = append(dropped, fits[last].trial)
 		fits = fits[:last]
 	}
 	if err := learnAll(ctx, fits); err != nil {
 		return nil, err
 	}
-	if exact := &fits[len(fits)-1]; exact.model.Name == ExactLayer && exact.trial.LogScore > top(fits).trial.LogScore-hopeless {
+	if exact := &fits[len(fits)-1]; exact.model.Name == ExactLayer && exact.worth(fits) {
 		var round errgroup.Group
 		var more []candidate
 		if o.Index == 0 {
@@ -213,6 +213,16 @@ const forward = 0.7
 // a usual index may fall behind before nothing learnt makes up for it.
 const hopeless = 1.5
 
+// poor is how much a model has to widen its bars that does not fit well.
+const poor = 1.3
+
+// worth reports whether an exact layer of usual index and forward scattering is
+// worth learning more of.
+func (f *candidate) worth(fits []candidate) bool {
+	best := top(fits)
+	return f.trial.LogScore > best.trial.LogScore-hopeless || best.widen > poor
+}
+
 // candidates fits the models, side by side.
 func candidates(ctx context.Context, pigments []string, chips []Chip, models []LayerModel, o Options) ([]candidate, error) {
 	fits := make([]candidate, len(models))
@@ -262,6 +272,7 @@ type candidate struct {
 	model LayerModel
 	main  color.Condition
 	trial LayerTrial
+	widen float64
 	found []finding // chips that are wrong in a way no noise explains
 }
 
@@ -311,7 +322,8 @@ func (f *candidate) judge() error {
 		return err
 	}
 	misses := f.p.colourMisses(left, weights)
-	f.trial = judge(f.model, misses, fitModelError(misses))
+	e := fitModelError(misses)
+	f.trial, f.widen = judge(f.model, misses, e), e.Widen
 	return nil
 }
 
