@@ -44,8 +44,9 @@ const (
 	ExactLayer  = "exact"
 )
 
-// ModelError is what leave-one-chip-out adds to the bars of the fit: the
-// posterior's standard deviations are multiplied by Widen, and every colour
+// ModelError is what leave-one-chip-out makes of the bars of the fit: the
+// posterior's standard deviations are multiplied by Widen (less than 1 where the
+// left-out chips come out better than claimed), and every colour
 // has a further error of Floor (CIEDE2000 units per direction).
 type ModelError struct {
 	Widen float64 `json:"widen"`

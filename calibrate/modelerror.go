@@ -124,7 +124,7 @@ const badShare = 0.03
 // be better than a floor of about 0.07 (from memory).
 func fitModelError(misses []colourMiss) ModelError {
 	best, value := ModelError{Widen: 1}, math.Inf(-1)
-	for _, widen := range []float64{1, 1.1, 1.2, 1.35, 1.5, 1.75, 2, 2.5, 3, 4, 5} {
+	for _, widen := range []float64{0.8, 0.9, 1, 1.1, 1.2, 1.35, 1.5, 1.75, 2, 2.5, 3, 4, 5} {
 		for _, floor := range []float64{0.04, 0.05, 0.06, 0.07, 0.08, 0.1, 0.14, 0.2, 0.28, 0.4, 0.56, 0.8, 1.1, 1.6} {
 			e := ModelError{Widen: widen, Floor: floor}
 			a, b := math.Log(widen)/0.2, math.Log(floor/0.07)/0.5

@@ -180,8 +180,8 @@ func printFit(env *Env, stored archive.Calibration, cal *calibrate.Calibration, 
 	}
 	env.print("surface      %s", surfaceText(cal.Layer))
 	env.print("pastes       as strong in one chip as in the next to %.1f %%", 100*cal.Scatter)
-	if m := cal.ModelError; m.Widen > 1 {
-		env.print("bars         widened %.2g times and by %.2g dE00 for what the model leaves out", m.Widen, m.Floor)
+	if m := cal.ModelError; m.Widen != 1 {
+		env.print("bars         %.2g times those of the fit, and %.2g dE00 for what the model leaves out", m.Widen, m.Floor)
 	}
 	printSuspects(env, cal.Suspects)
 	for _, w := range cal.Warnings {
