@@ -136,19 +136,29 @@ func (p *problem) strained(x state, q int) bool {
 }
 
 // mute leaves chips that may be wrong only a faint say, and returns what say all
-// had.
+// had. A mistake is about one pigment or two; where chips of more are in doubt,
+// it is not mistakes that make them so.
 func (p *problem) mute(x state, sys *minimize.Bordered) (trust []float64, err error) {
 	left, err := p.leaveOut(x, sys)
 	if err != nil {
 		return nil, err
 	}
 	about := p.shelf().about
+	var doubted []int
+	pigments := map[int]bool{}
 	for i, size := range p.sizes(x, left) {
-		r := &p.readings[i]
-		trust = append(trust, r.trust)
+		trust = append(trust, p.readings[i].trust)
 		if size >= suspicious || about[i] > 0 && p.strained(x, about[i]) {
-			r.trust = math.Min(r.trust, faint)
+			doubted = append(doubted, i)
+			pigments[about[i]] = true
 		}
+	}
+	if len(pigments) > 3 {
+		return trust, nil
+	}
+	for _, i := range doubted {
+		r := &p.readings[i]
+		r.trust = math.Min(r.trust, faint)
 	}
 	return trust, nil
 }

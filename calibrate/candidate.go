@@ -1,0 +1,159 @@
+package calibrate
+
+import (
+	"context"
+	"math"
+
+	"golang.org/x/sync/errgroup"
+
+	"masstone/color"
+)
+
+// forward is how far forward a paste's particles scatter, as the mean cosine of
+// the angle: particles of the size of light's wavelength have 0.5 to 0.8. From
+// memory.
+const forward = 0.7
+
+// hopeless is by how much, in ln density of a left-out chip, the exact layer of
+// a usual index may fall behind before nothing learnt makes up for it.
+const hopeless = 1.5
+
+// poor is how much a model has to widen its bars that does not fit well.
+const poor = 1.3
+
+// worth reports whether an exact layer of usual index and forward scattering is
+// worth learning more of.
+func (f *candidate) worth(fits []candidate) bool {
+	best := top(fits)
+	return f.trial.LogScore > best.trial.LogScore-hopeless || best.widen > poor
+}
+
+// candidates fits the models, side by side.
+func candidates(ctx context.Context, pigments []string, chips []Chip, models []LayerModel, o Options) ([]candidate, error) {
+	fits := make([]candidate, len(models))
+	var all errgroup.Group
+	for i := range models {
+		all.Go(func() (err error) {
+			fits[i], err = newCandidate(ctx, pigments, chips, models[i], o)
+			return err
+		})
+	}
+	return fits, all.Wait()
+}
+
+// learnAll learns what the candidates' curves and readings are like, side by side.
+func learnAll(ctx context.Context, fits []candidate) error {
+	var all errgroup.Group
+	for i := range fits {
+		all.Go(func() error { return fits[i].learn(ctx) })
+	}
+	return all.Wait()
+}
+
+// learn learns what the curves and readings are like and judges anew.
+func (f *candidate) learn(ctx context.Context) error {
+	if err := f.p.learn(ctx, f.x); err != nil {
+		return err
+	}
+	return f.judge()
+}
+
+// top returns the candidate whose left-out chips come out best.
+func top(fits []candidate) *candidate {
+	best := &fits[0]
+	for i := range fits {
+		if fits[i].trial.LogScore > best.trial.LogScore {
+			best = &fits[i]
+		}
+	}
+	return best
+}
+
+// A candidate is one layer model's fit, as far as choosing between models
+// needs it.
+type candidate struct {
+	p     *problem
+	x     state
+	model LayerModel
+	main  color.Condition
+	trial LayerTrial
+	widen float64
+	found []finding // chips that are wrong in a way no noise explains
+}
+
+// newCandidate fits one layer model and judges it by its left-out chips.
+func newCandidate(ctx context.Context, pigments []string, chips []Chip, model LayerModel, o Options) (candidate, error) {
+	surface := defaultSurface
+	if o.Surface != nil {
+		surface = *o.Surface
+	}
+	if model.Name == KubelkaMunk {
+		model.K1, model.K2 = surface.K1, surface.K2
+	}
+	l, err := model.build()
+	if err != nil {
+		return candidate{}, err
+	}
+	noise := usualNoise
+	if o.Noise != nil {
+		noise = *o.Noise
+	}
+	p, err := newProblem(pigments, chips, l, surface, noise)
+	if err != nil {
+		return candidate{}, err
+	}
+	f := candidate{p: p, x: p.flat(), model: model, main: o.Main}
+	if f.main == (color.Condition{}) {
+		f.main = p.mainCondition()
+	}
+	p.scatterBy(usualScatter, f.x)
+	if err := p.anneal(ctx, f.x); err != nil {
+		return f, err
+	}
+	if err := p.tune(ctx, f.x, p.system()); err != nil {
+		return f, err
+	}
+	return f, f.judge()
+}
+
+// judge sums up the chips left out in turn.
+func (f *candidate) judge() error {
+	weights, err := color.WeightsFor(f.main)
+	if err != nil {
+		return err
+	}
+	left, err := f.p.leaveOut(f.x, f.p.system())
+	if err != nil {
+		return err
+	}
+	misses := f.p.colourMisses(left, weights)
+	e := fitModelError(misses)
+	f.trial, f.widen = judge(f.model, misses, e), e.Widen
+	return nil
+}
+
+// judge sums up the left-out chips of a layer model.
+func judge(model LayerModel, misses []colourMiss, e ModelError) LayerTrial {
+	t := LayerTrial{Name: model.Name, Anisotropy: model.Anisotropy, Index: model.Index}
+	n := 0.0
+	for i := range misses {
+		t.LogScore += misses[i].credit(e) / float64(len(misses))
+		if !misses[i].vague {
+			t.MeanDE00 += color.Delta00(misses[i].measured, misses[i].leftOut)
+			n++
+		}
+	}
+	t.MeanDE00 /= math.Max(n, 1)
+	return t
+}
+
+// mainCondition is the first in evidence, or daylight and the 10 degree
+// observer where only spectra were read.
+func (p *problem) mainCondition() color.Condition {
+	for i := range p.readings {
+		if w := p.readings[i].weights; len(w) > 0 {
+			return w[0].Under
+		}
+	}
+	return color.Under(color.D65, color.TenDegree)
+}

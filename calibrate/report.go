@@ -1,0 +1,169 @@
+package calibrate
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"masstone/calibrate/layer"
+	"masstone/calibrate/minimize"
+	"masstone/color"
+)
+
+// report turns the optimum into a calibration.
+func (p *problem) report(x state, model LayerModel, main color.Condition) (*Calibration, error) {
+	sys := p.system()
+	left, err := p.leaveOut(x, sys)
+	if err != nil {
+		return nil, err
+	}
+	post, err := p.compact(x, sys)
+	if err != nil {
+		return nil, err
+	}
+	c := &Calibration{Layer: model, Noise: p.noise, Scatter: p.scatter, Posterior: post, Main: main}
+	seen := map[color.Condition]bool{}
+	top := make([]float64, p.curves)
+	for i := range p.readings {
+		r := &p.readings[i]
+		total := -1.0 // the resin's 1 is no loading
+		for k, q := range r.curve {
+			total += r.loading[k]
+			top[q] = math.Max(top[q], r.loading[k])
+		}
+		c.MaxTotal = max(c.MaxTotal, PHR(total))
+		if r.chip.Spectrum != nil {
+			c.Spectral = true
+		}
+		for _, w := range r.weights {
+			if !seen[w.Under] {
+				seen[w.Under] = true
+				c.Lights = append(c.Lights, w.Under)
+			}
+		}
+	}
+	if c.Main == (color.Condition{}) {
+		c.Main = p.mainCondition()
+	}
+	weights, err := color.WeightsFor(c.Main)
+	if err != nil {
+		return nil, err
+	}
+
+	var w workspace
+	p.expand(x, &w)
+	for q := range p.curves {
+		curve := Curve{}
+		if q > 0 {
+			curve.Code = p.pigments[q-1]
+			curve.MaxPHR = PHR(top[q])
+		}
+		for b := range color.Bands {
+			curve.K[b] = w.all[p.unknown(q, false, b)]
+			curve.S[b] = w.all[p.unknown(q, true, b)]
+		}
+		c.Curves = append(c.Curves, curve)
+	}
+	p.curveBars(c, sys)
+	if km, ok := w.layer.(layer.KubelkaMunk); ok {
+		c.Layer.K1, c.Layer.K2 = km.K1, km.K2
+		if p.k1 >= 0 {
+			v := post.surfaceVariance()
+			c.Layer.K1SD, c.Layer.K2SD = math.Sqrt(v[0]), math.Sqrt(v[1])
+			c.Layer.SurfaceKnown = c.Layer.K2SD < 0.5*p.surface.K2SD
+		}
+		c.model = km
+	} else {
+		c.model = w.layer
+	}
+
+	misses := p.colourMisses(left, weights)
+	c.ModelError = fitModelError(misses)
+	var all []float64
+	inside := 0
+	for i := range p.readings {
+		r := &p.readings[i]
+		m := &misses[i]
+		thickness := p.mix(r, x, &w)
+		w.layer.Bands(&w.k, &w.s, thickness, &r.backing, r.chip.Measurement.Specular, &w.partials)
+		under := c.Main
+		if r.chip.Spectrum == nil {
+			under = r.chip.Labs[0].Under
+			for _, l := range r.chip.Labs {
+				if l.Under == c.Main {
+					under = c.Main
+				}
+			}
+		}
+		judge := weights
+		if under != c.Main {
+			if judge, err = color.WeightsFor(under); err != nil {
+				return nil, err
+			}
+		}
+		z2, _ := m.score(c.ModelError)
+		rep := ChipReport{Chip: r.chip.Name, Measured: color.LabFrom(m.measured, under), Fitted: judge.Lab((*color.Reflectance)(&w.partials.R)),
+			Vague: m.vague, Sigma: sigma(z2), Inside: z2 <= chi95}
+		if m.vague {
+			rep.Sigma, rep.Inside = 0, true
+		}
+		rep.LeftOut = color.LabFrom(m.leftOut, under)
+		rep.DE00 = color.Delta00(m.measured, rep.Fitted.Values())
+		rep.LeftDE00 = color.Delta00(m.measured, m.leftOut)
+		for k, e := range r.border {
+			if e >= 0 {
+				if rep.Weighed == nil {
+					rep.Weighed = map[string]PHR{}
+				}
+				rep.Weighed[p.pigments[r.curve[k]-1]] = PHR(r.loading[k] + r.weigh[k]*x[p.n+e])
+			}
+		}
+		c.Chips = append(c.Chips, rep)
+		if !m.vague {
+			all = append(all, rep.LeftDE00)
+			if rep.Inside {
+				inside++
+			}
+		}
+	}
+	slices.Sort(all)
+	if n := len(all); n > 0 {
+		c.LeaveOut = LeaveOutSummary{Chips: n, MedianDE00: all[n/2], Coverage95: float64(inside) / float64(n)}
+		for _, v := range all {
+			c.LeaveOut.MeanDE00 += v / float64(n)
+		}
+	}
+	c.Others = []LayerTrial{judge(model, misses, c.ModelError)}
+	return c, nil
+}
+
+// curveBars fills the standard deviations of the curves.
+func (p *problem) curveBars(c *Calibration, sys *minimize.Bordered) {
+	j := mat.NewDense(color.Bands, p.n+p.d, nil)
+	for k := range 2 * p.curves {
+		j.Zero()
+		for b := range color.Bands {
+			j.Set(b, p.unknown(k/2, k%2 == 1, b), 1)
+		}
+		cov := sys.Covariance(j)
+		for b := range color.Bands {
+			sd := math.Sqrt(math.Max(cov.At(b, b), 0))
+			if k%2 == 1 {
+				c.Curves[k/2].SSD[b] = sd
+			} else {
+				c.Curves[k/2].KSD[b] = sd
+			}
+		}
+	}
+}
+
+// surfaceVariance returns the posterior variances of k1 and k2.
+func (p *posterior) surfaceVariance() [2]float64 {
+	width := 0
+	for _, r := range p.Rank {
+		width += r
+	}
+	n := len(p.Cov)
+	return [2]float64{p.Cov[n-3], p.Cov[n-1]}
+}
