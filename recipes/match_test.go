@@ -353,7 +353,7 @@ func TestFirstPours(t *testing.T) {
 		t.Skip("a study of figures; run without -race")
 	}
 	for _, evidence := range virtualshop.Evidences() {
-		s := newMatchShop(t, 12, 40, evidence)
+		s := newMatchShop(t, 12, 100, evidence)
 		p1, p05, _ := firstPours(t, s, true)
 		e1, e05, claims := firstPours(t, s, false)
 		t.Logf("%-12s chosen by predicted: %3.0f %% within 1.0, %3.0f %% within 0.5; by expected: %3.0f %%, %3.0f %%; claimed %s",
