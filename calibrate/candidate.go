@@ -15,10 +15,12 @@ import (
 const forward = 0.7
 
 // hopeless is by how much, in ln density of a left-out chip, the exact layer of
-// a usual index may fall behind before nothing learnt makes up for it.
+// a usual index may fall behind before nothing learnt makes up for it. Chosen on
+// invented shops; no source.
 const hopeless = 1.5
 
-// poor is how much a model has to widen its bars that does not fit well.
+// poor is how much a model has to widen its bars that does not fit well. Chosen on
+// invented shops; no source.
 const poor = 1.3
 
 // worth reports whether an exact layer of usual index and forward scattering is

@@ -78,13 +78,13 @@ type Options struct {
 	// Anisotropy is the mean cosine of the scattering angle for ExactLayer, from
 	// 0 to 0.9; nil for the better of forward and even scattering.
 	Anisotropy *float64
-	Surface    *Surface        // prior of k1 and k2 for KubelkaMunk; nil for DefaultSurface
+	Surface    *Surface        // prior of k1 and k2 for KubelkaMunk; nil for a usual one
 	Noise      *Noise          // expected noise of a reading; nil for a usual handheld
 	Main       color.Condition // condition of reports; zero for the first in evidence
 	Progress   func(step string)
 }
 
-// DefaultSurface is the surface of a resin of refractive index near 1.5: k1 is
+// defaultSurface is the surface of a resin of refractive index near 1.5: k1 is
 // Fresnel's reflectance at normal incidence, k2 that of diffuse light inside
 // (Judd 1942: 0.596), with the spread of real instruments and resins.
 var defaultSurface = Surface{K1: 0.04, K1SD: 0.002, K2: 0.60, K2SD: 0.03}

@@ -121,7 +121,7 @@ const badShare = 0.03
 
 // fitModelError chooses the model error that makes the left-out chips most
 // likely, a few bad ones aside. Before a chip speaks no layer model is taken to
-// be better than a floor of about 0.07 (from memory).
+// be better or worse than a floor of about 0.07 by much (from memory).
 func fitModelError(misses []colourMiss) ModelError {
 	best, value := ModelError{Widen: 1}, math.Inf(-1)
 	for _, widen := range []float64{0.8, 0.9, 1, 1.1, 1.2, 1.35, 1.5, 1.75, 2, 2.5, 3, 4, 5} {

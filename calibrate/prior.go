@@ -19,10 +19,11 @@ type smoothness struct {
 }
 
 // usual states how the curves of pigments and resin run before a chip is read:
-// absorption has edges, scattering is smooth. Levels are per mm and phr: about
-// 1 phr colours a few millimetres, a clear resin hardly absorbs or scatters,
-// and both may be wrong by a factor of ten. Common practice, no source; each
-// curve's own roughness is learnt from the readings (roughen).
+// absorption has edges, scattering is smooth. Levels are per mm and phr: a few
+// phr colour a few millimetres, a clear resin hardly absorbs. They may be wrong
+// by factors of ten and more, for a white absorbs ten thousand times less than a
+// black and a resin may hide. Common practice, no source; each curve's own
+// roughness is learnt from the readings (tune), levels of scattering too (haze).
 func usual(curve int, scatter bool) smoothness {
 	s := smoothness{Bend: 0.60, Step: 0.90, Level: math.Log(0.2), Spread: 4}
 	if scatter {

@@ -32,9 +32,9 @@ type Recipe struct {
 // Answer is the outcome of a match.
 type Answer struct {
 	Recipes []Recipe
-	// Subsets of pigments covered: Solved by minimising F, Excluded because
-	// their predicted difference alone exceeds what the best is expected to
-	// miss by.
+	// Subsets of pigments answered for: Solved by minimising F, Excluded because
+	// a bound, or what every three of their pigments reach, leaves no room for
+	// them among the best. The second is a rule that was measured, not a proof.
 	Subsets, Solved, Excluded int
 	InGamut                   bool     // whether some recipe is predicted within 0.5 of the target
 	Missing                   string   // what the nearest colour lacks, in plain words, when it is not

@@ -140,7 +140,8 @@ func lessonOf(c *calibrate.Calibration, e *calibrate.Evaluator, chip *calibrate.
 	cup := mat.NewDense(color.Bands, len(pigments)+1, nil)
 	for b := range color.Bands {
 		for k, q := range pigments {
-			cup.Set(b, k, sens.Loading.At(b, k)*float64(chip.WeighSD(c.Curves[q].Code)))
+			weighed := math.Hypot(float64(chip.WeighSD(c.Curves[q].Code)), c.Scatter*phr[k])
+			cup.Set(b, k, sens.Loading.At(b, k)*weighed)
 		}
 		cup.Set(b, len(pigments), sens.Thickness[b]*float64(chip.ThicknessSD))
 	}

@@ -109,6 +109,9 @@ func conditionFlag(value *color.Condition) parsed[color.Condition] {
 }
 
 func runFit(ctx context.Context, env *Env, o fitOptions) error {
+	if o.index != 0 && o.layer == calibrate.KubelkaMunk {
+		return misusef("--index is of the exact layer; leave it out, or give --layer exact")
+	}
 	if err := reportFolder(env, o.report); err != nil {
 		return err
 	}
