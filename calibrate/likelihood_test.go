@@ -12,10 +12,10 @@ import (
 	"masstone/calibrate/virtualshop"
 )
 
-// fitted casts the thin plan of a shop and fits what an instrument gives of it.
-func fitted(t *testing.T, s *virtualshop.Shop, e virtualshop.Evidence, o calibrate.Options) *calibrate.Calibration {
+// fitted casts a plan of a shop and fits what an instrument gives of it.
+func fitted(t *testing.T, s *virtualshop.Shop, plan virtualshop.Plan, e virtualshop.Evidence, o calibrate.Options) *calibrate.Calibration {
 	t.Helper()
-	c, err := calibrate.Fit(context.Background(), s.Codes, e.Of(s.CastAll(rand.New(rand.NewPCG(5, 'l')), s.Study(virtualshop.Thin))), o)
+	c, err := calibrate.Fit(context.Background(), s.Codes, e.Of(s.CastAll(rand.New(rand.NewPCG(5, 'l')), s.Study(plan))), o)
 	require.NoError(t, err)
 	return c
 }
@@ -29,7 +29,7 @@ func TestScatterIsFound(t *testing.T) {
 		for _, sd := range []float64{0, 0.04} {
 			s := virtualshop.Painted(5, 8)
 			s.StrengthSD = sd
-			c := fitted(t, s, e, calibrate.Options{Layer: calibrate.KubelkaMunk})
+			c := fitted(t, s, virtualshop.Thin, e, calibrate.Options{Layer: calibrate.KubelkaMunk})
 			t.Logf("%-12s scatter %.3f, found %.4f", e, sd, c.Scatter)
 			if sd == 0 {
 				require.Less(t, c.Scatter, 0.013, "%s", e)
@@ -40,13 +40,14 @@ func TestScatterIsFound(t *testing.T) {
 	}
 }
 
-// The level of a hiding resin's scattering is found where all chips are opaque.
+// The level of a hiding resin's scattering is found where the chips are opaque and
+// there are but two per colour.
 func TestHidingResinIsFound(t *testing.T) {
 	if underRace {
 		t.Skip("a study of figures; run without -race")
 	}
-	s := virtualshop.Painted(5, 8).InOpaqueResin()
-	c := fitted(t, s, virtualshop.Spectra, calibrate.Options{Layer: calibrate.KubelkaMunk})
+	s := virtualshop.Painted(1, 12).InOpaqueResin()
+	c := fitted(t, s, virtualshop.Tint, virtualshop.Spectra, calibrate.Options{Layer: calibrate.KubelkaMunk})
 	sum := 0.0
 	for b, v := range c.Curves[0].S {
 		sum += math.Log(v/s.Resin.S[b]) / float64(len(c.Curves[0].S))
@@ -62,11 +63,11 @@ func TestIndexIsFound(t *testing.T) {
 	}
 	s := virtualshop.Radiative(5, 6) // of index 1.47
 	g := 0.7
-	c := fitted(t, s, virtualshop.Spectra, calibrate.Options{Layer: calibrate.ExactLayer, Anisotropy: &g})
+	c := fitted(t, s, virtualshop.Thin, virtualshop.Spectra, calibrate.Options{Layer: calibrate.ExactLayer, Anisotropy: &g})
 	t.Logf("index %.3f ± %.3f", c.Layer.Index, c.Layer.IndexSD)
 	require.InDelta(t, 1.47, c.Layer.Index, 0.01)
 	require.True(t, c.Layer.SurfaceKnown)
-	c = fitted(t, s, virtualshop.Spectra, calibrate.Options{Layer: calibrate.ExactLayer, Anisotropy: &g, Index: 1.52})
+	c = fitted(t, s, virtualshop.Thin, virtualshop.Spectra, calibrate.Options{Layer: calibrate.ExactLayer, Anisotropy: &g, Index: 1.52})
 	require.Equal(t, 1.52, c.Layer.Index)
 	require.False(t, c.Layer.SurfaceKnown)
 }
