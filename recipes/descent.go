@@ -42,7 +42,11 @@ func (d *descent) enter(t task, from, to int) {
 		d.to = min(to, n)
 	}
 	if n > 0 && n <= d.to {
-		d.visit(n, nowhere, d.reach.least(d.at[:n]))
+		l := low{f: math.Inf(1)}
+		for k := 3; k <= n; k++ {
+			l = d.reach.lowest(d.at[:k], l)
+		}
+		d.visit(n, nowhere, l)
 	}
 }
 
@@ -81,12 +85,12 @@ func (w *subset) even() {
 }
 
 // visit covers the set d.at[:n] and all that extend it: from is where its first
-// n-1 pigments lead, low the least f that any three of its pigments reach.
-func (d *descent) visit(n int, from way, low float64) {
+// n-1 pigments lead, l the optimum of some of its pigments for the colour alone.
+func (d *descent) visit(n int, from way, l low) {
 	here := from
 	switch {
 	case n >= d.from:
-		here = d.cover(n, from, low)
+		here = d.cover(n, from, &l)
 	case n == 3:
 		here = d.reach.way(d.at[:n])
 	}
@@ -96,35 +100,34 @@ func (d *descent) visit(n int, from way, low float64) {
 	last := d.at[n-1]
 	for next := last + 1; next < len(d.b.pigments); next++ {
 		d.at[n] = next
-		d.visit(n+1, here, math.Min(low, d.reach.leastWith(d.at[:n+1])))
+		d.visit(n+1, here, d.reach.lowest(d.at[:n+1], l))
 	}
 }
 
 // little is how much of a pigment is tried to see whether it helps, in phr.
 const little = 0.05
 
-// doubt is how much less f a set may reach than the best of its threes and not
-// be missed: 1.0 in CIEDE2000, from a study of 24 pigments (see reach).
-const doubt = 1.0
+// within is how near, in f, a set must come to the bound to be tried from more
+// than one start: 1.0 in CIEDE2000.
+const within = 1.0
 
-// cover minimises F over the set d.at[:n], or excludes it, and returns the way
-// that larger sets start from.
+// cover minimises F over the set d.at[:n], or excludes it because the least f it
+// reaches leaves no room, and returns the way that larger sets start from.
 //
-// Every set is answered for, but by descent from a few starts, so that covered
-// does not mean proved. A set may hold a better recipe than the search knows
-// where its threes seem out of reach (see reach), where a descent ends in
-// another dip than the lowest, where solve or slide gives up because a step no
-// longer gains enough to come below the bound, and, of five pigments or more,
-// where a little of a pigment does not pay but much would. How often that costs
-// anything is measured, not known: TestStudyPlainWay.
-func (d *descent) cover(n int, from way, low float64) way {
+// Minima are found by descent from a few starts: a set may hold a better recipe
+// than the search knows where a descent ends in another dip than the lowest,
+// where solve or slide gives up because a step no longer gains enough to come
+// below the bound, and, of five pigments or more, where a little of a pigment
+// does not pay but much would. How often that costs anything is measured, not
+// known: TestStudyPlainWay.
+func (d *descent) cover(n int, from way, l *low) way {
 	w := d.work
-	w.take(d.at[:n])
 	enough := d.bound - w.constant
-	if n >= 3 && low > enough+doubt && math.IsInf(from.value, 1) {
+	if n >= 3 && l.f > enough+within && math.IsInf(from.value, 1) && (n == 3 || d.beyond(n, l, enough)) {
 		d.excluded.Add(1)
 		return nowhere
 	}
+	w.take(d.at[:n])
 	start := d.reach.best(d.at[:n], from)
 	first := start.c // with some of each
 	for k := range n {

@@ -33,8 +33,8 @@ type Recipe struct {
 type Answer struct {
 	Recipes []Recipe
 	// Subsets of pigments answered for: Solved by minimising F, Excluded because
-	// a bound, or what every three of their pigments reach, leaves no room for
-	// them among the best. The second is a rule that was measured, not a proof.
+	// their least f, which is a lower bound of F, leaves no room for them among
+	// the best.
 	Subsets, Solved, Excluded int
 	InGamut                   bool     // whether some recipe is predicted within 0.5 of the target
 	Missing                   string   // what the nearest colour lacks, in plain words, when it is not
@@ -50,8 +50,12 @@ const lightWeight = 0.2
 // Common practice, no source.
 const readingSD = 0.08
 
-// shortlisted is how many subsets are polished after the search.
-const shortlisted = 60
+// shortlisted is how many subsets are polished after the search, finished how
+// many of the best of them by the whole posterior.
+const (
+	shortlisted = 60
+	finished    = 8
+)
 
 // Match returns the recipes that are expected to land nearest the target
 // within the limits, over every subset of pigments up to the allowed size.
@@ -193,7 +197,8 @@ func (m *match) search(ctx context.Context) ([]found, Answer, error) {
 }
 
 // refine drops pigments that a recipe holds none of, keeps the best of each
-// set, polishes it and values it by the whole posterior.
+// set, polishes it and values it by the whole posterior, to which the best are
+// polished once more.
 func (m *match) refine(list []found) []found {
 	seen := map[[MaxPerRecipe]int]bool{}
 	var out, sets []found
@@ -220,13 +225,28 @@ func (m *match) refine(list []found) []found {
 			out = append(out, f)
 		}
 	}
-	sort.Slice(out, func(i, j int) bool {
-		if out[i].value != out[j].value {
-			return out[i].value < out[j].value
-		}
-		return lessAt(out[i].at, out[j].at)
-	})
+	rank(out)
+	w := m.work(m.eval.Clone())
+	for i := range out[:min(len(out), finished)] {
+		g := &out[i]
+		w.take(g.at[:g.n])
+		w.c = g.c
+		g.value = w.polish()
+		g.c = w.c
+		g.f = w.residuals(&g.c)
+	}
+	rank(out)
 	return out
+}
+
+// rank sorts sets by F, the same way whichever was found first.
+func rank(sets []found) {
+	sort.Slice(sets, func(i, j int) bool {
+		if sets[i].value != sets[j].value {
+			return sets[i].value < sets[j].value
+		}
+		return lessAt(sets[i].at, sets[j].at)
+	})
 }
 
 // stripped returns f without the pigments it holds none of and need not hold.

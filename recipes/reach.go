@@ -8,53 +8,57 @@ import "math"
 // some colour lie on a curve or surface of loadings that give the same colour;
 // followed to where a pigment runs out, it leaves one pigment fewer and the
 // same f, and so on down to three. So the least f of a set, for its main colour
-// alone and with no limit on loadings, is that of three of its pigments; more
-// lights and limits only add to f. A set none of whose threes comes near
-// enough is excluded without being solved.
-//
-// This is no proof. Each three is minimised from three starts, not everywhere;
-// a curve of equal colour may close on itself, or run off to infinite loadings
-// at both ends, before a pigment runs out; and a set is excluded only by doubt.
-// Of the sets of four among 24 pigments that reach twelve targets, 3 in 1000
-// were excluded so.
+// alone and with no limit on loadings, is mostly that of three of its pigments;
+// more lights and limits only add to f. Where none of the set's other pigments
+// would lower f at the best three's optimum, this is an optimum of the set too.
 type reach struct {
 	three []three
 }
 
 // A three is three pigments: the least f found for the main colour with no
-// limit on loadings, and the loadings to start larger sets from. Value is the
-// F of these, infinite where only f is known.
+// limit on loadings, the loadings there, which larger sets start from, and the
+// pigments a little of which would lower f. Value is the F of these loadings,
+// infinite where only f is known.
 type three struct {
 	f, value float64
 	c        [3]float64
+	wants    pigments
 }
 
-func newReach(pigments int) *reach { return &reach{make([]three, choose(pigments, 3))} }
+// A pigments is a set of positions in a bench.
+type pigments [maxPigments / 64]uint64
+
+func (p *pigments) add(i int)      { p[i/64] |= 1 << (i % 64) }
+func (p *pigments) has(i int) bool { return p[i/64]&(1<<(i%64)) != 0 }
+
+// A low is the optimum of some of a set's pigments for the main colour alone
+// with no limit on loadings, by the set's own positions.
+type low struct {
+	f     float64
+	c     [MaxPerRecipe]float64
+	wants pigments
+}
+
+func newReach(n int) *reach { return &reach{make([]three, choose(n, 3))} }
 
 // of returns the entry of positions i < j < k.
 func (r *reach) of(i, j, k int) *three {
 	return &r.three[k*(k-1)*(k-2)/6+j*(j-1)/2+i]
 }
 
-// least returns the least f of any three of a set, infinite for fewer.
-func (r *reach) least(at []int) float64 {
-	low := math.Inf(1)
-	for n := 3; n <= len(at); n++ {
-		low = math.Min(low, r.leastWith(at[:n]))
-	}
-	return low
-}
-
-// leastWith is least of the threes that hold the last pigment.
-func (r *reach) leastWith(at []int) float64 {
-	low := math.Inf(1)
+// lowest returns the lower of l, the optimum of some of a set's pigments, and
+// the optima of its threes with the last one.
+func (r *reach) lowest(at []int, l low) low {
 	last := len(at) - 1
 	for b := 1; b < last; b++ {
 		for a := range b {
-			low = math.Min(low, r.of(at[a], at[b], at[last]).f)
+			if t := r.of(at[a], at[b], at[last]); t.f < l.f {
+				l = low{f: t.f, wants: t.wants}
+				l.c[a], l.c[b], l.c[last] = t.c[0], t.c[1], t.c[2]
+			}
 		}
 	}
-	return low
+	return l
 }
 
 // best returns the better of a set's start and of the ways its threes with the
@@ -102,7 +106,7 @@ const reached = 1e-3
 func (d *descent) threes(t task) {
 	w := d.main
 	enough := d.bound - d.work.constant
-	solve := func(n int, start [MaxPerRecipe]float64) (float64, [MaxPerRecipe]float64) {
+	solve := func(n int, start [MaxPerRecipe]float64) float64 {
 		w.take(d.at[:n])
 		w.opaque()
 		f := w.solve(enough)
@@ -119,10 +123,15 @@ func (d *descent) threes(t task) {
 				f, c = g, w.c
 			}
 		}
-		return f, c
+		w.c = c
+		if f > enough { // where it gave up is no optimum
+			f = w.solve(math.Inf(1))
+		}
+		return f
 	}
 	d.at[0], d.at[1] = t.first, t.second
-	_, pair := solve(2, [MaxPerRecipe]float64{0.006, 0.006})
+	solve(2, [MaxPerRecipe]float64{0.006, 0.006})
+	pair := w.c
 	for k := t.second + 1; k < len(d.b.pigments); k++ {
 		d.at[2] = k
 		start := pair
@@ -130,8 +139,44 @@ func (d *descent) threes(t task) {
 			start[i] = math.Max(start[i], 0.006)
 		}
 		three := d.reach.of(t.first, t.second, k)
-		f, c := solve(3, start)
-		three.f, three.value = f, math.Inf(1)
-		copy(three.c[:], c[:3])
+		three.value = math.Inf(1)
+		three.f = solve(3, start)
+		copy(three.c[:], w.c[:3])
+		if three.f > reached {
+			three.wants = w.wanted()
+		}
 	}
+}
+
+// wanted returns the pigments of which a little would lower f at c.
+func (s *subset) wanted() (p pigments) {
+	var slope [maxPigments]float64
+	s.residuals(&s.c)
+	s.slopes(&slope)
+	for i := range s.b.pigments {
+		if slope[i] < 0 {
+			p.add(i)
+		}
+	}
+	return p
+}
+
+// beyond reports whether the set d.at[:n] reaches no f of enough, by descent from
+// l, the optimum of some of its pigments, which it moves to the set's own.
+func (d *descent) beyond(n int, l *low, enough float64) bool {
+	wanted := false
+	for _, i := range d.at[:n] {
+		wanted = wanted || l.wants.has(i)
+	}
+	if !wanted {
+		return true
+	}
+	w := d.main
+	w.take(d.at[:n])
+	w.c = l.c
+	f := w.solve(enough)
+	if f < l.f && n < d.to { // for larger sets
+		*l = low{f: f, c: w.c, wants: w.wanted()}
+	}
+	return f > enough
 }

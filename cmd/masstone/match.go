@@ -59,7 +59,7 @@ dE00 (predicted), expected_dE00, upper95_dE00, chance (of landing within
 tolerance), opacity, cost_per_kg, metamerism (by light), slip_dE00 (what 1 % more
 of a pigment moves the colour by), why, colors (a list of under, lab, half95,
 expected_dE00 and upper95_dE00 from the target, swatch, swatch_in_gamut)),
-subsets (sets of pigments looked at), solved, excluded (ruled out unsolved),
+subsets (sets of pigments looked at), solved, excluded (the nearest colour they reach is too far),
 in_gamut, missing, binding, left_out (pigments not used for their class, a list
 of pigment, why), notes.`,
 		Args: needs("TARGET"),

@@ -93,7 +93,7 @@ func printMatch(env *Env, o matchOptions, t archive.Target, target recipes.Targe
 	table.print(env.Stdout)
 	env.print("")
 	env.print("dE00 is predicted; expected, 95 %% and chance count what the calibration leaves open and a batch of %s g weighed to %s g.", short(o.grams), short(o.scale))
-	env.print("All %d sets of pigments were looked at: %d solved, %d ruled out, by a bound or because no three of their pigments come near (a measured rule, no proof).", a.Subsets, a.Solved, a.Excluded)
+	env.print("All %d sets of pigments are covered: %d solved, %d left at the nearest colour they reach, which is too far off.", a.Subsets, a.Solved, a.Excluded)
 	printDetails(env, kept, a.Recipes)
 	if !a.InGamut {
 		env.print("Out of reach: %s.", tidy(strings.TrimSuffix(firstText(a.Missing, "no recipe comes within 0.5 of the target"), ".")))
