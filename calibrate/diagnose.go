@@ -76,28 +76,83 @@ const (
 // widest bounds the pigments whose chips are searched at a time.
 const widest = 4
 
-// diagnose finds the mistake that best explains chips of the given sizes, or
-// nil where none does. The finding's problem takes the chips for what it says,
-// if it is clear, or hears those that it may be faintly.
-func (p *problem) diagnose(ctx context.Context, x state, sizes []float64) (*finding, error) {
+// focus returns the pigments whose chips may hide a mistake, the most suspect
+// first. A chip that stands out is one sign. Where a pigment has only two or
+// three chips none of them stands out, since its curves follow whatever is
+// written: so every chip is also tried as one that agrees with no other, and as
+// one whose loading, ten times more or less, would stand among those of the rest.
+func (p *problem) focus(ctx context.Context, x state, sizes []float64) ([]int, error) {
 	s := p.shelf()
-	worst := make([]float64, p.curves)
+	var signs []*mistake
+	for q := range s.chips {
+		for _, m := range p.singles(s, q) {
+			if m.cause == Unexplained || m.cause == LoadingSlip && m.plausible > 0 {
+				signs = append(signs, m)
+			}
+		}
+	}
+	if err := p.try(ctx, x, signs); err != nil {
+		return nil, err
+	}
+	worth := make([]float64, p.curves)
+	for q := range worth {
+		worth[q] = math.Inf(-1)
+	}
+	for _, m := range signs {
+		q := s.about[m.chips[0]]
+		worth[q] = math.Max(worth[q], m.worth())
+	}
+	size := make([]float64, p.curves)
 	for i, q := range s.about {
-		worst[q] = math.Max(worst[q], sizes[i])
+		size[q] = math.Max(size[q], sizes[i])
 	}
-	for q := 1; q < p.curves; q++ {
-		if p.strained(x, q) {
-			worst[q] = math.Max(worst[q], suspicious)
+	var out []int
+	add := func(suspect func(q int) bool, first []float64) {
+		for q := range s.chips {
+			if len(s.chips[q]) > 0 && suspect(q) {
+				out = append(out, q)
+			}
+		}
+		sort.SliceStable(out, func(a, b int) bool { return first[out[a]] > first[out[b]] })
+	}
+	if add(func(q int) bool { return worth[q] > 0 }, worth); len(out) > 0 {
+		if q := p.shared(out, s); q >= 0 {
+			return []int{q}, nil
+		}
+		return out[:min(len(out), widest)], nil
+	}
+	stands := math.Max(suspicious, math.Min(slices.Max(size)/5, 2*suspicious))
+	add(func(q int) bool { return size[q] >= stands || q > 0 && p.strained(x, q) }, size)
+	return out[:min(len(out), widest)], nil
+}
+
+// shared returns the pigment among those given that is in chips about most of
+// the others, or -1: where many pigments look wrong it is one that all are mixed
+// with.
+func (p *problem) shared(pigments []int, s shelf) int {
+	if len(pigments) < widest {
+		return -1
+	}
+	for _, q := range pigments {
+		with := 0
+		for _, r := range pigments {
+			if r != q && slices.ContainsFunc(s.chips[r], func(i int) bool { return slices.Contains(p.readings[i].curve, q) }) {
+				with++
+			}
+		}
+		if with >= len(pigments)-1 {
+			return q
 		}
 	}
-	var focus []int
-	for q := range worst {
-		if len(s.chips[q]) > 0 && worst[q] >= math.Max(suspicious, math.Min(slices.Max(worst)/5, 2*suspicious)) {
-			focus = append(focus, q)
-		}
-	}
-	sort.SliceStable(focus, func(a, b int) bool { return worst[focus[a]] > worst[focus[b]] })
-	focus = focus[:min(len(focus), widest)]
+	return -1
+}
+
+// diagnose finds the mistake about the pigments of focus that best explains
+// chips of the given sizes, or nil where none does. The finding's problem takes
+// the chips for what it says, if it is clear, or hears those that it may be
+// faintly.
+func (p *problem) diagnose(ctx context.Context, x state, sizes []float64, focus []int) (*finding, error) {
+	s := p.shelf()
 	var doubted []int
 	for _, q := range focus {
 		doubted = append(doubted, s.chips[q]...)
@@ -110,16 +165,22 @@ func (p *problem) diagnose(ctx context.Context, x state, sizes []float64) (*find
 	if err != nil || len(all) == 0 {
 		return nil, err
 	}
-	// the fits of a few chips decide where the odds are great; all chips where
-	// they are not
+	// the fits of a few chips decide where the odds are great; all chips where they
+	// are not, or where it is about different chips
+	const near, most = 30, 4
 	best := all[0]
-	if best.worth() < 0 {
-		return nil, nil
-	}
-	const near = 30
-	tries := []*mistake{best}
-	for _, m := range all[1:] {
-		if m.worth() > best.worth()-near && len(tries) < 6 && !slices.ContainsFunc(tries, func(o *mistake) bool { return o.same(m) }) {
+	var tries []*mistake
+	var singles, swaps int
+	for i, m := range all {
+		worse := slices.ContainsFunc(all[:i], func(o *mistake) bool { return slices.Equal(o.scope, m.scope) && o.worth() > m.worth()+near })
+		if worse || slices.ContainsFunc(tries, func(o *mistake) bool { return o.same(m) }) {
+			continue
+		}
+		n := &singles
+		if m.cause == SwappedChips {
+			n = &swaps
+		}
+		if *n++; *n <= most {
 			tries = append(tries, m)
 		}
 	}
@@ -129,7 +190,7 @@ func (p *problem) diagnose(ctx context.Context, x state, sizes []float64) (*find
 	}
 	rivals := []*mistake{}
 	if len(tries) > 1 {
-		if err := calm.confirm(ctx, y, tries); err != nil {
+		if err := calm.confirm(ctx, y, x, tries); err != nil {
 			return nil, err
 		}
 		sort.SliceStable(tries, func(a, b int) bool { return tries[a].all < tries[b].all })
@@ -173,29 +234,20 @@ func (p *problem) diagnose(ctx context.Context, x state, sizes []float64) (*find
 	return &f, nil
 }
 
-// search tries the mistakes that chips about the pigments of focus may be, the
-// most suspicious pigments first, and returns the better ones, best first.
+// search tries the mistakes that chips about the pigments of focus may be and
+// returns them, best first.
 func (p *problem) search(ctx context.Context, x state, s shelf, focus []int) ([]*mistake, error) {
 	var all []*mistake
 	var guilty []int
-	for n := 0; n < len(focus); n += 2 {
-		for _, q := range focus[n:min(n+2, len(focus))] {
-			singles := p.singles(s, q)
-			if err := p.try(ctx, x, singles); err != nil {
-				return nil, err
-			}
-			if slices.ContainsFunc(singles, func(m *mistake) bool { return m.worth() > 0 }) {
-				guilty = append(guilty, q)
-			}
-			all = append(all, singles...)
+	for _, q := range focus {
+		singles := p.singles(s, q)
+		if err := p.try(ctx, x, singles); err != nil {
+			return nil, err
 		}
-		rank(all)
-		if len(guilty) == 1 && all[0].cause != Unexplained && all[0].worth() > tell {
-			break // one chip explains it
+		if slices.ContainsFunc(singles, func(m *mistake) bool { return m.worth() > 0 }) {
+			guilty = append(guilty, q)
 		}
-		if len(guilty) > 1 {
-			break
-		}
+		all = append(all, singles...)
 	}
 	var odd []int // chips that nothing has explained so far
 	for i := range p.readings {

@@ -57,9 +57,11 @@ func (m *mistake) cost() float64 {
 
 // plausible is how much more likely, in -2 ln odds, the loading that a slip
 // would have been is than what is written, judged by how often each of the two
-// stands among the loadings of all chips: chips are cast to a plan.
+// stands among the loadings of all chips: chips are cast to a plan. A loading
+// beside the plan counts as half a chip's, shared among the ten or so that
+// people choose (1, 2, 5 and their tenths). Common practice, no source.
 func (p *problem) plausible(written, slipped float64) float64 {
-	a, b := 0.5, 0.5
+	a, b := beside, beside
 	for i := range p.readings {
 		for _, v := range p.readings[i].chip.Loadings {
 			if math.Abs(float64(v)-slipped) < 0.02*slipped {
@@ -70,9 +72,11 @@ func (p *problem) plausible(written, slipped float64) float64 {
 			}
 		}
 	}
-	b = math.Max(b-1, 0.5) // the written one itself
+	b = math.Max(b-1, beside) // the written one itself
 	return 2 * math.Log(a/b)
 }
+
+const beside = 0.5 / 10
 
 // ignored is the trust in a chip that nothing explains: its reading keeps a
 // hundredth of its say, enough to do no harm and not to be lost.

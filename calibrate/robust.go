@@ -18,8 +18,8 @@ import (
 const suspicious = 5
 
 // mostMistakes bounds how many mistakes are looked for in one set of chips.
-// Where chips stay suspicious beyond them and no cause was argued for any, it
-// is the layer model that is wrong, not the chips.
+// Where many chips stay suspicious beyond them, or any does and no cause was
+// argued, it is the layer model that is wrong, not the chips.
 const mostMistakes = 2
 
 // mend looks for chips that are wrong in a way no noise explains. It returns
@@ -35,39 +35,33 @@ func (p *problem) mend(ctx context.Context, x state) (*problem, state, []finding
 			return p, x, found, err
 		}
 		sizes := p.sizes(x, left)
-		strained := false
-		for q := 1; q < p.curves; q++ {
-			strained = strained || p.strained(x, q)
-		}
-		if slices.Max(sizes) < suspicious && !strained {
-			break
-		}
-		argued := slices.ContainsFunc(found, func(f finding) bool { return f.cause != Unexplained })
-		if len(found) > 0 && !argued && (n >= mostMistakes || doubtful(sizes) > max(3, len(sizes)/4)) {
-			return asCame, xCame, nil, nil
-		}
-		if n >= mostMistakes {
-			break
-		}
-		f, err := p.diagnose(ctx, x, sizes)
-		if err != nil || f == nil {
+		focus, err := p.focus(ctx, x, sizes)
+		if err != nil {
 			return p, x, found, err
+		}
+		var f *finding
+		if len(focus) > 0 && n < mostMistakes {
+			if f, err = p.diagnose(ctx, x, sizes, focus); err != nil {
+				return p, x, found, err
+			}
+		}
+		if f == nil {
+			argued := slices.ContainsFunc(found, func(f finding) bool { return f.cause != Unexplained })
+			if doubtful(sizes) > max(3, len(sizes)/4) || len(focus) > 0 && n == mostMistakes && !argued {
+				return asCame, xCame, nil, nil
+			}
+			return p, x, found, nil
 		}
 		// a swap may explain what nothing explained before
 		found = slices.DeleteFunc(found, func(o finding) bool {
 			return slices.ContainsFunc(o.chips, func(i int) bool { return slices.Contains(f.chips, i) })
 		})
 		found = append(found, *f)
-		p, x = f.p, f.x
-		sys := p.system()
-		if err := p.tune(ctx, x, sys); err != nil {
-			return p, x, found, err
-		}
-		if _, _, err := p.converge(ctx, x, sys, 1e-3, 20); err != nil {
+		p = f.p
+		if x, err = p.anew(ctx); err != nil {
 			return p, x, found, err
 		}
 	}
-	return p, x, found, nil
 }
 
 // doubtful counts the chips of suspicious size.
@@ -181,25 +175,34 @@ func (p *problem) apart(ctx context.Context, x state, chips []int) (*problem, st
 	for _, i := range chips {
 		q.readings[i].trust = faint
 	}
-	for k := range q.scale {
-		q.scale[k] = 1
-	}
-	q.setPriors()
-	q.noise = q.usual
-	if _, _, err := q.converge(ctx, y, q.system(), 0.5, 30); err != nil {
+	if y, err = q.anew(ctx); err != nil {
 		return nil, nil, err
 	}
-	sys := q.system()
-	if err := q.tune(ctx, y, sys); err != nil {
-		return nil, nil, err
-	}
-	if err := q.strew(ctx, y, sys); err != nil {
+	if err := q.strew(ctx, y, q.system()); err != nil {
 		return nil, nil, err
 	}
 	for i := range q.readings {
 		q.readings[i].trust = p.readings[i].trust
 	}
 	return q, y, nil
+}
+
+// anew forgets what was learnt and returns the optimum found from scratch: a
+// mistake leads curves, noise and surface astray, and from there no way may lead
+// downhill to where they belong.
+func (p *problem) anew(ctx context.Context) (state, error) {
+	for k := range p.scale {
+		p.scale[k] = 1
+	}
+	p.level = map[int]float64{}
+	p.setPriors()
+	p.noise = p.usual
+	x := p.flat()
+	p.scatterBy(usualScatter, x)
+	if err := p.anneal(ctx, x); err != nil {
+		return nil, err
+	}
+	return x, p.tune(ctx, x, p.system())
 }
 
 // taking returns the problem with its chips as m has them, and x carried over.

@@ -50,6 +50,23 @@ func (p *problem) try(ctx context.Context, x state, all []*mistake) error {
 // tryOne returns -2 ln evidence of the chips in a mistake's scope; +Inf where
 // no fit is found.
 func (p *problem) tryOne(ctx context.Context, x state, m *mistake) (float64, error) {
+	v, err := p.tryFrom(ctx, x, m)
+	if err != nil || m.cause != "" && m.cause != SwappedChips {
+		return v, err
+	}
+	// chips that contradict each other may be met in more than one way, and two
+	// swaps that come to the same are to be told so
+	other := *m
+	flat, err := p.tryFrom(ctx, nil, &other)
+	if flat < v {
+		v = flat
+		m.part, m.at = other.part, other.at
+	}
+	return v, err
+}
+
+// tryFrom is tryOne from the curves of x, or from flat ones where it is nil.
+func (p *problem) tryFrom(ctx context.Context, x state, m *mistake) (float64, error) {
 	part, y, err := p.part(x, m.scope, m)
 	if err != nil {
 		return 0, err
@@ -77,7 +94,7 @@ func (p *problem) tryOne(ctx context.Context, x state, m *mistake) (float64, err
 }
 
 // part returns the problem of the chips in scope alone, as m has them, with the
-// curves of x and all that was learnt of noise, roughness and scatter.
+// curves of x, or flat ones where it is nil, and all that was learnt of noise, roughness and scatter.
 func (p *problem) part(x state, scope []int, m *mistake) (*problem, state, error) {
 	have := make([]bool, p.curves)
 	have[0] = true
@@ -108,7 +125,9 @@ func (p *problem) part(x state, scope []int, m *mistake) (*problem, state, error
 	part.setPriors()
 	y := part.flat()
 	part.scatterBy(p.scatter, y)
-	copyCurves(part, y, p, x)
+	if x != nil {
+		copyCurves(part, y, p, x)
+	}
 	for k, i := range scope {
 		part.readings[k].trust = p.readings[i].trust
 		if m.cause == Unexplained && slices.Contains(m.chips, i) {
@@ -216,8 +235,9 @@ func copyCurves(part *problem, y state, whole *problem, x state) {
 	}
 }
 
-// confirm fits all chips under each of the mistakes and sets p, x and all.
-func (p *problem) confirm(ctx context.Context, x state, tries []*mistake) error {
+// confirm fits all chips under each of the mistakes and sets p, x and all. Chips
+// that are taken as written are fitted from the curves as they were found, too.
+func (p *problem) confirm(ctx context.Context, x, asFound state, tries []*mistake) error {
 	var group errgroup.Group
 	group.SetLimit(runtime.GOMAXPROCS(0))
 	for _, m := range tries {
@@ -231,6 +251,16 @@ func (p *problem) confirm(ctx context.Context, x state, tries []*mistake) error 
 			if m.cause == Unexplained && err == nil {
 				m.all += m.p.unheard(m.chips[0], m.x, sys)
 			}
+			if m.cause != "" || err != nil {
+				return err
+			}
+			y := m.p.flat()
+			copy(y[:p.n], asFound[:p.n])
+			if _, _, err := m.p.converge(ctx, y, sys, 0.3, 30); err != nil {
+				return err
+			}
+			v, err = m.p.evidence(y, sys)
+			m.all = math.Min(m.all, v)
 			return err
 		})
 	}
