@@ -14,6 +14,13 @@ import (
 // memory.
 const forward = 0.7
 
+// others are the mean cosines tried besides, and scarce what even scattering has
+// to gain, in ln density of a left-out chip, to be believed of a paste. Chosen on
+// invented shops; no source.
+var others = []float64{forward / 2, 0}
+
+const scarce = 0.7
+
 // hopeless is by how much, in ln density of a left-out chip, the exact layer of
 // a usual index may fall behind before nothing learnt makes up for it. Chosen on
 // invented shops; no source.
@@ -44,27 +51,73 @@ func candidates(ctx context.Context, pigments []string, chips []Chip, models []L
 }
 
 // learnAll learns what the candidates' curves and readings are like, side by side.
-func learnAll(ctx context.Context, fits []candidate) error {
+func learnAll(ctx context.Context, fits []candidate, o Options) error {
 	var all errgroup.Group
 	for i := range fits {
-		all.Go(func() error { return fits[i].learn(ctx) })
+		all.Go(func() error { return fits[i].learn(ctx, o) })
 	}
 	return all.Wait()
 }
 
-// learn learns what the curves and readings are like and judges anew.
-func (f *candidate) learn(ctx context.Context) error {
+// learn learns what the curves and readings are like, and the refractive index
+// of an exact layer where it is not given, and judges anew.
+func (f *candidate) learn(ctx context.Context, o Options) error {
+	if f.model.Name == ExactLayer && o.Index == 0 {
+		if err := f.refract(ctx); err != nil {
+			return err
+		}
+	}
 	if err := f.p.learn(ctx, f.x); err != nil {
 		return err
 	}
 	return f.judge()
 }
 
+// turned returns the candidates that scatter less forward than f and are
+// otherwise what f has learnt.
+func (f *candidate) turned(ctx context.Context) ([]candidate, error) {
+	out := make([]candidate, len(others))
+	var all errgroup.Group
+	for i, g := range others {
+		all.Go(func() error {
+			c := &out[i]
+			*c = candidate{model: f.model, main: f.main, handicap: scarce * (1 - g/forward)}
+			c.model.Anisotropy = g
+			l, err := c.model.build()
+			if err != nil {
+				return err
+			}
+			if c.p, c.x, err = f.p.taking(&mistake{}, f.x); err != nil {
+				return err
+			}
+			c.p.layer = l
+			sys := c.p.system()
+			if _, _, err := c.p.converge(ctx, c.x, sys, 0.5, 30); err != nil {
+				return err
+			}
+			if err := c.p.tune(ctx, c.x, sys); err != nil {
+				return err
+			}
+			if err := c.judge(); err != nil || c.standing() < f.standing()-scarce {
+				return err
+			}
+			if err := c.p.learn(ctx, c.x); err != nil {
+				return err
+			}
+			return c.judge()
+		})
+	}
+	return out, all.Wait()
+}
+
+// standing is what a candidate is chosen by.
+func (f *candidate) standing() float64 { return f.trial.LogScore - f.handicap }
+
 // top returns the candidate whose left-out chips come out best.
 func top(fits []candidate) *candidate {
 	best := &fits[0]
 	for i := range fits {
-		if fits[i].trial.LogScore > best.trial.LogScore {
+		if fits[i].standing() > best.standing() {
 			best = &fits[i]
 		}
 	}
@@ -74,13 +127,14 @@ func top(fits []candidate) *candidate {
 // A candidate is one layer model's fit, as far as choosing between models
 // needs it.
 type candidate struct {
-	p     *problem
-	x     state
-	model LayerModel
-	main  color.Condition
-	trial LayerTrial
-	widen float64
-	found []finding // chips that are wrong in a way no noise explains
+	p        *problem
+	x        state
+	model    LayerModel
+	main     color.Condition
+	trial    LayerTrial
+	widen    float64
+	handicap float64   // what it must do better than forward scattering
+	found    []finding // chips that are wrong in a way no noise explains
 }
 
 // newCandidate fits one layer model and judges it by its left-out chips.

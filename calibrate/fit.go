@@ -4,8 +4,6 @@ import (
 	"context"
 	"fmt"
 
-	"golang.org/x/sync/errgroup"
-
 	"masstone/color"
 )
 
@@ -64,7 +62,7 @@ func (p *problem) finish(ctx context.Context, x state) error {
 			return err
 		}
 	}
-	_, _, err := p.converge(ctx, x, sys, 1e-6, 40)
+	_, _, err := p.converge(ctx, x, sys, 1e-4, 40)
 	return err
 }
 
@@ -76,7 +74,7 @@ type Options struct {
 	// that makes the readings most likely.
 	Index float64
 	// Anisotropy is the mean cosine of the scattering angle for ExactLayer, from
-	// 0 to 0.9; nil for the better of forward and even scattering.
+	// 0 to 0.9; nil for forward scattering unless less of it does clearly better.
 	Anisotropy *float64
 	Surface    *Surface        // prior of k1 and k2 for KubelkaMunk; nil for a usual one
 	Noise      *Noise          // expected noise of a reading; nil for a usual handheld
@@ -101,25 +99,17 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	// The first round tries the models that real pastes may follow, on a usual
-	// resin. Another index, and even scattering, are worth a try where the exact
-	// layer then comes near the best.
-	var trials, second []LayerModel
+	var trials []LayerModel
 	if o.Layer == "" || o.Layer == KubelkaMunk {
 		trials = append(trials, LayerModel{Name: KubelkaMunk})
 	}
 	if o.Layer == "" || o.Layer == ExactLayer {
-		index := o.Index
-		if index == 0 {
-			index = usualIndex
+		exact := LayerModel{Name: ExactLayer, Index: usualIndex, Anisotropy: forward}
+		if o.Index != 0 {
+			exact.Index = o.Index
 		}
-		exact := LayerModel{Name: ExactLayer, Index: index, Anisotropy: forward}
 		if o.Anisotropy != nil {
 			exact.Anisotropy = *o.Anisotropy
-		} else {
-			even := exact
-			even.Anisotropy = 0
-			second = append(second, even)
 		}
 		trials = append(trials, exact)
 	}
@@ -129,43 +119,29 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if o.Progress != nil {
 		o.Progress("finding the curves")
 	}
-	var dropped []LayerTrial
 	fits, err := candidates(ctx, pigments, chips, trials, o)
 	if err != nil {
 		return nil, err
 	}
+	var dropped []LayerTrial
 	if last := len(fits) - 1; last > 0 && !fits[last].worth(fits) {
 		dropped = append(dropped, fits[last].trial)
 		fits = fits[:last]
 	}
-	if err := learnAll(ctx, fits); err != nil {
+	if err := learnAll(ctx, fits, o); err != nil {
 		return nil, err
 	}
-	if exact := &fits[len(fits)-1]; exact.model.Name == ExactLayer && exact.worth(fits) {
-		var round errgroup.Group
-		var more []candidate
-		if o.Index == 0 {
-			round.Go(func() error { return exact.refract(ctx) })
-		}
-		round.Go(func() (err error) {
-			if more, err = candidates(ctx, pigments, chips, second, o); err != nil {
-				return err
-			}
-			for i := range more {
-				step := more[i].learn
-				if o.Index == 0 {
-					step = more[i].refract
-				}
-				if err := step(ctx); err != nil {
-					return err
-				}
-			}
-			return nil
-		})
-		if err := round.Wait(); err != nil {
+	if exact := &fits[len(fits)-1]; exact.model.Name == ExactLayer && o.Anisotropy == nil && exact.worth(fits) {
+		turned, err := exact.turned(ctx)
+		if err != nil {
 			return nil, err
 		}
-		fits = append(fits, more...)
+		fits = append(fits, turned...)
+		if best := top(fits); best.model.Anisotropy != exact.model.Anisotropy && best.model.Name == ExactLayer {
+			if err := best.learn(ctx, o); err != nil {
+				return nil, err
+			}
+		}
 	}
 	best := top(fits)
 	if o.Progress != nil {

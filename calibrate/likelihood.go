@@ -174,7 +174,7 @@ const (
 )
 
 // refract sets the refractive index of an exact layer to what makes the readings
-// most likely, and judges the candidate anew. The index shows in the mirror of the
+// most likely, and moves to the optimum there. The index shows in the mirror of the
 // surface and in how much light it turns back inside.
 func (f *candidate) refract(ctx context.Context) error {
 	const step = 0.02
@@ -205,10 +205,8 @@ func (f *candidate) refract(ctx context.Context) error {
 	}
 	f.model.SurfaceKnown = bend > 0 && f.model.IndexSD < indexSpread/2
 	f.p.noise = f.p.usual // a wrong index passed for noise
-	if _, _, err = f.p.converge(ctx, f.x, sys, 0.5, 30); err != nil {
-		return err
-	}
-	return f.learn(ctx)
+	_, _, err = f.p.converge(ctx, f.x, sys, 0.5, 30)
+	return err
 }
 
 // octave is a step by a factor of two of a number given by its ln.

@@ -354,18 +354,34 @@ func (s *Bordered) LogDet() float64 {
 // Covariance returns J H^-1 J' for the rows of j, each of length N+D. The
 // rows of j are used as workspace and hold Lf^-1 J' afterwards.
 func (s *Bordered) Covariance(j *mat.Dense) *mat.SymDense {
-	k, _ := j.Dims()
+	k, width := j.Dims()
+	lo, hi := width, 0 // columns that are not all zero, as where J is about one curve
 	for r := range k {
-		s.forward(j.RawRowView(r))
+		row := j.RawRowView(r)
+		s.forward(row)
+		for c := 0; c < lo; c++ {
+			if row[c] != 0 {
+				lo = c
+			}
+		}
+		for c := width - 1; c >= hi; c-- {
+			if row[c] != 0 {
+				hi = c + 1
+			}
+		}
 	}
 	var out mat.SymDense
-	out.SymOuterK(1, j)
+	if lo >= hi {
+		return mat.NewSymDense(k, nil)
+	}
+	part := j.Slice(0, k, lo, hi)
+	out.SymOuterK(1, part)
 	if s.M == 0 {
 		return &out
 	}
-	t := mat.NewDense(s.M, s.N+s.D, s.rows)
+	t := mat.NewDense(s.M, s.N+s.D, s.rows).Slice(0, s.M, lo, hi)
 	var tj mat.Dense
-	tj.Mul(t, j.T()) // M x k
+	tj.Mul(t, part.T()) // M x k
 	// y = U^-T (T J'), C = U'U
 	y := tj.RawMatrix()
 	blas64.Trsm(blas.Left, blas.Trans, 1, s.chol, y)
