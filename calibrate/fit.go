@@ -150,11 +150,6 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if best.p, best.x, best.found, err = best.p.mend(ctx, best.x); err != nil {
 		return nil, err
 	}
-	if len(best.found) > 0 { // what was learnt before was learnt from a mistake too
-		if err := best.p.learn(ctx, best.x); err != nil {
-			return nil, err
-		}
-	}
 	if o.Progress != nil {
 		o.Progress("finding the optimum")
 	}

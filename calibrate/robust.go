@@ -45,9 +45,17 @@ func (p *problem) mend(ctx context.Context, x state) (*problem, state, []finding
 				return p, x, found, err
 			}
 		}
-		if f == nil {
+		better := false
+		var q *problem
+		var y state
+		if f != nil {
+			if q, y, better, err = p.accept(ctx, x, f); err != nil {
+				return p, x, found, err
+			}
+		}
+		if !better {
 			argued := slices.ContainsFunc(found, func(f finding) bool { return f.cause != Unexplained })
-			if doubtful(sizes) > max(3, len(sizes)/4) || len(focus) > 0 && n == mostMistakes && !argued {
+			if doubtful(sizes) > max(3, len(sizes)/4) || !argued && len(focus) > 0 && (f != nil || n == mostMistakes) {
 				return asCame, xCame, nil, nil
 			}
 			return p, x, found, nil
@@ -57,11 +65,37 @@ func (p *problem) mend(ctx context.Context, x state) (*problem, state, []finding
 			return slices.ContainsFunc(o.chips, func(i int) bool { return slices.Contains(f.chips, i) })
 		})
 		found = append(found, *f)
-		p = f.p
-		if x, err = p.anew(ctx); err != nil {
-			return p, x, found, err
+		p, x = q, y
+	}
+}
+
+// accept returns the problem that takes chips for what f says, its optimum, and
+// whether all readings are explained the better for it: where the layer model is
+// wrong, mistakes that a few chips ask for are paid for by the rest.
+func (p *problem) accept(ctx context.Context, x state, f *finding) (*problem, state, bool, error) {
+	before, err := p.evidence(x, p.system())
+	if err != nil {
+		return nil, nil, false, err
+	}
+	q := f.p
+	y, err := q.anew(ctx)
+	if err != nil {
+		return nil, nil, false, err
+	}
+	if err := q.learn(ctx, y); err != nil {
+		return nil, nil, false, err
+	}
+	sys := q.system()
+	after, err := q.evidence(y, sys)
+	if err != nil {
+		return nil, nil, false, err
+	}
+	if after += f.cost(); f.cause == Unexplained {
+		for _, i := range f.chips {
+			after += q.unheard(i, y, sys)
 		}
 	}
+	return q, y, after < before-tell, nil
 }
 
 // doubtful counts the chips of suspicious size.
