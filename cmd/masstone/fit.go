@@ -38,9 +38,9 @@ a loading off by a factor, two chips swapped, another backing. The record stays 
 it is; correct it, or read the chip again.
 
 The layer models are tried in turn (kubelka-munk, and exact: light followed through
-the layer in many directions, scattered forward or, where that may be better,
-evenly) and the one whose left-out chips come out best is taken, unless --layer
-says which.
+the layer in many directions, scattered forward or, where that is clearly better,
+less so or evenly) and the one whose left-out chips come out best is taken, unless
+--layer says which.
 
 The table: dE00 is the CIEDE2000 between the reading and the fit; left out, what
 it would be had the chip not been read; sigma, how far that lies outside the bars

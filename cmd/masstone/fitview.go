@@ -243,7 +243,7 @@ func trialName(t calibrate.LayerTrial) string {
 	if t.Name != calibrate.ExactLayer {
 		return t.Name
 	}
-	return fmt.Sprintf("%s with index %.3f, mean cosine %.1f", t.Name, t.Index, t.Anisotropy)
+	return fmt.Sprintf("%s with index %.3f, mean cosine %.2g", t.Name, t.Index, t.Anisotropy)
 }
 
 func surfaceText(l calibrate.LayerModel) string {
@@ -251,7 +251,7 @@ func surfaceText(l calibrate.LayerModel) string {
 	case l.Name == calibrate.ExactLayer:
 		how := "evenly"
 		if l.Anisotropy != 0 {
-			how = fmt.Sprintf("forward by %.1f (mean cosine)", l.Anisotropy)
+			how = fmt.Sprintf("forward by %.2g (mean cosine)", l.Anisotropy)
 		}
 		index := fmt.Sprintf("%.3f, as told", l.Index)
 		switch {

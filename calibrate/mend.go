@@ -1,0 +1,91 @@
+package calibrate
+
+import (
+	"context"
+	"slices"
+)
+
+// mostMistakes bounds how many mistakes are looked for in one set of chips.
+// Where many chips stay suspicious beyond them, or any does and no cause was
+// argued, it is the layer model that is wrong, not the chips.
+const mostMistakes = 2
+
+// mend looks for chips that are wrong in a way no noise explains. It returns
+// the problem and its optimum with such chips taken for what they most likely
+// are or heard only faintly, and what it found; or both as they came, to the
+// last digit, where every chip is plausible.
+func (p *problem) mend(ctx context.Context, x state) (*problem, state, []finding, error) {
+	asCame, xCame := p, x
+	var found []finding
+	for n := 0; ; n++ {
+		left, err := p.leaveOut(x, p.system())
+		if err != nil {
+			return p, x, found, err
+		}
+		sizes := p.sizes(x, left)
+		focus, err := p.focus(ctx, x, sizes)
+		if err != nil {
+			return p, x, found, err
+		}
+		var f *finding
+		better := false
+		if len(focus) > 0 && n < mostMistakes {
+			if f, err = p.diagnose(ctx, x, sizes, focus); err != nil {
+				return p, x, found, err
+			}
+		}
+		q, y := p, x
+		if f != nil {
+			if q, y, better, err = p.accept(ctx, x, f); err != nil {
+				return p, x, found, err
+			}
+		}
+		if !better {
+			argued := slices.ContainsFunc(found, func(f finding) bool { return f.cause != Unexplained })
+			unsettled := len(focus) > 0 && (f != nil || n == mostMistakes)
+			if doubtful(sizes) > max(3, len(sizes)/4) || unsettled && !argued {
+				return asCame, xCame, nil, nil
+			}
+			return p, x, found, nil
+		}
+		// a swap may explain what nothing explained before
+		found = slices.DeleteFunc(found, func(o finding) bool {
+			return slices.ContainsFunc(o.chips, func(i int) bool { return slices.Contains(f.chips, i) })
+		})
+		found = append(found, *f)
+		p, x = q, y
+	}
+}
+
+// accept returns the problem that takes chips for what f says, its optimum, and
+// whether all readings are explained about as well or better: where the layer
+// model is wrong, mistakes that a few chips ask for are paid for by the rest.
+func (p *problem) accept(ctx context.Context, x state, f *finding) (*problem, state, bool, error) {
+	before, err := p.heard(x)
+	if err != nil {
+		return nil, nil, false, err
+	}
+	q := f.p
+	y, err := q.anew(ctx)
+	if err != nil {
+		return nil, nil, false, err
+	}
+	if err := q.learn(ctx, y); err != nil {
+		return nil, nil, false, err
+	}
+	after, err := q.heard(y)
+	return q, y, after < before+tell, err
+}
+
+// heard returns the evidence of all readings at the optimum x, those that are
+// ignored counted as what nothing explains.
+func (p *problem) heard(x state) (float64, error) {
+	sys := p.system()
+	v, err := p.evidence(x, sys)
+	for i := range p.readings {
+		if p.readings[i].trust == ignored && err == nil {
+			v += p.unheard(i, x, sys)
+		}
+	}
+	return v, err
+}
