@@ -4,9 +4,11 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/spf13/cobra"
 
+	"masstone/calibrate/layer"
 	"masstone/color"
 	"masstone/color/readings"
 	"masstone/recipes/archive"
@@ -62,6 +64,9 @@ type backingOptions struct {
 	lab         string
 	reading     readingFlags
 	replace     bool
+	dry         bool
+	index       float64
+	indexed     bool
 }
 
 func newBackingAddCommand(env *Env) *cobra.Command {
@@ -73,18 +78,24 @@ func newBackingAddCommand(env *Env) *cobra.Command {
 is a constant, or a spectrum from a file of readings, or, for a grey, a Lab
 reading, which gives a constant.
 
+A backing is taken to touch what lies on it, as under a part that was cast or
+wetted onto it. Under one laid down dry there is a gap of air: of the light that
+reaches it some 60 % turns back before it meets the card, and black is far from
+black. --dry says so, and the backing is what the part sees across the gap.
+
 A backing stated from memory (white and black of a new bench) is replaced at
 once; a reading is replaced with --replace only. The old card is kept.
 
   masstone backing add white --reflectance 0.88
   masstone backing add "bench tile" --file tile.csv
+  masstone backing add "black card, dry" --reflectance 0.04 --dry
 
 JSON keys: outcome (added, unchanged, changed), backing, reflectance or
 spectrum (first_nm, step_nm, r), source.`,
 		Args: needs("NAME"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.name = args[0]
-			o.given = cmd.Flags().Changed("reflectance")
+			o.given, o.indexed = cmd.Flags().Changed("reflectance"), cmd.Flags().Changed("index")
 			return runBackingAdd(cmd.Context(), env, o)
 		},
 	}
@@ -94,6 +105,8 @@ spectrum (first_nm, step_nm, r), source.`,
 	f.StringVar(&o.row, "row", "", "`NAME` of the reading in the file, if it has several")
 	f.StringVar(&o.lab, "lab", "", "reading of a grey backing, L,a,b with --illuminant")
 	f.BoolVar(&o.replace, "replace", false, "replace a backing that was read")
+	f.BoolVar(&o.dry, "dry", false, "parts and chips lie dry on it, across a gap of air")
+	numberVar(f, &o.index, "index", anIndex, 1.5, "refractive index of the resin, for --dry")
 	o.reading.addConditions(f)
 	o.reading.addLayout(f)
 	o.reading.addPercent(f)
@@ -109,6 +122,9 @@ func runBackingAdd(ctx context.Context, env *Env, o backingOptions) error {
 	}
 	if given != 1 {
 		return misusef("backing %s: give one of --reflectance R, --file FILE and --lab L,a,b", o.name)
+	}
+	if o.indexed && !o.dry {
+		return misusef("backing %s: --index is for --dry; leave it out, or add --dry", o.name)
 	}
 	card := archive.Backing{Name: o.name}
 	switch {
@@ -133,6 +149,9 @@ func runBackingAdd(ctx context.Context, env *Env, o backingOptions) error {
 		s := archive.SpectrumOf(*piece.Spectrum)
 		card.Spectrum, card.Source = &s, "reading in "+title(o.file)
 	}
+	if o.dry {
+		layDry(&card, o.index)
+	}
 	return withBench(ctx, env, func(b *archive.Bench) error {
 		replace := o.replace
 		if old, err := b.Backing(ctx, o.name); err == nil && old.Source == "from memory" {
@@ -154,6 +173,25 @@ func runBackingAdd(ctx context.Context, env *Env, o backingOptions) error {
 		}
 		return nil
 	})
+}
+
+// layDry makes a card's reflectance what a part of a resin of that index sees of
+// it across a gap of air.
+func layDry(card *archive.Backing, index float64) {
+	across := func(r float64) float64 { return math.Round(layer.Surface(index).AcrossGap(r)*1e4) / 1e4 }
+	if card.Constant != nil {
+		c := across(*card.Constant)
+		card.Constant = &c
+	}
+	if card.Spectrum != nil {
+		s := *card.Spectrum
+		s.R = slices.Clone(s.R)
+		for i, r := range s.R {
+			s.R[i] = across(r)
+		}
+		card.Spectrum = &s
+	}
+	card.Source += fmt.Sprintf(", across a gap of air (index %.3g)", index)
 }
 
 // grey is the chroma up to which a constant stands for a backing (common

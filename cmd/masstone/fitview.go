@@ -229,7 +229,11 @@ func layerLines(cal *calibrate.Calibration) []string {
 	}
 	lines := []string{fmt.Sprintf("%s: left-out mean dE00 %.2f, score %.2f", trialName(own), own.MeanDE00, own.LogScore)}
 	for _, t := range others {
-		lines = append(lines, fmt.Sprintf("before %s: %.2f, score %.2f, less by %.2f per chip", trialName(t), t.MeanDE00, t.LogScore, own.LogScore-t.LogScore))
+		line := fmt.Sprintf("before %s: %.2f, score %.2f, less by %.2f per chip", trialName(t), t.MeanDE00, t.LogScore, own.LogScore-t.LogScore)
+		if more := t.LogScore - own.LogScore; more > 0 { // pastes scatter forward: the other has to be clearly better
+			line = fmt.Sprintf("before %s: %.2f, score %.2f, more by only %.2f per chip", trialName(t), t.MeanDE00, t.LogScore, more)
+		}
+		lines = append(lines, line)
 	}
 	if len(others) == 0 {
 		lines[0] += ", as told"
