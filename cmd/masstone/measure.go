@@ -67,7 +67,7 @@ func (m measure) parse(text string) (float64, error) {
 		}
 	}
 	if strings.Contains(s, ",") {
-		return 0, fmt.Errorf("has a comma; write a decimal point, such as %s", m.examples)
+		return 0, fmt.Errorf("has a comma; write a decimal point, as in %s", strings.Replace(s, ",", ".", 1))
 	}
 	if s == "" || strings.Trim(s, "+-.0123456789e") != "" {
 		return 0, fmt.Errorf("is no number this takes; write it as %s", m.examples)
