@@ -189,3 +189,42 @@ func TestMistakesAreNamed(t *testing.T) {
 		}
 	}
 }
+
+// With two chips of a pigment none of them stands out, since its curves follow
+// whatever is written. Chips of testdata/real_pigments.
+func TestMistakesAreNamedOfTwoChips(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
+	codes, chips, _ := calibrate.RealPigments(t, 26)
+	var count [missed + 1]int
+	for _, e := range []virtualshop.Evidence{virtualshop.ThreeLights, virtualshop.Spectra} {
+		for k := range 3 {
+			bad, p := planted(rand.New(rand.NewPCG(uint64(k), 5)), chips, calibrate.LoadingSlip)
+			c, err := calibrate.Fit(context.Background(), codes, e.Of(bad), calibrate.Options{Layer: calibrate.KubelkaMunk})
+			require.NoError(t, err)
+			v := judge(c.Suspects, p)
+			count[v]++
+			if v != named { // black masstone looks the same at any loading
+				t.Logf("%s: %s; found %v", e, p.what, c.Suspects)
+			}
+		}
+	}
+	assert.GreaterOrEqual(t, count[named], 5)
+	assert.Zero(t, count[wrong])
+}
+
+// A layer model that does not fit is no reason to blame chips: Kubelka-Munk where
+// light follows radiative transfer.
+func TestNoChipIsBlamedForTheLayer(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
+	s := virtualshop.Radiative(1, 12)
+	rng := rand.New(rand.NewPCG(1, 'c'))
+	unseenOf(s, rng, 120)
+	chips := s.CastAll(rng, s.Study(virtualshop.Thin))
+	c, err := calibrate.Fit(context.Background(), s.Codes, virtualshop.Spectra.Of(chips), calibrate.Options{Layer: calibrate.KubelkaMunk})
+	require.NoError(t, err)
+	assert.Empty(t, c.Suspects)
+}
