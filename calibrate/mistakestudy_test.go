@@ -3,12 +3,9 @@
 package calibrate_test
 
 import (
-	"context"
 	"fmt"
 	"math/rand/v2"
 	"testing"
-
-	"github.com/stretchr/testify/require"
 
 	"masstone/calibrate"
 	"masstone/calibrate/virtualshop"
@@ -41,20 +38,7 @@ func TestStudyOneBadChip(t *testing.T) {
 	for _, e := range virtualshop.Evidences() {
 		for _, n := range []int{26, 37, 48} {
 			codes, chips, mixtures := calibrate.RealPigments(t, n)
-			miss := func(chips []calibrate.Chip) float64 {
-				c, err := calibrate.Fit(context.Background(), codes, e.Of(chips), calibrate.Options{Layer: calibrate.KubelkaMunk})
-				require.NoError(t, err)
-				sum := 0.0
-				for _, m := range mixtures {
-					p, err := c.Predict(calibrate.Sample{Loadings: m.Loadings, Setting: calibrate.Setting{Thickness: m.Thickness, Backing: m.Backing}})
-					require.NoError(t, err)
-					d, err := p.Colors[0].Lab.DeltaE00(m.Labs[0])
-					require.NoError(t, err)
-					sum += d / float64(len(mixtures))
-				}
-				return sum
-			}
-			clean := miss(chips)
+			clean := heldOut(t, codes, e.Of(chips), mixtures)
 			for _, cause := range plantedCauses {
 				cases := 10
 				if cause == calibrate.WrongBacking && n < 48 {
@@ -63,7 +47,7 @@ func TestStudyOneBadChip(t *testing.T) {
 				sum := 0.0
 				for k := range cases {
 					bad, _ := planted(rand.New(rand.NewPCG(uint64(k), 5)), chips, cause)
-					sum += miss(bad) / clean / float64(cases)
+					sum += heldOut(t, codes, e.Of(bad), mixtures) / clean / float64(cases)
 				}
 				t.Logf("%-12s %d chips, %-13s x%.2f", e, n, cause, sum)
 			}
