@@ -1,6 +1,10 @@
 package layer
 
-import "gonum.org/v1/gonum/mat"
+import (
+	"sync"
+
+	"gonum.org/v1/gonum/mat"
+)
 
 // The table holds, over an even grid in u and v, what (8) asks for: Black, Y =
 // In Out / v, which stays smooth and of order one down to infinite depth, and
@@ -67,17 +71,21 @@ func tabulate(s *Slab) []cell {
 	for n := range f {
 		f[n] = mat.NewDense(clouds+2, veils+2, nil)
 	}
+	var rows sync.WaitGroup
 	for i := range clouds + 2 {
-		for j := range veils + 2 {
-			v := knot(j, veils)
-			r := s.node(knot(i, clouds), v)
-			f[0].Set(i, j, r.Black)
-			if j > 0 {
-				f[1].Set(i, j, r.In*r.Out/v)
+		rows.Go(func() {
+			for j := range veils + 2 {
+				v := knot(j, veils)
+				r := s.node(knot(i, clouds), v)
+				f[0].Set(i, j, r.Black)
+				if j > 0 {
+					f[1].Set(i, j, r.In*r.Out/v)
+				}
+				f[2].Set(i, j, r.Under)
 			}
-			f[2].Set(i, j, r.Under)
-		}
+		})
 	}
+	rows.Wait()
 	cells := make([]cell, clouds*veils)
 	for n := range f {
 		var half, c mat.Dense
