@@ -139,6 +139,15 @@ func (p *problem) apart(ctx context.Context, x state, chips []int) (*problem, st
 // mistake leads curves, noise and surface astray, and from there no way may lead
 // downhill to where they belong.
 func (p *problem) anew(ctx context.Context) (state, error) {
+	x := p.forget()
+	if err := p.anneal(ctx, x); err != nil {
+		return nil, err
+	}
+	return x, p.tune(ctx, x, p.system())
+}
+
+// forget sets all that is learnt to what is usual and returns flat curves.
+func (p *problem) forget() state {
 	for k := range p.scale {
 		p.scale[k] = 1
 	}
@@ -147,10 +156,7 @@ func (p *problem) anew(ctx context.Context) (state, error) {
 	p.noise = p.usual
 	x := p.flat()
 	p.scatterBy(usualScatter, x)
-	if err := p.anneal(ctx, x); err != nil {
-		return nil, err
-	}
-	return x, p.tune(ctx, x, p.system())
+	return x
 }
 
 // taking returns the problem with its chips as m has them, and x carried over.
