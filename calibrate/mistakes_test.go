@@ -225,6 +225,20 @@ func TestOneSlipCostsLittle(t *testing.T) {
 	}
 }
 
+// A mistake that led all curves astray, noise and strengths with them, is still
+// found: nothing shows against what it led to.
+func TestMistakeThatLedAllAstray(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
+	s := paintShop(t)
+	rng := rand.New(rand.NewPCG(10, 77))
+	chips, p := planted(rng, s.CastAll(rng, s.Study(virtualshop.Thin)), calibrate.WrongBacking)
+	c, err := calibrate.Fit(context.Background(), s.Codes, virtualshop.Spectra.Of(chips), calibrate.Options{Layer: calibrate.KubelkaMunk})
+	require.NoError(t, err)
+	assert.Equal(t, named, judge(c.Suspects, p), "%s; found %v", p.what, c.Suspects)
+}
+
 // A layer model that does not fit is no reason to blame chips: Kubelka-Munk where
 // light follows radiative transfer.
 func TestNoChipIsBlamedForTheLayer(t *testing.T) {

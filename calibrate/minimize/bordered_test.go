@@ -110,6 +110,14 @@ func TestBorderedAgainstDense(t *testing.T) {
 		k := rapid.IntRange(1, 4).Draw(t, "rows")
 		j := mat.NewDense(k, size, rapid.SliceOfN(rapid.Float64Range(-2, 2), k*size, k*size).Draw(t, "J"))
 		requireNear(t, sandwich(j, &inverse), w.sys.Covariance(mat.DenseCopyOf(j)), "covariance")
+		// about a few unknowns only, or none
+		lo := rapid.IntRange(0, size).Draw(t, "lo")
+		hi := rapid.IntRange(lo, size).Draw(t, "hi")
+		for r := range k {
+			clear(j.RawRowView(r)[:lo])
+			clear(j.RawRowView(r)[hi:])
+		}
+		requireNear(t, sandwich(j, &inverse), w.sys.Covariance(mat.DenseCopyOf(j)), "covariance of a few")
 
 		if w.u == nil {
 			require.Nil(t, w.sys.FarInverse())

@@ -67,7 +67,11 @@ func (m measure) parse(text string) (float64, error) {
 		}
 	}
 	if strings.Contains(s, ",") {
-		return 0, fmt.Errorf("has a comma; write a decimal point, as in %s", strings.Replace(s, ",", ".", 1))
+		meant := strings.Replace(s, ",", ".", 1)
+		if strings.ContainsAny(s, ".e") || strings.Contains(meant, ",") {
+			meant = m.examples // which of them marks the decimals cannot be told
+		}
+		return 0, fmt.Errorf("has a comma; write one decimal point and nothing between thousands, as in %s", meant)
 	}
 	if s == "" || strings.Trim(s, "+-.0123456789e") != "" {
 		return 0, fmt.Errorf("is no number this takes; write it as %s", m.examples)
