@@ -165,8 +165,8 @@ func (s *subset) wanted() (p pigments) {
 // l, the optimum of some of its pigments, which it moves to the set's own.
 func (d *descent) beyond(n int, l *low, enough float64) bool {
 	wanted := false
-	for _, i := range d.at[:n] {
-		wanted = wanted || l.wants.has(i)
+	for k, i := range d.at[:n] {
+		wanted = wanted || l.c[k] == 0 && l.wants.has(i) // what it holds is at its best
 	}
 	if !wanted {
 		return true
