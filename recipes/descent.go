@@ -104,7 +104,8 @@ func (d *descent) visit(n int, from way, l low) {
 	}
 }
 
-// little is how much of a pigment is tried to see whether it helps, in phr.
+// little is how much of a pigment is tried to see whether it helps, in phr, and
+// what a walk counts as a loading beside none.
 const little = 0.05
 
 // within is how near, in f, a set must come to the bound to be tried from more

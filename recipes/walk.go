@@ -8,15 +8,24 @@ import (
 // least is walked both ways as long as F falls, correcting the colour after
 // each step. It gives up where F no longer falls fast enough to come below
 // enough, and returns F, at c.
+//
+// What weighing costs however little of a pigment there is stands between a
+// mixture without it and better ones with more of it: the walk begins as if it
+// were paid already, and goes back where that was not earned.
 func (s *subset) slide(enough float64) float64 {
-	best := s.expected(&s.c)
+	start := s.expected(&s.c)
 	if s.byPredicted {
-		return best
+		return start
 	}
-	if best > 4*enough && s.hides(&s.c) {
-		return best // among hiding mixtures doubt changes little
+	if start > 4*enough && s.hides(&s.c) {
+		return start // among hiding mixtures doubt changes little
 	}
-	keep := s.c
+	origin, keep, best := s.c, s.c, start
+	for k := range s.n {
+		if s.c[k] == 0 {
+			best += s.misweighed(k)
+		}
+	}
 	var dir [MaxPerRecipe]float64
 	size, sign, gain, moved := 0.35, 1.0, 0.0, true
 	for step := range 14 {
@@ -50,8 +59,11 @@ func (s *subset) slide(enough float64) float64 {
 			break
 		}
 	}
-	s.c = keep
-	return best
+	if s.c = keep; best < start {
+		return best
+	}
+	s.c = origin
+	return start
 }
 
 // hides reports whether loadings make the layer nearly opaque.
@@ -83,29 +95,28 @@ func (s *subset) correct() float64 {
 	return f + s.spread(&s.c)
 }
 
-// loosest returns the change of loadings, relative to themselves, that the
-// colour feels least: an inverse-power step of the scaled normal matrix. It
-// has the length of the loadings.
+// loosest returns the change of loadings, relative to themselves and a little,
+// that the colour feels least: an inverse-power step of the scaled normal
+// matrix. It has the length of the loadings.
 func (s *subset) loosest() (dir [MaxPerRecipe]float64, ok bool) {
 	var idx [MaxPerRecipe]int
+	var scale [MaxPerRecipe]float64
 	m := 0
+	trace := 0.0
 	for k := range s.n {
-		if s.c[k] > s.lo[k]+1e-6 && s.c[k] < s.hi[k] {
+		if s.c[k] < s.hi[k] {
 			idx[m] = k
+			scale[m] = s.c[k] + little
+			trace += s.a[k][k] * scale[m] * scale[m]
 			m++
 		}
 	}
 	if m < 2 {
 		return dir, false
 	}
-	trace := 0.0
-	for i := range m {
-		ci := s.c[idx[i]]
-		trace += s.a[idx[i]][idx[i]] * ci * ci
-	}
 	for i := range m {
 		for k := 0; k <= i; k++ {
-			v := s.a[idx[i]][idx[k]] * s.c[idx[i]] * s.c[idx[k]]
+			v := s.a[idx[i]][idx[k]] * scale[i] * scale[k]
 			if i == k {
 				v += 1e-7*trace + 1e-12
 			}
@@ -135,7 +146,7 @@ func (s *subset) loosest() (dir [MaxPerRecipe]float64, ok bool) {
 	}
 	sum := 0.0
 	for i := range m {
-		dir[idx[i]] = x[i] * s.c[idx[i]]
+		dir[idx[i]] = x[i] * scale[i]
 		sum += dir[idx[i]]
 	}
 	if sum < 0 { // towards more paste, so that a walk keeps its sense
@@ -146,33 +157,31 @@ func (s *subset) loosest() (dir [MaxPerRecipe]float64, ok bool) {
 	return dir, true
 }
 
-// polish minimises F itself from c: Newton steps with the curvature of f and
-// the spread's slope by differences. It returns F, at c.
+// polish minimises F itself from c: Newton steps with the curvature of f, the
+// spread's slope by differences and its curvature as learnt from how that slope
+// changes, by symmetric rank-one updates (Nocedal and Wright, Numerical
+// Optimization, 6.2; on least squares plus a smooth rest, 10.3). It returns F,
+// at c.
 func (s *subset) polish() float64 {
 	best := s.expected(&s.c)
 	if s.byPredicted {
 		return best
 	}
+	var bend [MaxPerRecipe][MaxPerRecipe]float64
+	slope := s.spreadSlope()
 	mu := 1e-3
-	for range 8 {
-		s.residuals(&s.c)
-		base := s.spread(&s.c)
+	for range 20 {
 		s.normal()
-		g := s.g
-		for k := range s.n {
-			h := 0.02*s.c[k] + 1e-4
-			t := s.c
-			t[k] += h
-			s.residuals(&t)
-			g[k] -= (s.spread(&t) - base) / h / 2
+		for i := range s.n {
+			s.g[i] -= slope[i] / 2
+			for k := range s.n {
+				s.a[i][k] += bend[i][k]
+			}
 		}
-		s.g = g
-		s.residuals(&s.c)
 		for k := range s.n {
-			s.free[k] = !(s.c[k] <= s.lo[k] && g[k] < 0 || s.c[k] >= s.hi[k] && g[k] > 0)
+			s.free[k] = !(s.c[k] <= s.lo[k] && s.g[k] < 0 || s.c[k] >= s.hi[k] && s.g[k] > 0)
 		}
-		improved := false
-		gain := 0.0
+		from, gain := s.c, 0.0
 		for range 6 {
 			s.move(mu)
 			for k := range s.n {
@@ -184,15 +193,53 @@ func (s *subset) polish() float64 {
 				gain = best - v
 				best = v
 				s.c = t
-				improved = true
 				break
 			}
 			mu = math.Max(mu*10, 1e-3)
 		}
-		if !improved || gain < 1e-5*best {
+		if gain < 1e-6*best {
 			break
 		}
-		mu /= 4
+		mu /= 10
+		next := s.spreadSlope()
+		var moved, miss [MaxPerRecipe]float64
+		size, missed, along := 0.0, 0.0, 0.0
+		for i := range s.n {
+			moved[i] = s.c[i] - from[i]
+			miss[i] = (next[i] - slope[i]) / 2
+		}
+		for i := range s.n {
+			for k := range s.n {
+				miss[i] -= bend[i][k] * moved[k]
+			}
+			along += miss[i] * moved[i]
+			size += moved[i] * moved[i]
+			missed += miss[i] * miss[i]
+		}
+		if math.Abs(along) > 1e-8*math.Sqrt(size*missed) {
+			for i := range s.n {
+				for k := range s.n {
+					bend[i][k] += miss[i] * miss[k] / along
+				}
+			}
+		}
+		slope = next
 	}
 	return best
+}
+
+// spreadSlope returns the change of the spread per phr of each pigment, by
+// differences. The residuals are those of c afterwards.
+func (s *subset) spreadSlope() (slope [MaxPerRecipe]float64) {
+	s.residuals(&s.c)
+	base := s.spread(&s.c)
+	for k := range s.n {
+		h := 1e-3*s.c[k] + 1e-5
+		t := s.c
+		t[k] += h
+		s.residuals(&t)
+		slope[k] = (s.spread(&t) - base) / h
+	}
+	s.residuals(&s.c)
+	return slope
 }
