@@ -3,6 +3,7 @@ package calibrate
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 
 	"masstone/calibrate/layer"
 	"masstone/color"
@@ -101,6 +102,16 @@ type Calibration struct {
 	Posterior *posterior `json:"posterior"`
 
 	model layer.Layer
+}
+
+// Wary returns the calibration with bars no narrower than the posterior's own,
+// for mixtures that are chosen by their bars. Left-out chips, which nobody chose,
+// may come out better than claimed; of many mixtures that with the smallest
+// claim is rather one whose claim is too small.
+func (c *Calibration) Wary() *Calibration {
+	w := *c
+	w.ModelError.Widen = math.Max(1, c.ModelError.Widen)
+	return &w
 }
 
 // LeaveOutSummary sums up leave-one-chip-out.

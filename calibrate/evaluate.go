@@ -118,8 +118,8 @@ func (e *Evaluator) Clone() *Evaluator {
 }
 
 // Coarse returns an evaluator with its own working memory that follows only
-// the leading directions of each curve's error. Its Covariance costs less and
-// never claims more than the full one does.
+// the leading directions of each curve's error. Its Covariance costs less; it
+// leaves out what the others add to the error and what they take from it.
 func (e *Evaluator) Coarse(directions int) *Evaluator {
 	c := e.Clone()
 	c.detail = directions

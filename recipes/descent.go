@@ -174,9 +174,10 @@ func (d *descent) cover(n int, from way, l *low) way {
 			return
 		}
 		last = w.c
-		if v := w.slide(math.Min(d.bound, here.value)); v < here.value {
+		v := w.slide(d.bound)
+		d.keepBest(n, g, v) // each dip: it may hold other pigments
+		if v < here.value {
 			here = way{c: w.c, value: v}
-			d.keepBest(n, g, v)
 		}
 	}
 	// Sets of one, two or four pigments are few and others grow from them: they

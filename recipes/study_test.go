@@ -37,7 +37,7 @@ func TestStudyPlainWay(t *testing.T) {
 			best := plainMatch(m)
 			plain += time.Since(t0)
 			t.Logf("%d pigments, target %2d: F %.5f, plain %.5f", n, i, list[0].value, best)
-			if assert.LessOrEqual(t, list[0].value, best*1.001+1e-4, "%d pigments, target %d", n, i) {
+			if assert.LessOrEqual(t, list[0].value, best*1.0001, "%d pigments, target %d", n, i) {
 				if list[0].value < best*0.999 {
 					better++
 				} else {
