@@ -3,15 +3,11 @@ package minimize
 import (
 	"errors"
 	"math"
-	"math/bits"
 	"runtime"
 	"sync"
 	"sync/atomic"
 
-	"gonum.org/v1/gonum/blas"
-	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -41,11 +37,9 @@ type Bordered struct {
 	corner []float64 // D x D: F, then the Cholesky factor of its Schur complement
 	rows   []float64 // M rows of length N+D: U, then (Lf^-1 U')' as rows
 
-	c     blas64.Symmetric // I + T T', then its upper Cholesky factor in chol
-	chol  blas64.Triangular
-	mask  []uint64
+	pivot []float64 // 1 / the diagonal of the factor of B
+	far   *far
 	loose bool // no border is coupled: E is zero and F diagonal
-	work  []float64
 	small []float64
 }
 
@@ -57,8 +51,9 @@ func NewBordered(n, d, m, width int) *Bordered {
 	s.border = make([]float64, d*n)
 	s.corner = make([]float64, d*d)
 	s.rows = make([]float64, m*(n+d))
-	s.work = make([]float64, n+d)
+	s.pivot = make([]float64, n)
 	s.small = make([]float64, m)
+	s.far = newFar(n, d, m)
 	return s
 }
 
@@ -110,6 +105,7 @@ func (s *Bordered) Factor() error {
 			return ErrNotPositive
 		}
 		ri[w] = math.Sqrt(p)
+		s.pivot[i] = 1 / ri[w]
 	}
 	s.loose = s.uncoupled()
 	for d := range s.D {
@@ -145,14 +141,8 @@ func (s *Bordered) Factor() error {
 	if s.M == 0 {
 		return nil
 	}
-	eachOnCores(s.M, func(m int) { s.forward(s.Row(m)) })
-	s.outer()
-	chol, ok := lapack64.Potrf(s.c)
-	if !ok {
-		return ErrNotPositive
-	}
-	s.chol = chol
-	return nil
+	eachOnCores(s.M, 8, func(m int) { s.forward(s.Row(m)) })
+	return s.far.factor(s.Row)
 }
 
 // uncoupled reports whether the border stands by itself, as it does where all
@@ -173,62 +163,11 @@ func (s *Bordered) uncoupled() bool {
 	return true
 }
 
-// segment is the length of the pieces in which outer looks for zeros: a curve
-// of 31 bands fills one.
-const segment = 31
-
-// outer sets C = I + T T' for the whitened rows T. A colour reading touches
-// only the curves of its own chip, so most pieces of most pairs of rows are
-// zero and are skipped.
-func (s *Bordered) outer() {
-	pieces := (s.N + s.D + segment - 1) / segment
-	words := (pieces + 63) / 64
-	if s.mask == nil {
-		s.mask = make([]uint64, s.M*words)
-		s.c = blas64.Symmetric{N: s.M, Stride: s.M, Uplo: blas.Upper, Data: make([]float64, s.M*s.M)}
-	}
-	clear(s.mask)
-	for m := range s.M {
-		row := s.Row(m)
-		for k := range pieces {
-			for _, v := range row[k*segment : min((k+1)*segment, len(row))] {
-				if v != 0 {
-					s.mask[m*words+k/64] |= 1 << (k % 64)
-					break
-				}
-			}
-		}
-	}
-	eachOnCores(s.M, func(i int) {
-		a := s.Row(i)
-		for j := i; j < s.M; j++ {
-			b := s.Row(j)
-			sum := 0.0
-			for w := range words {
-				both := s.mask[i*words+w] & s.mask[j*words+w]
-				for both != 0 {
-					// neighbouring pieces go in one product
-					first := bits.TrailingZeros64(both)
-					run := bits.TrailingZeros64(^(both >> first))
-					both &^= (1<<run - 1) << first
-					lo := (64*w + first) * segment
-					hi := min(lo+run*segment, len(a))
-					sum += floats.Dot(a[lo:hi], b[lo:hi])
-				}
-			}
-			if i == j {
-				sum++
-			}
-			s.c.Data[i*s.M+j] = sum
-		}
-	})
-}
-
 // eachOnCores calls do for 0..n-1, which must not touch each other's results,
-// on every core; a few by itself.
-func eachOnCores(n int, do func(int)) {
-	cores := runtime.GOMAXPROCS(0)
-	if n < 64 || cores < 2 {
+// on every core, batch of them at a time.
+func eachOnCores(n, batch int, do func(int)) {
+	workers := min(runtime.GOMAXPROCS(0), n/(2*batch))
+	if workers < 2 {
 		for i := range n {
 			do(i)
 		}
@@ -236,11 +175,10 @@ func eachOnCores(n int, do func(int)) {
 	}
 	var wait sync.WaitGroup
 	var next atomic.Int64
-	for range cores {
+	for range workers {
 		wait.Go(func() {
-			const batch = 8
 			for {
-				lo := int(next.Add(batch)) - batch
+				lo := int(next.Add(int64(batch))) - batch
 				if lo >= n {
 					return
 				}
@@ -262,16 +200,18 @@ func (s *Bordered) forwardBand(x []float64) {
 			continue
 		}
 		lo := max(0, i-w)
-		ri := s.band[i*(w+1) : (i+1)*(w+1)]
+		ri := s.band[i*(w+1)+w-(i-lo) : i*(w+1)+w]
 		if w <= 4 { // too short to be worth a call
-			for k, r := range ri[lo-i+w : w] {
+			for k, r := range ri {
 				v -= r * x[lo+k]
 			}
-			x[i] = v / ri[w]
 		} else {
-			x[i] = (v - floats.Dot(ri[lo-i+w:w], x[lo:i])) / ri[w]
+			v -= floats.Dot(ri, x[lo:i])
 		}
-		last = i
+		if v != 0 {
+			last = i
+		}
+		x[i] = v * s.pivot[i]
 	}
 }
 
@@ -328,7 +268,7 @@ func (s *Bordered) project(y []float64) {
 	for m := range s.M {
 		s.small[m] = floats.Dot(s.Row(m), y)
 	}
-	lapack64.Potrs(s.chol, blas64.General{Rows: s.M, Cols: 1, Stride: 1, Data: s.small})
+	s.far.solve(s.small)
 	for m := range s.M {
 		floats.AddScaled(y, -s.small[m], s.Row(m))
 	}
@@ -344,9 +284,7 @@ func (s *Bordered) LogDet() float64 {
 		sum += 2 * math.Log(s.corner[d*s.D+d])
 	}
 	if s.M > 0 {
-		for m := range s.M {
-			sum += 2 * math.Log(s.chol.Data[m*s.M+m])
-		}
+		sum += s.far.logDet()
 	}
 	return sum
 }
@@ -382,12 +320,7 @@ func (s *Bordered) Covariance(j *mat.Dense) *mat.SymDense {
 	t := mat.NewDense(s.M, s.N+s.D, s.rows).Slice(0, s.M, lo, hi)
 	var tj mat.Dense
 	tj.Mul(t, part.T()) // M x k
-	// y = U^-T (T J'), C = U'U
-	y := tj.RawMatrix()
-	blas64.Trsm(blas.Left, blas.Trans, 1, s.chol, y)
-	var sub mat.SymDense
-	sub.SymOuterK(-1, tj.T())
-	out.AddSym(&out, &sub)
+	s.far.subtract(&tj, &out)
 	return &out
 }
 
@@ -397,9 +330,5 @@ func (s *Bordered) FarInverse() *mat.SymDense {
 	if s.M == 0 {
 		return nil
 	}
-	inv := mat.NewSymDense(s.M, nil)
-	raw := inv.RawSymmetric()
-	copy(raw.Data, s.chol.Data)
-	lapack64.Potri(blas64.Triangular{N: s.M, Stride: s.M, Uplo: blas.Upper, Diag: blas.NonUnit, Data: raw.Data})
-	return inv
+	return s.far.inverse()
 }

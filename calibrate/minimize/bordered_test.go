@@ -2,6 +2,7 @@ package minimize_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -23,9 +24,49 @@ type twin struct {
 // as those that are skipped.
 func drawTwin(t *rapid.T) *twin {
 	n := rapid.SampledFrom([]int{1, 2, 7, 31, 40, 70, 100}).Draw(t, "N")
-	d := rapid.IntRange(0, 5).Draw(t, "D")
 	m := rapid.IntRange(0, 8).Draw(t, "M")
 	width := rapid.IntRange(0, 8).Draw(t, "width")
+	number := rapid.Float64Range(-1, 1)
+	return drawShape(t, n, m, width, func(_, size int) []float64 {
+		lo := rapid.IntRange(0, size-1).Draw(t, "from")
+		hi := rapid.IntRange(lo, size).Draw(t, "to")
+		row := make([]float64, size)
+		for i := lo; i < hi; i++ {
+			row[i] = number.Draw(t, "far")
+		}
+		return row
+	})
+}
+
+// drawShelf draws a system whose far rows are like colours of chips: most reach
+// the first curve, each one of the others, few two of them.
+func drawShelf(t *rapid.T) *twin {
+	const curves = 6
+	rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+	return drawShape(t, 31*curves, rapid.IntRange(40, 70).Draw(t, "M"), 2, func(r, size int) []float64 {
+		row := make([]float64, size)
+		reach := func(curve int) {
+			for i := range 31 {
+				row[31*curve+i] = rng.Float64()*2 - 1
+			}
+		}
+		if rng.IntN(10) > 0 {
+			reach(0)
+		}
+		reach(1 + rng.IntN(curves-1))
+		if rng.IntN(40) == 0 {
+			reach(1 + rng.IntN(curves-1))
+		}
+		if d := size - 31*curves; d > 0 {
+			row[31*curves+r%d] = rng.Float64()
+		}
+		return row
+	})
+}
+
+// drawShape draws a positive system, far giving its far rows.
+func drawShape(t *rapid.T, n, m, width int, far func(r, size int) []float64) *twin {
+	d := rapid.IntRange(0, 5).Draw(t, "D")
 	number := rapid.Float64Range(-1, 1)
 	w := &twin{sys: minimize.NewBordered(n, d, m, width), h: mat.NewSymDense(n+d, nil)}
 	for i := range n {
@@ -63,11 +104,7 @@ func drawTwin(t *rapid.T) *twin {
 	if m > 0 {
 		w.u = mat.NewDense(m, n+d, nil)
 		for r := range m {
-			lo := rapid.IntRange(0, n+d-1).Draw(t, "from")
-			hi := rapid.IntRange(lo, n+d).Draw(t, "to")
-			for i := lo; i < hi; i++ {
-				w.u.Set(r, i, number.Draw(t, "far"))
-			}
+			w.u.SetRow(r, far(r, n+d))
 			copy(w.sys.Row(r), w.u.RawRowView(r))
 		}
 		var utu mat.SymDense
@@ -93,43 +130,45 @@ func requireNear(t require.TestingT, want, got mat.Matrix, what string) {
 // Everything a bordered system answers is what gonum's dense solver answers for
 // the matrix written out.
 func TestBorderedAgainstDense(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		w := drawTwin(t)
-		size := w.sys.N + w.sys.D
+	t.Run("any", rapid.MakeCheck(func(t *rapid.T) { requireDense(t, drawTwin(t)) }))
+	t.Run("shelf", rapid.MakeCheck(func(t *rapid.T) { requireDense(t, drawShelf(t)) }))
+}
 
-		g := rapid.SliceOfN(rapid.Float64Range(-5, 5), size, size).Draw(t, "g")
-		var want mat.VecDense
-		require.NoError(t, w.chol.SolveVecTo(&want, mat.NewVecDense(size, append([]float64(nil), g...))))
-		w.sys.Solve(g)
-		requireNear(t, &want, mat.NewVecDense(size, g), "solution")
+func requireDense(t *rapid.T, w *twin) {
+	size := w.sys.N + w.sys.D
 
-		require.InDelta(t, w.chol.LogDet(), w.sys.LogDet(), 1e-9*float64(size))
+	g := rapid.SliceOfN(rapid.Float64Range(-5, 5), size, size).Draw(t, "g")
+	var want mat.VecDense
+	require.NoError(t, w.chol.SolveVecTo(&want, mat.NewVecDense(size, append([]float64(nil), g...))))
+	w.sys.Solve(g)
+	requireNear(t, &want, mat.NewVecDense(size, g), "solution")
 
-		var inverse mat.SymDense
-		require.NoError(t, w.chol.InverseTo(&inverse))
-		k := rapid.IntRange(1, 4).Draw(t, "rows")
-		j := mat.NewDense(k, size, rapid.SliceOfN(rapid.Float64Range(-2, 2), k*size, k*size).Draw(t, "J"))
-		requireNear(t, sandwich(j, &inverse), w.sys.Covariance(mat.DenseCopyOf(j)), "covariance")
-		// about a few unknowns only, or none
-		lo := rapid.IntRange(0, size).Draw(t, "lo")
-		hi := rapid.IntRange(lo, size).Draw(t, "hi")
-		for r := range k {
-			clear(j.RawRowView(r)[:lo])
-			clear(j.RawRowView(r)[hi:])
-		}
-		requireNear(t, sandwich(j, &inverse), w.sys.Covariance(mat.DenseCopyOf(j)), "covariance of a few")
+	require.InDelta(t, w.chol.LogDet(), w.sys.LogDet(), 1e-9*float64(size))
 
-		if w.u == nil {
-			require.Nil(t, w.sys.FarInverse())
-			return
-		}
-		far := sandwich(w.u, &inverse)
-		far.Scale(-1, far)
-		for i := range w.sys.M {
-			far.Set(i, i, 1+far.At(i, i))
-		}
-		requireNear(t, far, w.sys.FarInverse(), "I - U H^-1 U'")
-	})
+	var inverse mat.SymDense
+	require.NoError(t, w.chol.InverseTo(&inverse))
+	k := rapid.IntRange(1, 4).Draw(t, "rows")
+	j := mat.NewDense(k, size, rapid.SliceOfN(rapid.Float64Range(-2, 2), k*size, k*size).Draw(t, "J"))
+	requireNear(t, sandwich(j, &inverse), w.sys.Covariance(mat.DenseCopyOf(j)), "covariance")
+	// about a few unknowns only, or none
+	lo := rapid.IntRange(0, size).Draw(t, "lo")
+	hi := rapid.IntRange(lo, size).Draw(t, "hi")
+	for r := range k {
+		clear(j.RawRowView(r)[:lo])
+		clear(j.RawRowView(r)[hi:])
+	}
+	requireNear(t, sandwich(j, &inverse), w.sys.Covariance(mat.DenseCopyOf(j)), "covariance of a few")
+
+	if w.u == nil {
+		require.Nil(t, w.sys.FarInverse())
+		return
+	}
+	far := sandwich(w.u, &inverse)
+	far.Scale(-1, far)
+	for i := range w.sys.M {
+		far.Set(i, i, 1+far.At(i, i))
+	}
+	requireNear(t, far, w.sys.FarInverse(), "I - U H^-1 U'")
 }
 
 // sandwich is J C J'.
@@ -208,12 +247,15 @@ func BenchmarkBordered(b *testing.B) {
 				for i := range n {
 					s.AddBand(i, i, 4)
 					for j := max(0, i-shape.width); j < i; j++ {
+						if shape.m > 0 && i/31 != j/31 {
+							continue // each curve is smooth by itself
+						}
 						s.AddBand(i, j, 0.01)
 					}
 				}
 				for e := range shape.d {
 					s.AddCorner(e, e, 2)
-					for i := e; i < n; i += shape.d {
+					for i := e; i < n && shape.m == 0; i += shape.d {
 						s.AddBorder(i, e, 0.01)
 					}
 				}
@@ -224,6 +266,7 @@ func BenchmarkBordered(b *testing.B) {
 							row[62*q+i] = 0.1
 						}
 					}
+					row[n+r/9] = 0.1 // the chip's weighing
 				}
 				if err := s.Factor(); err != nil {
 					b.Fatal(err)
