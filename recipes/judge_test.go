@@ -39,6 +39,37 @@ func TestJudgeAgreesWithMatch(t *testing.T) {
 	}
 }
 
+// Left-out chips that came out better than claimed narrow the bars of any
+// mixture, but not of one that is chosen by its bars.
+func TestChosenRecipesAreNotNarrowed(t *testing.T) {
+	s := shop6()
+	land := func(widen float64) (match, judge, plain float64) {
+		cal := *s.cal
+		cal.ModelError.Widen = widen
+		a, err := Match(context.Background(), &cal, s.targets[1], Limits{BatchGrams: 100, ScaleGrams: 0.01, Recipes: 1})
+		require.NoError(t, err)
+		j, err := NewJudge(&cal, s.targets[1])
+		require.NoError(t, err)
+		_, landing, err := j.Land(a.Recipes[0].Loadings, a.Recipes[0].LoadingSD)
+		require.NoError(t, err)
+		e, err := cal.Evaluator(s.shop.Setting)
+		require.NoError(t, err)
+		pigments, phr, err := cal.Resolve(a.Recipes[0].Loadings)
+		require.NoError(t, err)
+		e.Set(pigments, phr)
+		e.LabGradient(0, make([][3]float64, len(pigments)))
+		return a.Recipes[0].Expected, landing.Expected, e.Covariance()[0][0]
+	}
+	match, judge, plain := land(1)
+	narrowMatch, narrowJudge, narrow := land(0.5)
+	assert.Less(t, narrow, plain)
+	assert.Equal(t, match, narrowMatch)
+	assert.Equal(t, judge, narrowJudge)
+	wideMatch, wideJudge, _ := land(2)
+	assert.Greater(t, wideMatch, match)
+	assert.Greater(t, wideJudge, judge)
+}
+
 func TestJudgeRefuses(t *testing.T) {
 	s := shop6()
 	_, err := NewJudge(s.cal, Target{Name: "bare", Setting: s.shop.Setting})
