@@ -59,8 +59,8 @@ func (p *problem) focus(ctx context.Context, x state, sizes []float64) ([]int, e
 		sort.SliceStable(out, func(a, b int) bool { return first[out[a]] > first[out[b]] })
 	}
 	if add(func(q int) bool { return worth[q] > 0 }, worth); len(out) > 0 {
-		if q := p.shared(out, s); q >= 0 {
-			return []int{q}, nil
+		if q := p.shared(out, s); q >= 0 { // it may be swapped with the next
+			return append([]int{q}, slices.DeleteFunc(out, func(r int) bool { return r == q })[0]), nil
 		}
 		return out[:min(len(out), widest)], nil
 	}

@@ -2,7 +2,10 @@ package calibrate
 
 import (
 	"context"
+	"errors"
 	"slices"
+
+	"masstone/calibrate/minimize"
 )
 
 // mostMistakes bounds how many mistakes are looked for in one set of chips.
@@ -30,15 +33,16 @@ func (p *problem) mend(ctx context.Context, x state) (*problem, state, []finding
 		var f *finding
 		better := false
 		if len(focus) > 0 && n < mostMistakes {
-			if f, err = p.diagnose(ctx, x, sizes, focus); err != nil {
+			if f, err = p.diagnose(ctx, x, sizes, focus); err != nil && !errors.Is(err, minimize.ErrNotPositive) {
 				return p, x, found, err
 			}
 		}
 		q, y := p, x
 		if f != nil {
-			if q, y, better, err = p.accept(ctx, x, f); err != nil {
+			if q, y, better, err = p.accept(ctx, x, f); err != nil && !errors.Is(err, minimize.ErrNotPositive) {
 				return p, x, found, err
 			}
+			better = better && err == nil // a mistake that leaves no fit is none
 		}
 		if !better {
 			argued := slices.ContainsFunc(found, func(f finding) bool { return f.cause != Unexplained })

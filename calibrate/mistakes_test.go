@@ -239,6 +239,17 @@ func TestMistakeThatLedAllAstray(t *testing.T) {
 	assert.Equal(t, named, judge(c.Suspects, p), "%s; found %v", p.what, c.Suspects)
 }
 
+// Where the white was swapped, of which most chips hold some, all pigments look
+// wrong; the one it was swapped with is found all the same. Chips of
+// testdata/real_pigments.
+func TestSwapOfWhatAllChipsHold(t *testing.T) {
+	codes, chips, _ := calibrate.RealPigments(t, 37)
+	bad, p := planted(rand.New(rand.NewPCG(0, 5)), chips, calibrate.SwappedChips)
+	c, err := calibrate.Fit(context.Background(), codes, virtualshop.OneLight.Of(bad), calibrate.Options{Layer: calibrate.KubelkaMunk})
+	require.NoError(t, err)
+	assert.Equal(t, named, judge(c.Suspects, p), "%s; found %v", p.what, c.Suspects)
+}
+
 // A layer model that does not fit is no reason to blame chips: Kubelka-Munk where
 // light follows radiative transfer.
 func TestNoChipIsBlamedForTheLayer(t *testing.T) {
