@@ -36,6 +36,9 @@ func (p *problem) mend(ctx context.Context, x state) (*problem, state, []finding
 			if f, err = p.diagnose(ctx, x, sizes, focus); err != nil && !errors.Is(err, minimize.ErrNotPositive) {
 				return p, x, found, err
 			}
+			if err != nil { // where no fit is left there is nothing to tell
+				f = nil
+			}
 		}
 		q, y := p, x
 		if f != nil {

@@ -229,7 +229,8 @@ func (s *subset) polish() float64 {
 }
 
 // spreadSlope returns the change of the spread per phr of each pigment, by
-// differences. The residuals are those of c afterwards.
+// differences. Of a pigment that is not in yet it is steep by what weighing any
+// of it costs, so that none stays none. The residuals are those of c afterwards.
 func (s *subset) spreadSlope() (slope [MaxPerRecipe]float64) {
 	s.residuals(&s.c)
 	base := s.spread(&s.c)
