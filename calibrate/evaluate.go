@@ -37,7 +37,8 @@ type Evaluator struct {
 	setting   Setting
 	weights   []*color.Weights
 	backing   [color.Bands]float64
-	basisAt   []int     // first row of each curve's directions in Posterior.Basis
+	rows      []float64 // per curve, the directions of its error in K and S themselves: Posterior.Basis, times them
+	rowsAt    []int     // where each curve's begin
 	zAt       []int     // first z of each curve
 	cov       []float64 // full square covariance of z
 	width     int
@@ -54,11 +55,9 @@ type evaluatorScratch struct {
 	n        int
 	pigment  [MaxComponents]int
 	phr      [MaxComponents]float64
-	z        [3][(MaxComponents+1)*(maxRank+lotRank) + 2 + departureRank]float64
-	zFrom    [MaxComponents + 3]int // first z of component
 	fieldK   [color.Bands]float64
 	fieldS   [color.Bands]float64
-	zLen     [MaxComponents + 3]int
+	doubts   doubts
 }
 
 // Evaluator prepares evaluation under the given conditions, the first being
@@ -80,14 +79,22 @@ func (c *Calibration) Evaluator(set Setting, under ...color.Condition) (*Evaluat
 	}
 	at, z := 0, 0
 	for q, r := range c.Posterior.Rank {
-		e.basisAt = append(e.basisAt, at)
 		e.zAt = append(e.zAt, z)
-		if q < len(c.Curves) {
-			at += r * perCurve
-		} else {
-			at += r * 2
-		}
 		z += r
+		if q == len(c.Curves) {
+			break // the surface
+		}
+		e.rowsAt = append(e.rowsAt, at)
+		for i := range r * perCurve {
+			v := c.Posterior.Basis[at+i]
+			if b := i % perCurve; b < color.Bands {
+				v *= c.Curves[q].K[b]
+			} else {
+				v *= c.Curves[q].S[b-color.Bands]
+			}
+			e.rows = append(e.rows, v)
+		}
+		at += r * perCurve
 	}
 	if c.Posterior.Departure != nil {
 		e.zAt = append(e.zAt, z)
@@ -211,132 +218,4 @@ func (e *Evaluator) Slope(pigment int) float64 {
 		sum += s.fieldK[b]*curve.K[b] + s.fieldS[b]*curve.S[b]
 	}
 	return sum
-}
-
-// Covariance returns what the calibration leaves uncertain of the Lab under
-// the condition of the last LabGradient, model error included: the covariance
-// of L*, a*, b*.
-func (e *Evaluator) Covariance() [3][3]float64 {
-	s := e.scratch
-	p := e.cal.Posterior
-	at, parts := 0, 0
-	add := func(q int, c float64) {
-		curve := &e.cal.Curves[q]
-		var g [3][perCurve]float64
-		for b := range color.Bands {
-			dk := c * curve.K[b] * s.partials.DK[b]
-			ds := c * curve.S[b] * s.partials.DS[b]
-			for t := range 3 {
-				g[t][b] = s.jac[t][b] * dk
-				g[t][color.Bands+b] = s.jac[t][b] * ds
-			}
-		}
-		rank := min(p.Rank[q], e.detail)
-		for r := range rank {
-			row := p.Basis[e.basisAt[q]+r*perCurve : e.basisAt[q]+(r+1)*perCurve]
-			var z0, z1, z2 float64
-			for i, v := range row {
-				z0 += v * g[0][i]
-				z1 += v * g[1][i]
-				z2 += v * g[2][i]
-			}
-			s.z[0][at+r], s.z[1][at+r], s.z[2][at+r] = z0, z1, z2
-		}
-		s.zFrom[parts], s.zLen[parts] = e.zAt[q], rank
-		at += rank
-		parts++
-	}
-	add(0, 1)
-	for i, q := range s.pigment[:s.n] {
-		if s.phr[i] > 0 {
-			add(q, s.phr[i])
-		}
-	}
-	if e.surfaceKM != nil {
-		q := len(e.cal.Curves)
-		for t := range 3 {
-			s.z[t][at], s.z[t][at+1] = 0, 0
-		}
-		for b := range color.Bands {
-			d1, d2 := e.surfaceKM.SurfacePartials(s.partials.R[b], e.setting.Specular)
-			for t := range 3 {
-				s.z[t][at] += s.jac[t][b] * d1
-				s.z[t][at+1] += s.jac[t][b] * d2
-			}
-		}
-		s.zFrom[parts], s.zLen[parts] = e.zAt[q], 2
-		at += 2
-		parts++
-	}
-	if d := p.Departure; d != nil {
-		for r := range departureRank {
-			for t := range 3 {
-				s.z[t][at+r] = d.slope(r, &s.jac[t], &s.partials.R)
-			}
-		}
-		s.zFrom[parts], s.zLen[parts] = e.zAt[len(e.zAt)-1], departureRank
-		parts++
-	}
-	var out [3][3]float64
-	ia := 0
-	for a := range parts {
-		for i := range s.zLen[a] {
-			row := e.cov[(s.zFrom[a]+i)*e.width:]
-			var v0, v1, v2 float64
-			ib := 0
-			for b := range parts {
-				c := row[s.zFrom[b] : s.zFrom[b]+s.zLen[b]]
-				z0 := s.z[0][ib : ib+len(c)]
-				z1 := s.z[1][ib : ib+len(c)]
-				z2 := s.z[2][ib : ib+len(c)]
-				for k, v := range c {
-					v0 += v * z0[k]
-					v1 += v * z1[k]
-					v2 += v * z2[k]
-				}
-				ib += len(c)
-			}
-			for t := range 3 {
-				z := s.z[t][ia]
-				out[t][0] += z * v0
-				out[t][1] += z * v1
-				out[t][2] += z * v2
-			}
-			ia++
-		}
-	}
-	return e.cal.ModelError.widen(out, s.lab)
-}
-
-// widen applies the model error to a covariance of Lab at lab.
-func (m ModelError) widen(cov [3][3]float64, lab [3]float64) [3][3]float64 {
-	w := m.Widen * m.Widen
-	for i := range cov {
-		for j := range cov[i] {
-			cov[i][j] *= w
-		}
-	}
-	if m.Floor > 0 {
-		floor := inverse3(color.Metric00(lab))
-		for i := range cov {
-			for j := range cov[i] {
-				cov[i][j] += m.Floor * m.Floor * floor[i][j]
-			}
-		}
-	}
-	return cov
-}
-
-// inverse3 inverts a symmetric positive 3 x 3 matrix.
-func inverse3(m [3][3]float64) [3][3]float64 {
-	a, b, c := m[0][0], m[0][1], m[0][2]
-	d, e, f := m[1][1], m[1][2], m[2][2]
-	A, B, C := d*f-e*e, c*e-b*f, b*e-c*d
-	inv := 1 / (a*A + b*B + c*C)
-	D, E, F := a*f-c*c, b*c-a*e, a*d-b*b
-	return [3][3]float64{
-		{A * inv, B * inv, C * inv},
-		{B * inv, D * inv, E * inv},
-		{C * inv, E * inv, F * inv},
-	}
 }

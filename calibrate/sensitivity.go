@@ -44,11 +44,9 @@ func (e *Evaluator) Sensitivity() Sensitivity {
 	for b := range color.Bands {
 		row, at := out.Unknown.RawRowView(b), 0
 		curve := func(q int, c float64) {
-			dk := c * e.cal.Curves[q].K[b] * s.partials.DK[b]
-			ds := c * e.cal.Curves[q].S[b] * s.partials.DS[b]
 			for r := range p.Rank[q] {
-				basis := p.Basis[e.basisAt[q]+r*perCurve:]
-				row[at] = dk*basis[b] + ds*basis[color.Bands+b]
+				curve := e.rows[e.rowsAt[q]+r*perCurve:]
+				row[at] = c * (s.partials.DK[b]*curve[b] + s.partials.DS[b]*curve[color.Bands+b])
 				at++
 			}
 		}

@@ -178,6 +178,7 @@ func (d *descent) cover(n int, from way, l *low) way {
 		d.keepBest(n, g, v) // each dip: it may hold other pigments
 		if v < here.value {
 			here = way{c: w.c, value: v}
+			w.walked = w.c
 		}
 	}
 	// Sets of one, two or four pigments are few and others grow from them: they

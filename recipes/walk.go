@@ -11,14 +11,19 @@ import (
 //
 // What weighing costs however little of a pigment there is stands between a
 // mixture without it and better ones with more of it: the walk begins as if it
-// were paid already, and goes back where that was not earned.
+// were paid already, and goes back where that was not earned. It ends where it
+// comes to the end of an earlier walk of the set.
 func (s *subset) slide(enough float64) float64 {
 	start := s.expected(&s.c)
 	if s.byPredicted {
 		return start
 	}
-	if start > 4*enough && s.hides(&s.c) {
-		return start // among hiding mixtures doubt changes little
+	if s.hides(&s.c) {
+		if start > 4*enough {
+			return start // among hiding mixtures doubt changes little
+		}
+	} else if start > 32*enough {
+		return start // the way from here leads through hiding mixtures, tried as well
 	}
 	origin, keep, best := s.c, s.c, start
 	for k := range s.n {
@@ -53,7 +58,9 @@ func (s *subset) slide(enough float64) float64 {
 			s.c = keep
 			sign = -sign
 		}
-		if moved {
+		if moved && s.near(&s.walked) {
+			break
+		} else if moved {
 			size = math.Min(size*1.6, 3)
 		} else if size *= 0.3; size < 0.02 {
 			break

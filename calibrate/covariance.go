@@ -1,0 +1,161 @@
+package calibrate
+
+import (
+	"slices"
+
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+
+	"masstone/color"
+)
+
+// doubts is an Evaluator's working memory for the covariance of a colour: the
+// parts of a mixture whose error shows in it, and how.
+type doubts struct {
+	field [3][perCurve]float64 // how L*, a*, b* answer to K, then S, of each band
+	z     [3][mostErrors]float64
+	cz    [mostErrors]float64
+	parts int
+	from  [mostParts]int // first z of each part
+	len   [mostParts]int
+	n     int // z of all parts
+
+	// The parts' square of the covariance of all z, and which parts it is of: a
+	// mixture is mostly asked about again with other loadings.
+	block     []float64
+	blockFrom []int
+}
+
+// The parts are the resin, the pigments, the surface and the departure.
+const (
+	mostParts  = MaxComponents + 3
+	mostErrors = (MaxComponents+1)*(maxRank+lotRank) + 2 + departureRank
+)
+
+// begin adds a part of n errors from z on, and returns where their slopes go.
+func (d *doubts) begin(z, n int) (at int) {
+	at = d.n
+	d.from[d.parts], d.len[d.parts] = z, n
+	d.parts++
+	d.n += n
+	return at
+}
+
+// Covariance returns what the calibration leaves uncertain of the Lab under
+// the condition of the last LabGradient, model error included: the covariance
+// of L*, a*, b*.
+func (e *Evaluator) Covariance() [3][3]float64 {
+	s := e.scratch
+	w := &s.doubts
+	w.parts, w.n = 0, 0
+	for t := range 3 {
+		for b, j := range s.jac[t] {
+			w.field[t][b] = j * s.partials.DK[b]
+			w.field[t][color.Bands+b] = j * s.partials.DS[b]
+		}
+	}
+	e.curveErrors(0, 1)
+	for i, q := range s.pigment[:s.n] {
+		if s.phr[i] > 0 {
+			e.curveErrors(q, s.phr[i])
+		}
+	}
+	if e.surfaceKM != nil {
+		at := w.begin(e.zAt[len(e.cal.Curves)], 2)
+		for t := range 3 {
+			w.z[t][at], w.z[t][at+1] = 0, 0
+		}
+		for b := range color.Bands {
+			d1, d2 := e.surfaceKM.SurfacePartials(s.partials.R[b], e.setting.Specular)
+			for t := range 3 {
+				w.z[t][at] += s.jac[t][b] * d1
+				w.z[t][at+1] += s.jac[t][b] * d2
+			}
+		}
+	}
+	if d := e.cal.Posterior.Departure; d != nil {
+		at := w.begin(e.zAt[len(e.zAt)-1], departureRank)
+		for r := range departureRank {
+			for t := range 3 {
+				w.z[t][at+r] = d.slope(r, &s.jac[t], &s.partials.R)
+			}
+		}
+	}
+	e.gather()
+	square := blas64.General{Rows: w.n, Cols: w.n, Stride: w.n, Data: w.block}
+	var out [3][3]float64
+	for t := range 3 {
+		cz := vector(w.cz[:w.n])
+		blas64.Gemv(blas.NoTrans, 1, square, vector(w.z[t][:w.n]), 0, cz)
+		for u := range t + 1 {
+			out[t][u] = blas64.Dot(cz, vector(w.z[u][:w.n]))
+			out[u][t] = out[t][u]
+		}
+	}
+	return e.cal.ModelError.widen(out, s.lab)
+}
+
+// curveErrors adds curve q at c phr: how L*, a*, b* answer to its errors.
+func (e *Evaluator) curveErrors(q int, c float64) {
+	w := &e.scratch.doubts
+	n := min(e.cal.Posterior.Rank[q], e.detail)
+	at := w.begin(e.zAt[q], n)
+	rows := blas64.General{Rows: n, Cols: perCurve, Stride: perCurve, Data: e.rows[e.rowsAt[q] : e.rowsAt[q]+n*perCurve]}
+	for t := range 3 {
+		blas64.Gemv(blas.NoTrans, c, rows, vector(w.field[t][:]), 0, vector(w.z[t][at:at+n]))
+	}
+}
+
+func vector(v []float64) blas64.Vector { return blas64.Vector{N: len(v), Inc: 1, Data: v} }
+
+// gather brings together the covariance of the parts' errors.
+func (e *Evaluator) gather() {
+	w := &e.scratch.doubts
+	if slices.Equal(w.blockFrom, w.from[:w.parts]) {
+		return
+	}
+	w.blockFrom = append(w.blockFrom[:0], w.from[:w.parts]...)
+	w.block = slices.Grow(w.block[:0], w.n*w.n)[:w.n*w.n]
+	at := 0
+	for a := range w.parts {
+		for i := range w.len[a] {
+			row := e.cov[(w.from[a]+i)*e.width:]
+			for b := range w.parts {
+				at += copy(w.block[at:], row[w.from[b]:w.from[b]+w.len[b]])
+			}
+		}
+	}
+}
+
+// widen applies the model error to a covariance of Lab at lab.
+func (m ModelError) widen(cov [3][3]float64, lab [3]float64) [3][3]float64 {
+	w := m.Widen * m.Widen
+	for i := range cov {
+		for j := range cov[i] {
+			cov[i][j] *= w
+		}
+	}
+	if m.Floor > 0 {
+		floor := inverse3(color.Metric00(lab))
+		for i := range cov {
+			for j := range cov[i] {
+				cov[i][j] += m.Floor * m.Floor * floor[i][j]
+			}
+		}
+	}
+	return cov
+}
+
+// inverse3 inverts a symmetric positive 3 x 3 matrix.
+func inverse3(m [3][3]float64) [3][3]float64 {
+	a, b, c := m[0][0], m[0][1], m[0][2]
+	d, e, f := m[1][1], m[1][2], m[2][2]
+	A, B, C := d*f-e*e, c*e-b*f, b*e-c*d
+	inv := 1 / (a*A + b*B + c*C)
+	D, E, F := a*f-c*c, b*c-a*e, a*d-b*b
+	return [3][3]float64{
+		{A * inv, B * inv, C * inv},
+		{B * inv, D * inv, E * inv},
+		{C * inv, E * inv, F * inv},
+	}
+}
