@@ -81,6 +81,9 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 			}
 		}
 	}
+	if w.n == 0 {
+		return e.cal.ModelError.widen([3][3]float64{}, s.lab)
+	}
 	e.gather()
 	square := blas64.General{Rows: w.n, Cols: w.n, Stride: w.n, Data: w.block}
 	var out [3][3]float64
@@ -99,6 +102,9 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 func (e *Evaluator) curveErrors(q int, c float64) {
 	w := &e.scratch.doubts
 	n := min(e.cal.Posterior.Rank[q], e.detail)
+	if n == 0 {
+		return
+	}
 	at := w.begin(e.zAt[q], n)
 	rows := blas64.General{Rows: n, Cols: perCurve, Stride: perCurve, Data: e.rows[e.rowsAt[q] : e.rowsAt[q]+n*perCurve]}
 	for t := range 3 {
