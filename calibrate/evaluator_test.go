@@ -121,6 +121,28 @@ func TestCovarianceIsOne(t *testing.T) {
 	}
 }
 
+// A covariance is that of the mixture last set, whatever was asked before.
+func TestCovarianceRemembersNoMixture(t *testing.T) {
+	c := smallShop().km
+	full, err := c.Evaluator(smallShop().shop.Setting)
+	require.NoError(t, err)
+	rapid.Check(t, func(t *rapid.T) {
+		used := full
+		if rapid.Bool().Draw(t, "coarse") {
+			used = full.Coarse(3)
+		}
+		covariance := func(e *calibrate.Evaluator, pigments []int, phr []float64) [3][3]float64 {
+			e.Set(pigments, phr)
+			e.LabGradient(0, make([][3]float64, len(pigments)))
+			return e.Covariance()
+		}
+		pigments, phr := drawMixture(t, c)
+		covariance(used, pigments, phr)
+		pigments, phr = drawMixture(t, c)
+		require.Equal(t, covariance(used.Clone(), pigments, phr), covariance(used, pigments, phr))
+	})
+}
+
 // Evaluating a mixture allocates nothing.
 func TestEvaluationAllocatesNothing(t *testing.T) {
 	for _, c := range []*calibrate.Calibration{smallShop().km, smallShop().exact} {
