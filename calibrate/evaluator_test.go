@@ -322,6 +322,9 @@ func TestSecondCastingNarrowsTheBars(t *testing.T) {
 
 // Leaving a chip out by the linearised update says what a fit without it says.
 func TestLeftOutIsARefitWithout(t *testing.T) {
+	if underRace {
+		t.Skip("many fits; run without -race")
+	}
 	s := smallShop()
 	for _, e := range virtualshop.Evidences() {
 		t.Run(string(e), func(t *testing.T) {

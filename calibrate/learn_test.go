@@ -195,6 +195,9 @@ func TestLearnInAnyOrder(t *testing.T) {
 
 // Learning chips agrees with fitting them along with the others.
 func TestLearnAsARefit(t *testing.T) {
+	if underRace {
+		t.Skip("many fits; run without -race")
+	}
 	b := lots()
 	rng := rand.New(rand.NewPCG(2, 2))
 	chips := cast(b.shop, rng, b.shop.Mixtures(rng, 8))
