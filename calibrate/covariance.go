@@ -21,9 +21,10 @@ type doubts struct {
 	n     int // z of all parts
 
 	// The parts' square of the covariance of all z, and which parts it is of: a
-	// mixture is mostly asked about again with other loadings.
-	block     []float64
-	blockFrom []int
+	// mixture is mostly asked about again with other loadings, or another last
+	// pigment.
+	block   []float64
+	blockOf []int
 }
 
 // The parts are the resin, the pigments, the surface and the departure.
@@ -55,11 +56,6 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 		}
 	}
 	e.curveErrors(0, 1)
-	for i, q := range s.pigment[:s.n] {
-		if s.phr[i] > 0 {
-			e.curveErrors(q, s.phr[i])
-		}
-	}
 	if e.surfaceKM != nil {
 		at := w.begin(e.zAt[len(e.cal.Curves)], 2)
 		for t := range 3 {
@@ -79,6 +75,11 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 			for t := range 3 {
 				w.z[t][at+r] = d.slope(r, &s.jac[t], &s.partials.R)
 			}
+		}
+	}
+	for i, q := range s.pigment[:s.n] {
+		if s.phr[i] > 0 {
+			e.curveErrors(q, s.phr[i])
 		}
 	}
 	if w.n == 0 {
@@ -117,18 +118,33 @@ func vector(v []float64) blas64.Vector { return blas64.Vector{N: len(v), Inc: 1,
 // gather brings together the covariance of the parts' errors.
 func (e *Evaluator) gather() {
 	w := &e.scratch.doubts
-	if slices.Equal(w.blockFrom, w.from[:w.parts]) {
+	same := 0 // leading parts that the block holds already
+	if len(w.block) == w.n*w.n {
+		for same < min(w.parts, len(w.blockOf)) && w.blockOf[same] == w.from[same] {
+			same++
+		}
+	}
+	if same == w.parts {
 		return
 	}
-	w.blockFrom = append(w.blockFrom[:0], w.from[:w.parts]...)
+	w.blockOf = append(w.blockOf[:0], w.from[:w.parts]...)
 	w.block = slices.Grow(w.block[:0], w.n*w.n)[:w.n*w.n]
-	at := 0
+	held := 0
+	for _, n := range w.len[:same] {
+		held += n
+	}
+	i := 0
 	for a := range w.parts {
-		for i := range w.len[a] {
-			row := e.cov[(w.from[a]+i)*e.width:]
-			for b := range w.parts {
-				at += copy(w.block[at:], row[w.from[b]:w.from[b]+w.len[b]])
+		first, at := 0, 0
+		if a < same {
+			first, at = same, held
+		}
+		for k := range w.len[a] {
+			row, into := e.cov[(w.from[a]+k)*e.width:], w.block[i*w.n+at:]
+			for b := first; b < w.parts; b++ {
+				into = into[copy(into, row[w.from[b]:w.from[b]+w.len[b]]):]
 			}
+			i++
 		}
 	}
 }

@@ -140,6 +140,10 @@ func (d *descent) cover(n int, from way, l *low) way {
 		// costs however little there is of it, more of it may earn: it counts
 		// only where F is far from the bound.
 		w.c = start.c
+		if start.value > 5*d.bound && w.hides(&w.c) {
+			d.solved.Add(1)
+			return start // slide would give it up
+		}
 		for k := range n {
 			if w.c[k] == 0 {
 				w.c[k] = little
