@@ -52,6 +52,9 @@ const (
 type ModelError struct {
 	Widen float64 `json:"widen"`
 	Floor float64 `json:"floor_de00"`
+	// Layer is the part of the floor that comes of not knowing which layer model
+	// is right.
+	Layer float64 `json:"layer_de00,omitempty"`
 }
 
 // ChipReport compares one chip with the fit.
@@ -129,6 +132,11 @@ type LayerTrial struct {
 	Name       string  `json:"name"`
 	MeanDE00   float64 `json:"mean_dE00"`
 	LogScore   float64 `json:"log_score"` // mean ln density of left-out colours, higher is better
+	// LogLikelihood is the ln of the likelihood of the readings, the curves
+	// integrated out, up to a constant: what the model is chosen by. Weight is how
+	// much that speaks for it among all tried, of 1.
+	LogLikelihood float64 `json:"log_likelihood"`
+	Weight        float64 `json:"weight"`
 }
 
 // Codes lists the pigments, in the order of their curves.

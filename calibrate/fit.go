@@ -3,6 +3,7 @@ package calibrate
 import (
 	"context"
 	"fmt"
+	"math"
 
 	"masstone/color"
 )
@@ -67,7 +68,7 @@ func (p *problem) finish(ctx context.Context, x state) error {
 }
 
 // Options of a fit. The zero value fits with every layer model and keeps the
-// one whose left-out chips come out best.
+// one by which the readings are likeliest.
 type Options struct {
 	Layer string // KubelkaMunk or ExactLayer; empty for the better
 	// Index is the refractive index of the resin for ExactLayer; 0 for the one
@@ -144,6 +145,9 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 		}
 	}
 	best := top(fits)
+	if err := weigh(fits); err != nil {
+		return nil, err
+	}
 	if o.Progress != nil {
 		o.Progress("looking for chips that are wrong on record")
 	}
@@ -163,6 +167,11 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if err != nil {
 		return nil, err
 	}
+	if c.ModelError.Layer, err = dissent(fits, best, c); err != nil {
+		return nil, err
+	}
+	c.ModelError.Floor = math.Hypot(c.ModelError.Floor, c.ModelError.Layer)
+	c.Others[0].LogLikelihood, c.Others[0].Weight = best.trial.LogLikelihood, best.trial.Weight
 	best.trial = c.Others[0]
 	c.Others, c.Measurements = nil, measurements
 	for i := range fits {

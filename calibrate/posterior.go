@@ -175,11 +175,9 @@ func directions(c *mat.SymDense, g *mat.SymDense) (basis, coords *mat.Dense, kep
 	return basis, mat.DenseCopyOf(y.T()), kept, all, nil
 }
 
-// shows returns for every curve how strongly an error of its ln K and ln S
-// shows in colour, averaged over the pigment alone and with each other pigment
-// at the loadings its chips span, over white and black, under daylight,
-// tungsten and a fluorescent lamp.
-func (p *problem) shows(x state) []*mat.SymDense {
+// eachUsual calls do with usual mixtures: each pigment alone and with each other
+// at the loadings its chips span, at the chips' thickness, over white and black.
+func (p *problem) eachUsual(do func(*reading)) {
 	top := make([]float64, p.curves)
 	thickness := 0.0
 	for i := range p.readings {
@@ -189,6 +187,35 @@ func (p *problem) shows(x state) []*mat.SymDense {
 			top[q] = math.Max(top[q], r.loading[k])
 		}
 	}
+	for a := 1; a < p.curves; a++ {
+		if top[a] == 0 {
+			top[a] = 1
+		}
+	}
+	add := func(curves []int, loadings []float64, backing float64) {
+		r := reading{chip: &Chip{}, curve: curves, loading: loadings, weigh: make([]float64, len(curves)),
+			border: make([]int, len(curves)), thick: -1, thickness: thickness, backing: color.Constant(backing)}
+		for i := range r.border {
+			r.border[i] = -1
+		}
+		do(&r)
+	}
+	for a := 1; a < p.curves; a++ {
+		add([]int{0, a}, []float64{1, top[a]}, 0.9)
+		add([]int{0, a}, []float64{1, top[a] * 0.2}, 0.9)
+		add([]int{0, a}, []float64{1, top[a] * 0.2}, 0.03)
+		for b := a + 1; b < p.curves; b++ {
+			add([]int{0, a, b}, []float64{1, top[a] * 0.5, top[b] * 0.5}, 0.9)
+			add([]int{0, a, b}, []float64{1, top[a] * 0.6, top[b] * 0.1}, 0.9)
+			add([]int{0, a, b}, []float64{1, top[a] * 0.1, top[b] * 0.6}, 0.9)
+		}
+	}
+}
+
+// shows returns for every curve how strongly an error of its ln K and ln S
+// shows in colour, averaged over usual mixtures, under daylight, tungsten and a
+// fluorescent lamp.
+func (p *problem) shows(x state) []*mat.SymDense {
 	var weights []*color.Weights
 	for _, light := range []color.Illuminant{color.D65, color.A, color.FL11} {
 		w, err := color.WeightsFor(color.Condition{Illuminant: light, Observer: color.TenDegree})
@@ -204,42 +231,22 @@ func (p *problem) shows(x state) []*mat.SymDense {
 	var w workspace
 	p.expand(x, &w)
 	grad := make([]float64, perCurve)
-	add := func(curves []int, loadings []float64, backing float64) {
-		r := reading{chip: &Chip{}, curve: curves, loading: loadings, weigh: make([]float64, len(curves)),
-			border: make([]int, len(curves)), thick: -1, thickness: thickness, backing: color.Constant(backing)}
-		for i := range r.border {
-			r.border[i] = -1
-		}
-		p.mix(&r, x, &w)
-		w.layer.Bands(&w.k, &w.s, thickness, &r.backing, color.SpecularIncluded, &w.partials)
+	p.eachUsual(func(r *reading) {
+		p.mix(r, x, &w)
+		w.layer.Bands(&w.k, &w.s, r.thickness, &r.backing, color.SpecularIncluded, &w.partials)
 		for _, light := range weights {
 			light.LabWithJacobian((*color.Reflectance)(&w.partials.R), &w.lab, &w.jac)
-			for i, q := range curves {
+			for i, q := range r.curve {
 				for t := range 3 {
 					for b := range color.Bands {
-						grad[b] = w.jac[t][b] * w.partials.DK[b] * loadings[i] * w.ki[i][b]
-						grad[color.Bands+b] = w.jac[t][b] * w.partials.DS[b] * loadings[i] * w.si[i][b]
+						grad[b] = w.jac[t][b] * w.partials.DK[b] * r.loading[i] * w.ki[i][b]
+						grad[color.Bands+b] = w.jac[t][b] * w.partials.DS[b] * r.loading[i] * w.si[i][b]
 					}
 					out[q].SymRankOne(out[q], 1, mat.NewVecDense(perCurve, grad))
 				}
 			}
 		}
-	}
-	for a := 1; a < p.curves; a++ {
-		if top[a] == 0 {
-			top[a] = 1
-		}
-	}
-	for a := 1; a < p.curves; a++ {
-		add([]int{0, a}, []float64{1, top[a]}, 0.9)
-		add([]int{0, a}, []float64{1, top[a] * 0.2}, 0.9)
-		add([]int{0, a}, []float64{1, top[a] * 0.2}, 0.03)
-		for b := a + 1; b < p.curves; b++ {
-			add([]int{0, a, b}, []float64{1, top[a] * 0.5, top[b] * 0.5}, 0.9)
-			add([]int{0, a, b}, []float64{1, top[a] * 0.6, top[b] * 0.1}, 0.9)
-			add([]int{0, a, b}, []float64{1, top[a] * 0.1, top[b] * 0.6}, 0.9)
-		}
-	}
+	})
 	return out
 }
 

@@ -38,14 +38,15 @@ a loading off by a factor, two chips swapped, another backing. The record stays 
 it is; correct it, or read the chip again.
 
 The layer models are tried in turn (kubelka-munk, and exact: light followed through
-the layer in many directions, scattered forward or, where that is clearly better,
-less so or evenly) and the one whose left-out chips come out best is taken, unless
---layer says which.
+the layer in many directions, scattered forward, less so or evenly) and the one by
+which the readings are likeliest is taken, the less usual only where clearly
+better, unless --layer says which. Where others remain possible, the bars hold
+what they say differently; more chips per pigment tell models apart.
 
 The table: dE00 is the CIEDE2000 between the reading and the fit; left out, what
 it would be had the chip not been read; sigma, how far that lies outside the bars
-claimed for it, as the number of standard deviations of equal rarity. The score of
-a layer is the mean ln density it gives to chips it has not seen; higher is better.
+claimed for it, as the number of standard deviations of equal rarity. Beside each
+layer stands the mean dE00 of its left-out chips.
 
 --evidence takes less than the chips hold, to see what a simpler instrument would
 give: lab, the Lab under one light (that of --main); labs, under all lights that
@@ -62,9 +63,10 @@ their bands.
 
 JSON keys: calibration (name), resin, version, evidence, pigments, layer (name, k1, k2,
 k1_sd, k2_sd, index, index_sd, mean_cosine, surface_known), layers_tried (name,
-index, mean_cosine, mean_dE00, log_score), main, lights, spectral, noise (lab_sd,
+index, mean_cosine, mean_dE00 and log_score (mean ln density) of the left-out
+chips, log_likelihood, weight (how likely the model is, of 1)), main, lights, spectral, noise (lab_sd,
 spectrum_sd), strength_scatter (of pastes from chip to chip, sd of ln strength),
-model_error (widen, floor_dE00), leave_one_out (chips, mean_dE00, median_dE00, coverage95), chips (a
+model_error (widen, floor_dE00, layer_dE00 (of the floor)), leave_one_out (chips, mean_dE00, median_dE00, coverage95), chips (a
 list of chip, loadings_phr, under, measured, fitted, left_out, dE00,
 left_out_dE00, sigma, inside95, vague (the other chips cannot tell), weighed_phr
 (what the fit believes was in the cup)), suspects (a list of chips, cause,

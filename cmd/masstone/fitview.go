@@ -48,6 +48,8 @@ type trialView struct {
 	Cosine   *figure `json:"mean_cosine,omitempty"`
 	Mean     figure  `json:"mean_dE00"`
 	LogScore figure  `json:"log_score"`
+	Likely   figure  `json:"log_likelihood"`
+	Weight   figure  `json:"weight"`
 }
 
 // meanCosine is how far forward the particles of an exact layer scatter.
@@ -67,6 +69,7 @@ type noiseView struct {
 type modelView struct {
 	Widen figure `json:"widen"`
 	Floor figure `json:"floor_dE00"`
+	Layer figure `json:"layer_dE00"`
 }
 
 type leaveOutView struct {
@@ -136,7 +139,7 @@ func viewFit(stored archive.Calibration, evidence calibrate.Evidence, cal *calib
 		Main:  cal.Main.String(), Lights: []string{}, Spectral: cal.Spectral,
 		Noise:      noiseView{figure(cal.Noise.LabSD), figure(cal.Noise.SpectrumSD)},
 		Scatter:    figure(cal.Scatter),
-		ModelError: modelView{figure(cal.ModelError.Widen), figure(cal.ModelError.Floor)},
+		ModelError: modelView{figure(cal.ModelError.Widen), figure(cal.ModelError.Floor), figure(cal.ModelError.Layer)},
 		LeaveOut:   leaveOutView{cal.LeaveOut.Chips, figure(cal.LeaveOut.MeanDE00), figure(cal.LeaveOut.MedianDE00), figure(cal.LeaveOut.Coverage95)},
 		Warnings:   append([]string{}, cal.Warnings...),
 		Suspects:   viewSuspects(cal.Suspects)}
@@ -144,7 +147,7 @@ func viewFit(stored archive.Calibration, evidence calibrate.Evidence, cal *calib
 		v.Lights = append(v.Lights, c.String())
 	}
 	for _, t := range cal.Others {
-		v.Tried = append(v.Tried, trialView{t.Name, optional(t.Index), meanCosine(t.Name, t.Anisotropy), figure(t.MeanDE00), figure(t.LogScore)})
+		v.Tried = append(v.Tried, trialView{t.Name, optional(t.Index), meanCosine(t.Name, t.Anisotropy), figure(t.MeanDE00), figure(t.LogScore), figure(t.LogLikelihood), figure(t.Weight)})
 	}
 	for i, c := range cal.Chips {
 		v.Chips = append(v.Chips, chipFitView{c.Chip, figures(chips[i].Loadings), c.Measured.Under.String(), viewLab(c.Measured), viewLab(c.Fitted), viewLab(c.LeftOut),
@@ -180,8 +183,12 @@ func printFit(env *Env, stored archive.Calibration, cal *calibrate.Calibration, 
 	}
 	env.print("surface      %s", surfaceText(cal.Layer))
 	env.print("pastes       as strong in one chip as in the next to %.1f %%", 100*cal.Scatter)
-	if m := cal.ModelError; m.Widen != 1 {
-		env.print("bars         %.2g times those of the fit, and %.2g dE00 for what the model leaves out", m.Widen, m.Floor)
+	if m := cal.ModelError; m.Widen != 1 || m.Layer >= 0.05 {
+		layer := ""
+		if m.Layer >= 0.05 {
+			layer = fmt.Sprintf(", %.2g of it since another layer model may hold: more chips tell", m.Layer)
+		}
+		env.print("bars         %.2g times those of the fit, and %.2g dE00 for what the model leaves out%s", m.Widen, m.Floor, layer)
 	}
 	printSuspects(env, cal.Suspects)
 	for _, w := range cal.Warnings {
@@ -227,11 +234,11 @@ func layerLines(cal *calibrate.Calibration) []string {
 			others = append(others, t)
 		}
 	}
-	lines := []string{fmt.Sprintf("%s: left-out mean dE00 %.2f, score %.2f", trialName(own), own.MeanDE00, own.LogScore)}
+	lines := []string{fmt.Sprintf("%s: left-out mean dE00 %.2f", trialName(own), own.MeanDE00)}
 	for _, t := range others {
-		line := fmt.Sprintf("before %s: %.2f, score %.2f, less by %.2f per chip", trialName(t), t.MeanDE00, t.LogScore, own.LogScore-t.LogScore)
-		if more := t.LogScore - own.LogScore; more > 0 { // pastes scatter forward: the other has to be clearly better
-			line = fmt.Sprintf("before %s: %.2f, score %.2f, more by only %.2f per chip", trialName(t), t.MeanDE00, t.LogScore, more)
+		line := fmt.Sprintf("before %s: %.2f, ln likelihood less by %.1f", trialName(t), t.MeanDE00, own.LogLikelihood-t.LogLikelihood)
+		if more := t.LogLikelihood - own.LogLikelihood; more > 0 { // the unusual has to be clearly better
+			line = fmt.Sprintf("before %s: %.2f, ln likelihood more by only %.1f", trialName(t), t.MeanDE00, more)
 		}
 		lines = append(lines, line)
 	}

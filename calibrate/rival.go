@@ -1,0 +1,92 @@
+package calibrate
+
+import (
+	"math"
+
+	"masstone/color"
+)
+
+// Layer models that explain the chips about as well may still say other colours
+// of mixtures never cast. What they say differently the bars of the chosen one
+// have to own up to: where few chips were cast, nothing else shows that it was
+// chosen wrongly.
+
+// weigh sets what each candidate says of usual mixtures, under the main condition
+// of all, and how much it is to be believed: by its standing, as a posterior of
+// models whose handicap is their prior.
+func weigh(fits []candidate) error {
+	under, err := color.WeightsFor(fits[0].main)
+	if err != nil {
+		return err
+	}
+	best, all := top(fits).standing(), 0.0
+	for k := range fits {
+		f := &fits[k]
+		f.says, f.trial.Weight = f.usualColours(under), math.Exp(f.standing()-best)
+		all += f.trial.Weight
+	}
+	for k := range fits {
+		fits[k].trial.Weight /= all
+	}
+	return nil
+}
+
+// dissent returns how far the colours of the candidates stray from those of best
+// for want of knowing the layer model, beyond what the bars of c, which came of
+// best, hold already, in CIEDE2000 units per direction: the root mean square over
+// usual mixtures, each candidate by its weight.
+func dissent(fits []candidate, best *candidate, c *Calibration) (float64, error) {
+	held, err := best.p.heldBy(c, best.main)
+	if err != nil {
+		return 0, err
+	}
+	sum := 0.0
+	for k := range fits {
+		for i, lab := range fits[k].says {
+			d2 := math.Pow(color.Delta00(best.says[i], lab), 2)
+			sum += fits[k].trial.Weight * d2 * d2 / (d2 + held[i]) / float64(len(held))
+		}
+	}
+	return math.Sqrt(sum / 3), nil
+}
+
+// heldBy lists the squared CIEDE2000 differences that the bars of c expect of
+// usual mixtures.
+func (p *problem) heldBy(c *Calibration, main color.Condition) (out []float64, err error) {
+	over := map[color.Reflectance]*Evaluator{}
+	var grad [MaxComponents][3]float64
+	p.eachUsual(func(r *reading) {
+		e := over[r.backing]
+		if e == nil && err == nil {
+			e, err = c.Evaluator(Setting{Thickness: ThicknessMM(r.thickness), Backing: r.backing, Specular: color.SpecularIncluded}, main)
+			over[r.backing] = e
+		}
+		if err == nil {
+			e.Set(r.curve[1:], r.loading[1:])
+			lab := e.LabGradient(0, grad[:len(r.curve)-1])
+			out = append(out, trace(color.Metric00(lab), e.Covariance()))
+		}
+	})
+	return out, err
+}
+
+func trace(m, c [3][3]float64) (sum float64) {
+	for i := range 3 {
+		for j := range 3 {
+			sum += m[i][j] * c[i][j]
+		}
+	}
+	return sum
+}
+
+// usualColours lists the candidate's colours of usual mixtures of its pigments.
+func (f *candidate) usualColours(under *color.Weights) (out [][3]float64) {
+	var w workspace
+	f.p.expand(f.x, &w)
+	f.p.eachUsual(func(r *reading) {
+		f.p.mix(r, f.x, &w)
+		w.layer.Bands(&w.k, &w.s, r.thickness, &r.backing, color.SpecularIncluded, &w.partials)
+		out = append(out, under.Lab((*color.Reflectance)(&w.partials.R)).Values())
+	})
+	return out
+}
