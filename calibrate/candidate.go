@@ -29,12 +29,12 @@ const (
 )
 
 // An exact layer of usual index and forward scattering that falls behind by
-// hopeless in ln density of a left-out chip and by beaten in ln likelihood is not
-// worth learning more of, nor another mean cosine that is behind this by far.
-// Chosen on invented shops; no source.
+// hopeless in ln density of a left-out chip and by beaten in ln likelihood of a
+// number read is not worth learning more of, nor another mean cosine that is
+// behind this by far in ln likelihood of all. Chosen on invented shops; no source.
 const (
 	hopeless = 1.5
-	beaten   = 150
+	beaten   = 0.2
 	far      = 60
 )
 
@@ -46,7 +46,20 @@ const poor = 1.3
 // worth learning more of.
 func (f *candidate) worth(fits []candidate) bool {
 	best := top(fits)
-	return f.trial.LogScore > best.trial.LogScore-hopeless || f.trial.LogLikelihood > best.trial.LogLikelihood-beaten || best.widen > poor
+	return f.trial.LogScore > best.trial.LogScore-hopeless ||
+		f.trial.LogLikelihood > best.trial.LogLikelihood-beaten*float64(f.p.numbers()) || best.widen > poor
+}
+
+// numbers counts the numbers read of all chips.
+func (p *problem) numbers() (n int) {
+	for i := range p.readings {
+		if r := &p.readings[i]; r.chip.Spectrum != nil {
+			n += color.Bands
+		} else {
+			n += 3 * len(r.weights)
+		}
+	}
+	return n
 }
 
 // candidates fits the models, side by side.

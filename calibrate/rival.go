@@ -34,8 +34,12 @@ func weigh(fits []candidate) error {
 // dissent returns how far the colours of the candidates stray from those of best
 // for want of knowing the layer model, beyond what the bars of c, which came of
 // best, hold already, in CIEDE2000 units per direction: the root mean square over
-// usual mixtures, each candidate by its weight.
+// usual mixtures, each candidate by its weight, each difference shrunk for what of
+// it the bars explain.
 func dissent(fits []candidate, best *candidate, c *Calibration) (float64, error) {
+	if len(fits) == 1 {
+		return 0, nil
+	}
 	held, err := best.p.heldBy(c, best.main)
 	if err != nil {
 		return 0, err
