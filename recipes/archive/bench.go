@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"math/rand/v2"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -93,11 +94,24 @@ func open(ctx context.Context, path string, o Options, create bool) (*Bench, err
 	}
 	db.SetMaxOpenConns(8) // each has a page cache of its own
 	b := &Bench{db: db, path: path, options: o}
-	if err := db.PingContext(ctx); err != nil {
-		db.Close()
-		return nil, b.explain(err)
+	// Of programs that start at once two may each hold what the other needs to
+	// begin the log; SQLite refuses one of them without waiting.
+	for end := time.Now().Add(o.Wait); ; {
+		err := db.PingContext(ctx)
+		if err == nil {
+			return b, nil
+		}
+		if err = b.explain(err); !errors.Is(err, ErrBusy) || time.Now().After(end) {
+			db.Close()
+			return nil, err
+		}
+		select {
+		case <-ctx.Done():
+			db.Close()
+			return nil, ctx.Err()
+		case <-time.After(rand.N(80 * time.Millisecond)):
+		}
 	}
-	return b, nil
 }
 
 // Close closes the bench file.
