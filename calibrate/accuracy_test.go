@@ -140,6 +140,7 @@ func TestAccuracyRealPigments(t *testing.T) {
 	if underRace {
 		t.Skip("a study of figures; run without -race")
 	}
+	t.Parallel()
 	asked := map[virtualshop.Evidence][3]float64{
 		virtualshop.OneLight:    {1.00, 0.61, 0.42},
 		virtualshop.ThreeLights: {0.38, 0.25, 0.21},

@@ -176,6 +176,7 @@ func TestMistakesAreNamed(t *testing.T) {
 	if underRace {
 		t.Skip("a study of figures; run without -race")
 	}
+	t.Parallel()
 	shops := []*virtualshop.Shop{paintShop(t)}
 	const n = 3
 	for _, e := range []virtualshop.Evidence{virtualshop.OneLight, virtualshop.Spectra} {
@@ -213,6 +214,7 @@ func TestOneSlipCostsLittle(t *testing.T) {
 	if underRace {
 		t.Skip("a study of figures; run without -race")
 	}
+	t.Parallel()
 	codes, chips, mixtures := calibrate.RealPigments(t, 26)
 	for _, e := range []virtualshop.Evidence{virtualshop.ThreeLights, virtualshop.Spectra} {
 		clean := heldOut(t, codes, e.Of(chips), mixtures)
