@@ -21,7 +21,7 @@ var others = []float64{forward / 2, 0}
 // exact layer has constants that Kubelka-Munk has not, and wrongly taken for a
 // few chips it does more harm than wrongly left; pastes scatter forward. Chosen on
 // invented shops and the chips of testdata/real_pigments, two per pigment: where
-// Kubelka-Munk held the exact layer gained at most 9, where it did not 5 to 17 by
+// Kubelka-Munk held the exact layer gained at most 9, where it did not 2 to 26 by
 // colours and 30 and more by spectra. No source.
 const (
 	unusual = 9.0

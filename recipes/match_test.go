@@ -306,6 +306,23 @@ func TestSlopesAreDerivatives(t *testing.T) {
 	}
 }
 
+// What the search leaves out of the error misleads it little: errors of curves
+// cancel in part, so that too few directions overstate F.
+func TestSearchFollowsEnoughOfTheError(t *testing.T) {
+	s := shop12()
+	for _, target := range s.targets[:10] {
+		m, err := newMatch(s.cal, target, Limits{BatchGrams: 100, ScaleGrams: 0.01})
+		require.NoError(t, err)
+		list, err := m.newSearch().run(context.Background(), shortlisted)
+		require.NoError(t, err)
+		w := m.work(m.eval.Clone())
+		for _, f := range list {
+			w.take(f.at[:f.n])
+			assert.InEpsilon(t, f.value, w.expected(&f.c), 0.2, "%v", f.at[:f.n])
+		}
+	}
+}
+
 func TestSubsetSolveAllocatesNothing(t *testing.T) {
 	s := shop6()
 	m, err := newMatch(s.cal, s.targets[0], Limits{BatchGrams: 100, ScaleGrams: 0.01})
