@@ -56,7 +56,7 @@ func (p *problem) strew(ctx context.Context, x state, sys *minimize.Bordered) er
 	if err != nil {
 		return err
 	}
-	ln, _, err := p.climb(ctx, x, sys, math.Log(p.scatter), octave, func(ln float64) float64 {
+	found, err := p.climb(ctx, x, sys, math.Log(p.scatter), octave, func(ln float64) float64 {
 		p.scatterBy(math.Exp(ln), x)
 		beyond := (ln - math.Log(usualScatter)) / scatterSpread
 		above := math.Max(ln-math.Log(mostScatter), 0) / 0.1
@@ -68,7 +68,7 @@ func (p *problem) strew(ctx context.Context, x state, sys *minimize.Bordered) er
 	for i := range p.readings {
 		p.readings[i].trust = trust[i]
 	}
-	p.scatterBy(math.Exp(ln), x)
+	p.scatterBy(math.Exp(found.at), x)
 	_, _, err = p.converge(ctx, x, sys, 0.1, 15)
 	return err
 }
@@ -101,7 +101,7 @@ func (p *problem) haze(ctx context.Context, x state, sys *minimize.Bordered) err
 		}
 	}
 	before := usual(0, true)
-	ln, _, err := p.climb(ctx, x, sys, p.meanScatter(0, x), octave, func(ln float64) float64 {
+	found, err := p.climb(ctx, x, sys, p.meanScatter(0, x), octave, func(ln float64) float64 {
 		p.level[0] = ln
 		p.setPriors()
 		beyond := (ln - before.Level) / before.Spread
@@ -110,18 +110,28 @@ func (p *problem) haze(ctx context.Context, x state, sys *minimize.Bordered) err
 	if err != nil {
 		return err
 	}
-	p.level[0] = ln
+	p.level[0] = found.at
 	p.setPriors()
 	_, _, err = p.converge(ctx, x, sys, 0.1, 15)
 	return err
 }
 
+// A pigment that scatters faintly may be taken for one that scatters as much as
+// others do, with an absorption that makes up for it: no way leads downhill from
+// there to where it belongs. So what is not clearly strong, in ln per mm and phr,
+// is also looked for from faint. Chosen on invented shops; no source.
+const (
+	strong = -0.5
+	faintS = -4
+)
+
 // hazePigments sets the levels of the pigments, each from the chips that are
 // made of what its own chips hold: fits so small that all of them take no longer
-// than one of all chips. x stays.
+// than one of all chips. The curves of x stay but for those found elsewhere.
 func (p *problem) hazePigments(ctx context.Context, x state) error {
 	s := p.shelf()
 	level := make([]float64, p.curves)
+	moved := make([]func(), p.curves)
 	var group errgroup.Group
 	group.SetLimit(runtime.GOMAXPROCS(0))
 	for q := 1; q < p.curves; q++ {
@@ -136,13 +146,36 @@ func (p *problem) hazePigments(ctx context.Context, x state) error {
 			}
 			at := 1 + slices.Index(part.pigments, p.pigments[q-1])
 			before := usual(q, true)
-			level[q], _, err = part.climb(ctx, y, part.system(), part.meanScatter(at, y), octave, func(ln float64) float64 {
-				part.level[at] = ln
-				part.setPriors()
-				beyond := (ln - before.Level) / levelSpread
-				return beyond * beyond
-			})
-			return err
+			sys := part.system()
+			climb := func(y state) (peak, error) {
+				return part.climb(ctx, y, sys, part.meanScatter(at, y), octave, func(ln float64) float64 {
+					part.level[at] = ln
+					part.setPriors()
+					beyond := (ln - before.Level) / levelSpread
+					return beyond * beyond
+				})
+			}
+			z := slices.Clone(y)
+			here, err := climb(y)
+			level[q] = here.at
+			if err != nil || here.at > strong {
+				return err
+			}
+			for b := range color.Bands {
+				z[part.unknown(at, true, b)] = faintS
+			}
+			elsewhere, err := climb(z)
+			if err != nil || elsewhere.cost > here.cost-1 {
+				return err
+			}
+			level[q] = elsewhere.at
+			moved[q] = func() {
+				for b := range color.Bands {
+					x[p.unknown(q, false, b)] = z[part.unknown(at, false, b)]
+					x[p.unknown(q, true, b)] = z[part.unknown(at, true, b)]
+				}
+			}
+			return nil
 		})
 	}
 	if err := group.Wait(); err != nil {
@@ -151,6 +184,9 @@ func (p *problem) hazePigments(ctx context.Context, x state) error {
 	for q := 1; q < p.curves; q++ {
 		if len(s.chips[q]) > 0 {
 			p.level[q] = level[q]
+		}
+		if moved[q] != nil {
+			moved[q]()
 		}
 	}
 	p.setPriors()
@@ -192,18 +228,18 @@ func (f *candidate) refract(ctx context.Context) error {
 		return beyond * beyond
 	}
 	sys := f.p.system()
-	index, bend, err := f.p.climb(ctx, f.x, sys, f.model.Index, step, set)
+	found, err := f.p.climb(ctx, f.x, sys, f.model.Index, step, set)
 	if err != nil {
 		return err
 	}
-	set(math.Round(index*1000) / 1000)
+	set(math.Round(found.at*1000) / 1000)
 	if failed != nil {
 		return failed
 	}
-	if bend > 0 {
-		f.model.IndexSD = step * math.Sqrt(2/bend)
+	if found.bend > 0 {
+		f.model.IndexSD = step * math.Sqrt(2/found.bend)
 	}
-	f.model.SurfaceKnown = bend > 0 && f.model.IndexSD < indexSpread/2
+	f.model.SurfaceKnown = found.bend > 0 && f.model.IndexSD < indexSpread/2
 	f.p.noise = f.p.usual // a wrong index passed for noise
 	_, _, err = f.p.converge(ctx, f.x, sys, 0.5, 30)
 	return err
@@ -212,11 +248,17 @@ func (f *candidate) refract(ctx context.Context) error {
 // octave is a step by a factor of two of a number given by its ln.
 const octave = 0.7
 
-// climb returns the value of one number for which the readings are most likely,
-// and how fast that falls off: the second difference of -2 ln likelihood. It
-// starts at from and ends with a parabola through the best three steps. set
-// installs a value and returns what it costs beforehand, in -2 ln.
-func (p *problem) climb(ctx context.Context, x state, sys *minimize.Bordered, from, step float64, set func(v float64) float64) (best, bend float64, err error) {
+// A peak is a value of one number for which the readings are most likely.
+type peak struct {
+	at   float64
+	bend float64 // the second difference of -2 ln likelihood there, 0 where it is not known
+	cost float64 // -2 ln likelihood of the best step, prior counted
+}
+
+// climb returns the peak uphill from a value, with a parabola through the best
+// three steps. x is left near the optimum there. set installs a value and returns
+// what it costs beforehand, in -2 ln.
+func (p *problem) climb(ctx context.Context, x state, sys *minimize.Bordered, from, step float64, set func(v float64) float64) (peak, error) {
 	const most = 6 // steps either way
 	var cost [2*most + 3]float64
 	var known [2*most + 3]bool
@@ -241,11 +283,11 @@ func (p *problem) climb(ctx context.Context, x state, sys *minimize.Bordered, fr
 	for range most {
 		here, err := at(k)
 		if err != nil {
-			return 0, 0, err
+			return peak{}, err
 		}
 		above, err := at(k + 1)
 		if err != nil {
-			return 0, 0, err
+			return peak{}, err
 		}
 		if above < here {
 			k++
@@ -253,16 +295,16 @@ func (p *problem) climb(ctx context.Context, x state, sys *minimize.Bordered, fr
 		}
 		below, err := at(k - 1)
 		if err != nil {
-			return 0, 0, err
+			return peak{}, err
 		}
 		if below < here {
 			k--
 			continue
 		}
-		if bend = above - 2*here + below; bend > 0 && !math.IsInf(bend, 1) {
-			return from + step*(float64(k-most-1)+(below-above)/(2*bend)), bend, nil
+		if bend := above - 2*here + below; bend > 0 && !math.IsInf(bend, 1) {
+			return peak{from + step*(float64(k-most-1)+(below-above)/(2*bend)), bend, here}, nil
 		}
 		break
 	}
-	return from + step*float64(k-most-1), 0, nil
+	return peak{from + step*float64(k-most-1), 0, cost[k]}, nil
 }

@@ -10,6 +10,7 @@ import (
 
 	"masstone/calibrate"
 	"masstone/calibrate/virtualshop"
+	"masstone/color"
 )
 
 // fitted casts a plan of a shop and fits what an instrument gives of it.
@@ -70,4 +71,27 @@ func TestIndexIsFound(t *testing.T) {
 	c = fitted(t, s, virtualshop.Thin, virtualshop.Spectra, calibrate.Options{Layer: calibrate.ExactLayer, Anisotropy: &g, Index: 1.52})
 	require.Equal(t, 1.52, c.Layer.Index)
 	require.False(t, c.Layer.SurfaceKnown)
+}
+
+// Pigments that scatter faintly are found to, where there are but two chips of each:
+// none lies further from the truth than three standard deviations of its own.
+func TestFaintScatteringIsFound(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
+	t.Parallel()
+	s := virtualshop.Radiative(12, 12)
+	g := 0.55
+	chips := s.CastAll(rand.New(rand.NewPCG(3, 'l')), s.Study(virtualshop.Tint))
+	c, err := calibrate.Fit(context.Background(), s.Codes, chips, calibrate.Options{Layer: calibrate.ExactLayer, Anisotropy: &g})
+	require.NoError(t, err)
+	for i, code := range s.Codes {
+		off, sd := 0.0, 0.0
+		for b, v := range c.Curves[i+1].S {
+			off += math.Log(v/s.Pigments[i].S[b]) / color.Bands
+			sd += c.Curves[i+1].SSD[b] / color.Bands
+		}
+		t.Logf("%s: ln S off by %.2f ± %.2f on average", code, off, sd)
+		require.InDelta(t, 0, off, 3*sd+0.05, code)
+	}
 }

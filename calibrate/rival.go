@@ -11,18 +11,42 @@ import (
 // have to own up to: where few chips were cast, nothing else shows that it was
 // chosen wrongly.
 
+// By how much the ln likelihoods of exact layers that scatter more and less forward
+// are trusted less than their word: two chips per pigment tell the mean cosine only
+// by what curves usually look like, and no two shelves do. Chosen on invented shops;
+// no source.
+const temper = 2.0
+
 // weigh sets what each candidate says of usual mixtures, under the main condition
 // of all, and how much it is to be believed: by its standing, as a posterior of
-// models whose handicap is their prior.
+// models whose handicap is their prior. The exact layers share what the best of
+// them deserves.
 func weigh(fits []candidate) error {
 	under, err := color.WeightsFor(fits[0].main)
 	if err != nil {
 		return err
 	}
-	best, all := top(fits).standing(), 0.0
+	best := top(fits).standing()
+	exact, shared := math.Inf(-1), 0.0 // the best of the exact layers, and all of them
+	for k := range fits {
+		if f := &fits[k]; f.model.Name == ExactLayer {
+			exact = math.Max(exact, f.standing())
+		}
+	}
 	for k := range fits {
 		f := &fits[k]
 		f.says, f.trial.Weight = f.usualColours(under), math.Exp(f.standing()-best)
+		if f.model.Name == ExactLayer {
+			f.trial.Weight = math.Exp((f.standing() - exact) / temper)
+			shared += f.trial.Weight
+		}
+	}
+	all := 0.0
+	for k := range fits {
+		f := &fits[k]
+		if f.model.Name == ExactLayer {
+			f.trial.Weight *= math.Exp(exact-best) / shared
+		}
 		all += f.trial.Weight
 	}
 	for k := range fits {

@@ -85,6 +85,26 @@ func open(ctx context.Context, path string, o Options, create bool) (*Bench, err
 	if err != nil {
 		return nil, fmt.Errorf("bench %s: %w", path, err)
 	}
+	// Of programs that start at once two may each hold what the other needs, to
+	// begin the log or to migrate; SQLite refuses one of them without waiting. That
+	// lets go of all it holds, waits a random time, each longer on average than the
+	// one before, and begins again.
+	end, pause := time.Now().Add(o.Wait), 40*time.Millisecond
+	for {
+		b, err := attempt(ctx, abs, path, o, create)
+		if !errors.Is(err, ErrBusy) || time.Now().After(end) {
+			return b, err
+		}
+		select {
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		case <-time.After(rand.N(pause)):
+		}
+		pause = min(2*pause, time.Second)
+	}
+}
+
+func attempt(ctx context.Context, abs, path string, o Options, create bool) (*Bench, error) {
 	if err := migrate(ctx, abs, path, o, create); err != nil {
 		return nil, err
 	}
@@ -93,25 +113,11 @@ func open(ctx context.Context, path string, o Options, create bool) (*Bench, err
 		return nil, fmt.Errorf("bench %s: %w", path, err)
 	}
 	db.SetMaxOpenConns(8) // each has a page cache of its own
-	b := &Bench{db: db, path: path, options: o}
-	// Of programs that start at once two may each hold what the other needs to
-	// begin the log; SQLite refuses one of them without waiting.
-	for end := time.Now().Add(o.Wait); ; {
-		err := db.PingContext(ctx)
-		if err == nil {
-			return b, nil
-		}
-		if err = b.explain(err); !errors.Is(err, ErrBusy) || time.Now().After(end) {
-			db.Close()
-			return nil, err
-		}
-		select {
-		case <-ctx.Done():
-			db.Close()
-			return nil, ctx.Err()
-		case <-time.After(rand.N(80 * time.Millisecond)):
-		}
+	if err := db.PingContext(ctx); err != nil {
+		db.Close()
+		return nil, explain(path, err)
 	}
+	return &Bench{db: db, path: path, options: o}, nil
 }
 
 // Close closes the bench file.

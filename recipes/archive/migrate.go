@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -24,8 +23,8 @@ const applicationID = 0x4d53544e // "MSTN"
 
 // migrate brings the file at abs to the schema of this program; shown is its
 // path in errors. Steps run on one connection with SQLite's exclusive lock,
-// which it waits for and which dies with the process: two programs never
-// migrate at once, and none migrates a file that another has open.
+// which dies with the process: two programs never migrate at once, and none migrates
+// a file that another has open. The error is ErrBusy where another is at it.
 func migrate(ctx context.Context, abs, shown string, o Options, create bool) error {
 	// Most files need no step. Find that out without the exclusive lock, and
 	// without touching a file that is not ours.
@@ -48,7 +47,7 @@ func migrate(ctx context.Context, abs, shown string, o Options, create bool) err
 	if _, _, err := inspect(ctx, abs, o.Wait, mode, "_pragma=journal_mode(WAL)"); err != nil {
 		return explain(shown, err)
 	}
-	db, version, newest, err := exclusive(ctx, abs, o.Wait)
+	db, version, newest, err := exclusive(ctx, abs)
 	if err != nil {
 		return explain(shown, err)
 	}
@@ -73,30 +72,20 @@ func migrate(ctx context.Context, abs, shown string, o Options, create bool) err
 }
 
 // exclusive opens the file at abs with SQLite's exclusive lock, which the
-// returned connection holds until it is closed.
-func exclusive(ctx context.Context, abs string, wait time.Duration) (db *sql.DB, version, newest int, err error) {
-	// SQLite takes a shared lock first and does not let go of it while it waits
-	// for the exclusive one. Of two that wait so none would ever get it, so each
-	// waits a short and random time and begins again.
-	for end := time.Now().Add(wait); ; {
-		db, err = sql.Open("sqlite", dsn(abs, 20*time.Millisecond, "mode=rw", "_txlock=immediate", "_pragma=locking_mode(EXCLUSIVE)"))
-		if err != nil {
-			return nil, 0, 0, err
-		}
-		db.SetMaxOpenConns(1)
-		if version, newest, err = schema(ctx, db); err == nil {
-			return db, version, newest, nil
-		}
-		db.Close()
-		if !errors.Is(explain(abs, err), ErrBusy) || time.Now().After(end) {
-			return nil, 0, 0, err
-		}
-		select {
-		case <-ctx.Done():
-			return nil, 0, 0, ctx.Err()
-		case <-time.After(rand.N(80 * time.Millisecond)):
-		}
+// returned connection holds until it is closed. SQLite takes a shared lock first
+// and does not let go of it while it waits for the exclusive one; of two that wait
+// so none would ever get it, so this one hardly waits.
+func exclusive(ctx context.Context, abs string) (db *sql.DB, version, newest int, err error) {
+	db, err = sql.Open("sqlite", dsn(abs, 20*time.Millisecond, "mode=rw", "_txlock=immediate", "_pragma=locking_mode(EXCLUSIVE)"))
+	if err != nil {
+		return nil, 0, 0, err
 	}
+	db.SetMaxOpenConns(1)
+	if version, newest, err = schema(ctx, db); err != nil {
+		db.Close()
+		return nil, 0, 0, err
+	}
+	return db, version, newest, nil
 }
 
 // fits refuses a file that cannot be created or opened at its version.
