@@ -37,7 +37,7 @@ func (p *problem) learn(ctx context.Context, x state) error {
 			return err
 		}
 		if round == 0 || p.byBand {
-			if err := p.haze(ctx, x, sys); err != nil {
+			if err := p.haze(ctx, x, sys, round == 0); err != nil {
 				return err
 			}
 		}

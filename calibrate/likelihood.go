@@ -90,10 +90,10 @@ const levelSpread = 1.5
 // them the optimum of all curves at once leans to a clear resin in which every
 // pigment scatters, since each curve then has less room; the likelihood counts
 // the room. The levels of pigments are learnt from spectra only: colours leave
-// them too open for Laplace's approximation.
-func (p *problem) haze(ctx context.Context, x state, sys *minimize.Bordered) error {
+// them too open for Laplace's approximation. afar is for the first time.
+func (p *problem) haze(ctx context.Context, x state, sys *minimize.Bordered, afar bool) error {
 	if p.byBand {
-		if err := p.hazePigments(ctx, x); err != nil {
+		if err := p.hazePigments(ctx, x, afar); err != nil {
 			return err
 		}
 		if _, _, err := p.converge(ctx, x, sys, 0.1, 15); err != nil {
@@ -127,8 +127,9 @@ const (
 
 // hazePigments sets the levels of the pigments, each from the chips that are
 // made of what its own chips hold: fits so small that all of them take no longer
-// than one of all chips. The curves of x stay but for those found elsewhere.
-func (p *problem) hazePigments(ctx context.Context, x state) error {
+// than one of all chips. Where afar is set it also looks for faint ones from faint;
+// the curves of x stay but for those found there.
+func (p *problem) hazePigments(ctx context.Context, x state, afar bool) error {
 	s := p.shelf()
 	level := make([]float64, p.curves)
 	moved := make([]func(), p.curves)
@@ -158,7 +159,7 @@ func (p *problem) hazePigments(ctx context.Context, x state) error {
 			z := slices.Clone(y)
 			here, err := climb(y)
 			level[q] = here.at
-			if err != nil || here.at > strong {
+			if err != nil || !afar || here.at > strong {
 				return err
 			}
 			for b := range color.Bands {
