@@ -17,8 +17,8 @@ const (
 	forwardSpread = 0.2
 )
 
-// others are the mean cosines tried besides.
-var others = []float64{0.3, 0}
+// cosines are the mean cosines tried.
+var cosines = []float64{forward, 0.3, 0}
 
 // What a layer model has to gain in ln likelihood to be believed of a resin. The
 // exact layer has constants that Kubelka-Munk has not, and wrongly taken for a few
@@ -52,9 +52,9 @@ const poor = 1.3
 // worth reports whether an exact layer of usual index and forward scattering is
 // worth learning more of.
 func (f *candidate) worth(fits []candidate) bool {
-	best := top(fits)
-	return f.trial.LogScore > best.trial.LogScore-hopeless ||
-		f.trial.LogLikelihood > best.trial.LogLikelihood-beaten*float64(f.p.numbers()) || best.widen > poor
+	leader := top(fits)
+	return f.trial.LogScore > leader.trial.LogScore-hopeless ||
+		f.trial.LogLikelihood > leader.trial.LogLikelihood-beaten*float64(f.p.numbers()) || leader.widen > poor
 }
 
 // numbers counts the numbers read of all chips.
@@ -105,43 +105,6 @@ func (f *candidate) learn(ctx context.Context, o Options) error {
 	return f.judge()
 }
 
-// turned returns the candidates that scatter less forward than f and are
-// otherwise what f has learnt.
-func (f *candidate) turned(ctx context.Context) ([]candidate, error) {
-	out := make([]candidate, len(others))
-	var all errgroup.Group
-	for i, g := range others {
-		all.Go(func() error {
-			c := &out[i]
-			*c = candidate{model: f.model, main: f.main}
-			c.model.Anisotropy = g
-			l, err := c.model.build()
-			if err != nil {
-				return err
-			}
-			if c.p, c.x, err = f.p.taking(&mistake{}, f.x); err != nil {
-				return err
-			}
-			c.p.layer = l
-			sys := c.p.system()
-			if _, _, err := c.p.converge(ctx, c.x, sys, 0.5, 30); err != nil {
-				return err
-			}
-			if err := c.p.tune(ctx, c.x, sys); err != nil {
-				return err
-			}
-			if err := c.judge(); err != nil || c.trial.LogLikelihood < f.trial.LogLikelihood-far {
-				return err
-			}
-			if err := c.p.learn(ctx, c.x); err != nil {
-				return err
-			}
-			return c.judge()
-		})
-	}
-	return out, all.Wait()
-}
-
 // standing is what a candidate is chosen by: how likely it makes the readings, the
 // curves integrated out, less its handicap. What the left-out chips say is told,
 // but of two chips per pigment the one left out is hardly known by the other: the
@@ -160,14 +123,17 @@ func (f *candidate) handicap() float64 {
 }
 
 // top returns the candidate of the best standing.
-func top(fits []candidate) *candidate {
-	best := &fits[0]
+func top(fits []candidate) *candidate { return best(fits, "") }
+
+// best returns the candidate of the best standing of a layer model, or of all
+// where none is named; nil where there is none.
+func best(fits []candidate, model string) (f *candidate) {
 	for i := range fits {
-		if fits[i].standing() > best.standing() {
-			best = &fits[i]
+		if c := &fits[i]; (model == "" || c.model.Name == model) && (f == nil || c.standing() > f.standing()) {
+			f = c
 		}
 	}
-	return best
+	return f
 }
 
 // A candidate is one layer model's fit, as far as choosing between models
@@ -179,19 +145,14 @@ type candidate struct {
 	main  color.Condition
 	trial LayerTrial
 	widen float64
-	says  [][3]float64 // L*, a*, b* of usual mixtures, once weighed
-	found []finding    // chips that are wrong in a way no noise explains
+	// doubted counts chips so far off that they may be wrong on record.
+	doubted int
+	says    [][3]float64 // L*, a*, b* of usual mixtures, once weighed
+	found   []finding    // chips that are wrong in a way no noise explains
 }
 
 // newCandidate fits one layer model and judges it by its left-out chips.
 func newCandidate(ctx context.Context, pigments []string, chips []Chip, model LayerModel, o Options) (candidate, error) {
-	surface := defaultSurface
-	if o.Surface != nil {
-		surface = *o.Surface
-	}
-	if model.Name == KubelkaMunk {
-		model.K1, model.K2 = surface.K1, surface.K2
-	}
 	l, err := model.build()
 	if err != nil {
 		return candidate{}, err
@@ -200,7 +161,7 @@ func newCandidate(ctx context.Context, pigments []string, chips []Chip, model La
 	if o.Noise != nil {
 		noise = *o.Noise
 	}
-	p, err := newProblem(pigments, chips, l, surface, noise)
+	p, err := newProblem(pigments, chips, l, o.surface(), noise)
 	if err != nil {
 		return candidate{}, err
 	}
@@ -225,9 +186,12 @@ func (f *candidate) judge() error {
 		return err
 	}
 	sys := f.p.system()
-	evidence, err := f.p.evidence(f.x, sys)
+	evidence, err := f.p.heard(f.x, sys)
 	if err != nil {
 		return err
+	}
+	for i := range f.found {
+		evidence += f.found[i].cost()
 	}
 	left, err := f.p.leaveOut(f.x, sys)
 	if err != nil {
@@ -236,6 +200,7 @@ func (f *candidate) judge() error {
 	misses := f.p.colourMisses(left, weights)
 	e := fitModelError(misses)
 	f.trial, f.widen = judge(f.model, misses, e), e.Widen
+	f.doubted = doubtful(f.p.sizes(f.x, left))
 	f.trial.LogLikelihood = -evidence / 2
 	return nil
 }

@@ -83,6 +83,14 @@ type Options struct {
 	Progress   func(step string)
 }
 
+// surface is the prior of k1 and k2.
+func (o *Options) surface() Surface {
+	if o.Surface != nil {
+		return *o.Surface
+	}
+	return defaultSurface
+}
+
 // defaultSurface is the surface of a resin of refractive index near 1.5: k1 is
 // Fresnel's reflectance at normal incidence, k2 that of diffuse light inside
 // (Judd 1942: 0.596), with the spread of real instruments and resins.
@@ -102,7 +110,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	}
 	var trials []LayerModel
 	if o.Layer == "" || o.Layer == KubelkaMunk {
-		trials = append(trials, LayerModel{Name: KubelkaMunk})
+		trials = append(trials, LayerModel{Name: KubelkaMunk, K1: o.surface().K1, K2: o.surface().K2})
 	}
 	if o.Layer == "" || o.Layer == ExactLayer {
 		exact := LayerModel{Name: ExactLayer, Index: usualIndex, Anisotropy: forward}
@@ -132,26 +140,22 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if err := learnAll(ctx, fits, o); err != nil {
 		return nil, err
 	}
-	if exact := &fits[len(fits)-1]; exact.model.Name == ExactLayer && o.Anisotropy == nil && exact.worth(fits) {
-		turned, err := exact.turned(ctx)
-		if err != nil {
-			return nil, err
-		}
-		fits = append(fits, turned...)
-		if best := top(fits); best.model.Anisotropy != exact.model.Anisotropy && best.model.Name == ExactLayer {
-			if err := best.learn(ctx, o); err != nil {
-				return nil, err
-			}
-		}
-	}
-	best := top(fits)
-	if err := weigh(fits); err != nil {
+	if fits, err = turn(ctx, fits, o); err != nil {
 		return nil, err
 	}
 	if o.Progress != nil {
 		o.Progress("looking for chips that are wrong on record")
 	}
-	if best.p, best.x, best.found, err = best.p.mend(ctx, best.x); err != nil {
+	if err := mendAll(ctx, fits); err != nil {
+		return nil, err
+	}
+	if len(top(fits).found) > 0 {
+		if fits, err = believe(ctx, fits, trials, o); err != nil {
+			return nil, err
+		}
+	}
+	best := top(fits)
+	if err := weigh(fits); err != nil {
 		return nil, err
 	}
 	if o.Progress != nil {

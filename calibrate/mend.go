@@ -68,7 +68,7 @@ func (p *problem) mend(ctx context.Context, x state) (*problem, state, []finding
 // whether all readings are explained about as well or better: where the layer
 // model is wrong, mistakes that a few chips ask for are paid for by the rest.
 func (p *problem) accept(ctx context.Context, x state, f *finding) (*problem, state, bool, error) {
-	before, err := p.heard(x)
+	before, err := p.heard(x, p.system())
 	if err != nil {
 		return nil, nil, false, err
 	}
@@ -80,14 +80,13 @@ func (p *problem) accept(ctx context.Context, x state, f *finding) (*problem, st
 	if err := q.learn(ctx, y); err != nil {
 		return nil, nil, false, err
 	}
-	after, err := q.heard(y)
+	after, err := q.heard(y, q.system())
 	return q, y, after < before+tell, err
 }
 
 // heard returns the evidence of all readings at the optimum x, those that are
-// ignored counted as what nothing explains.
-func (p *problem) heard(x state) (float64, error) {
-	sys := p.system()
+// ignored counted as what nothing explains. It leaves sys factored there.
+func (p *problem) heard(x state, sys *minimize.Bordered) (float64, error) {
 	v, err := p.evidence(x, sys)
 	for i := range p.readings {
 		if p.readings[i].trust == ignored && err == nil {

@@ -269,3 +269,39 @@ func TestNoChipIsBlamedForTheLayer(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, c.Suspects)
 }
+
+// A chip that is wrong on record speaks for the wrong layer model: once it is found
+// both models are asked again. The one chip over black of a radiative shop, and a
+// tint of testdata/real_pigments.
+func TestMistakeLeavesTheLayer(t *testing.T) {
+	if underRace {
+		t.Skip("many fits; run without -race")
+	}
+	t.Parallel()
+	s := virtualshop.Radiative(1, 12)
+	rng := rand.New(rand.NewPCG(1, 'c'))
+	s.Mixtures(rng, 120)
+	radiative := s.CastAll(rng, s.Study(virtualshop.Tint))
+	real, paints, _ := calibrate.RealPigments(t, 37)
+	for _, c := range []struct {
+		pigments []string
+		chips    []calibrate.Chip
+		chip     string
+		spoil    func(*calibrate.Chip)
+		cause    calibrate.Cause
+		layer    string
+	}{
+		{s.Codes, radiative, "WH-05b", func(c *calibrate.Chip) { c.Backing = s.Setting.Backing }, calibrate.WrongBacking, calibrate.ExactLayer},
+		{real, paints, "BK-t50", func(c *calibrate.Chip) { c.Loadings["BK"] *= 10 }, calibrate.LoadingSlip, calibrate.KubelkaMunk},
+	} {
+		i := slices.IndexFunc(c.chips, func(chip calibrate.Chip) bool { return chip.Name == c.chip })
+		c.chips[i].Loadings = maps.Clone(c.chips[i].Loadings)
+		c.spoil(&c.chips[i])
+		cal, err := calibrate.Fit(context.Background(), c.pigments, virtualshop.ThreeLights.Of(c.chips), calibrate.Options{})
+		require.NoError(t, err)
+		require.Len(t, cal.Suspects, 1, c.chip)
+		require.Equal(t, c.cause, cal.Suspects[0].Cause, c.chip)
+		require.Equal(t, []string{c.chip}, cal.Suspects[0].Chips)
+		assert.Equal(t, c.layer, cal.Layer.Name, c.chip)
+	}
+}

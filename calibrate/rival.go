@@ -35,7 +35,7 @@ func weigh(fits []candidate) error {
 	}
 	for k := range fits {
 		f := &fits[k]
-		f.says, f.trial.Weight = f.usualColours(under), math.Exp(f.standing()-best)
+		f.says, f.trial.Weight = f.usualColours(top(fits).p, under), math.Exp(f.standing()-best)
 		if f.model.Name == ExactLayer {
 			f.trial.Weight = math.Exp((f.standing() - exact) / temper)
 			shared += f.trial.Weight
@@ -107,11 +107,11 @@ func trace(m, c [3][3]float64) (sum float64) {
 	return sum
 }
 
-// usualColours lists the candidate's colours of usual mixtures of its pigments.
-func (f *candidate) usualColours(under *color.Weights) (out [][3]float64) {
+// usualColours lists the candidate's colours of the usual mixtures of like.
+func (f *candidate) usualColours(like *problem, under *color.Weights) (out [][3]float64) {
 	var w workspace
 	f.p.expand(f.x, &w)
-	f.p.eachUsual(func(r *reading) {
+	like.eachUsual(func(r *reading) {
 		f.p.mix(r, f.x, &w)
 		w.layer.Bands(&w.k, &w.s, r.thickness, &r.backing, color.SpecularIncluded, &w.partials)
 		out = append(out, under.Lab((*color.Reflectance)(&w.partials.R)).Values())

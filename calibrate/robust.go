@@ -176,7 +176,7 @@ func (p *problem) taking(m *mistake, x state) (*problem, state, error) {
 	y := q.flat()
 	q.scatterBy(p.scatter, y)
 	copy(y[:q.n], x[:p.n])
-	if p.k1 >= 0 {
+	if p.k1 >= 0 && q.k1 >= 0 { // the layer model may be another
 		y[q.n+q.k1], y[q.n+q.k2] = x[p.n+p.k1], x[p.n+p.k2]
 	}
 	for i := range q.readings {

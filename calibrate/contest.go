@@ -1,0 +1,132 @@
+package calibrate
+
+import (
+	"context"
+	"slices"
+
+	"golang.org/x/sync/errgroup"
+)
+
+// turn returns the candidates with those that scatter less forward than the exact
+// layer they hold, where that is worth it and nobody said how far forward. The
+// best of them has learnt all.
+func turn(ctx context.Context, fits []candidate, o Options) ([]candidate, error) {
+	exact := best(fits, ExactLayer)
+	if exact == nil || o.Anisotropy != nil || !exact.worth(fits) {
+		return fits, nil
+	}
+	from := *exact
+	turned, err := from.turned(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var out []candidate
+	if km := best(fits, KubelkaMunk); km != nil {
+		out = append(out, *km)
+	}
+	out = append(append(out, from), turned...)
+	if f := top(out); f.model.Name == ExactLayer && f.model.Anisotropy != from.model.Anisotropy {
+		err = f.learn(ctx, o)
+	}
+	return out, err
+}
+
+// mendAll looks for chips that are wrong on record by the best candidate of each
+// layer model in turn, until one finds some or doubts none: by a wrong model too
+// many may seem wrong to name any.
+func mendAll(ctx context.Context, fits []candidate) error {
+	leader := top(fits)
+	if err := leader.mend(ctx); err != nil || len(leader.found) > 0 || leader.doubted == 0 {
+		return err
+	}
+	for _, name := range []string{KubelkaMunk, ExactLayer} {
+		if f := best(fits, name); f != nil && f.model.Name != leader.model.Name {
+			return f.mend(ctx)
+		}
+	}
+	return nil
+}
+
+// mend looks for chips that are wrong on record, and judges anew if it finds any.
+func (f *candidate) mend(ctx context.Context) (err error) {
+	if f.p, f.x, f.found, err = f.p.mend(ctx, f.x); err != nil || len(f.found) == 0 {
+		return err
+	}
+	return f.judge()
+}
+
+// believe returns the candidates where what the best of them found wrong on record
+// is also put to the other layer models: one of them may explain the chips better
+// once they are right.
+func believe(ctx context.Context, fits []candidate, models []LayerModel, o Options) ([]candidate, error) {
+	leader := *top(fits)
+	out := []candidate{leader}
+	for _, model := range models {
+		if model.Name == leader.model.Name {
+			continue
+		}
+		c, err := leader.as(ctx, model, o)
+		if err != nil {
+			return nil, err
+		}
+		if own := best(fits, model.Name); own != nil && own.standing() > c.standing() {
+			c = *own
+		}
+		out = append(out, c)
+	}
+	return turn(ctx, out, o)
+}
+
+// as returns another layer model's fit to the chips as f has them.
+func (f *candidate) as(ctx context.Context, model LayerModel, o Options) (c candidate, err error) {
+	c = candidate{model: model, main: f.main, found: f.found}
+	p := *f.p
+	if p.layer, err = model.build(); err != nil {
+		return c, err
+	}
+	if c.p, _, err = p.taking(&mistake{}, f.x); err != nil {
+		return c, err
+	}
+	if c.x, err = c.p.anew(ctx); err != nil {
+		return c, err
+	}
+	return c, c.learn(ctx, o)
+}
+
+// turned returns the candidates that scatter more or less forward than f and are
+// otherwise what f has learnt.
+func (f *candidate) turned(ctx context.Context) ([]candidate, error) {
+	others := slices.DeleteFunc(slices.Clone(cosines), func(g float64) bool { return g == f.model.Anisotropy })
+	out := make([]candidate, len(others))
+	var all errgroup.Group
+	for i, g := range others {
+		all.Go(func() error {
+			c := &out[i]
+			*c = candidate{model: f.model, main: f.main, found: f.found}
+			c.model.Anisotropy = g
+			l, err := c.model.build()
+			if err != nil {
+				return err
+			}
+			if c.p, c.x, err = f.p.taking(&mistake{}, f.x); err != nil {
+				return err
+			}
+			c.p.layer = l
+			sys := c.p.system()
+			if _, _, err := c.p.converge(ctx, c.x, sys, 0.5, 30); err != nil {
+				return err
+			}
+			if err := c.p.tune(ctx, c.x, sys); err != nil {
+				return err
+			}
+			if err := c.judge(); err != nil || c.trial.LogLikelihood < f.trial.LogLikelihood-far {
+				return err
+			}
+			if err := c.p.learn(ctx, c.x); err != nil {
+				return err
+			}
+			return c.judge()
+		})
+	}
+	return out, all.Wait()
+}
