@@ -65,9 +65,14 @@ func believe(ctx context.Context, fits []candidate, models []LayerModel, o Optio
 		if model.Name == leader.model.Name {
 			continue
 		}
-		c, err := leader.as(ctx, model, o)
+		c, err := leader.as(ctx, model)
 		if err != nil {
 			return nil, err
+		}
+		if model.Name == KubelkaMunk || c.worth(out) {
+			if err := c.learn(ctx, o); err != nil {
+				return nil, err
+			}
 		}
 		if own := best(fits, model.Name); own != nil && own.standing() > c.standing() {
 			c = *own
@@ -77,8 +82,8 @@ func believe(ctx context.Context, fits []candidate, models []LayerModel, o Optio
 	return turn(ctx, out, o)
 }
 
-// as returns another layer model's fit to the chips as f has them.
-func (f *candidate) as(ctx context.Context, model LayerModel, o Options) (c candidate, err error) {
+// as returns another layer model's first fit to the chips as f has them.
+func (f *candidate) as(ctx context.Context, model LayerModel) (c candidate, err error) {
 	c = candidate{model: model, main: f.main, found: f.found}
 	p := *f.p
 	if p.layer, err = model.build(); err != nil {
@@ -90,7 +95,7 @@ func (f *candidate) as(ctx context.Context, model LayerModel, o Options) (c cand
 	if c.x, err = c.p.anew(ctx); err != nil {
 		return c, err
 	}
-	return c, c.learn(ctx, o)
+	return c, c.judge()
 }
 
 // turned returns the candidates that scatter more or less forward than f and are

@@ -150,6 +150,9 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 		return nil, err
 	}
 	if len(top(fits).found) > 0 {
+		if o.Progress != nil {
+			o.Progress("asking every layer model again")
+		}
 		if fits, err = believe(ctx, fits, trials, o); err != nil {
 			return nil, err
 		}

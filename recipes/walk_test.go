@@ -70,7 +70,7 @@ func TestSlideLeavesMixturesWithoutAPigment(t *testing.T) {
 // Where polish ends, gonum's Nelder-Mead finds nothing better.
 func TestPolishEndsAtAMinimum(t *testing.T) {
 	most, sets := 0.0, 0
-	fours(t, shop6(), 6, func(w *subset, at []int, _ float64) {
+	fours(t, shop6(), 8, func(w *subset, at []int, _ float64) {
 		w.take(at)
 		w.even()
 		if w.solve(math.Inf(1)) > 0.1 {
