@@ -47,17 +47,20 @@ func mendAll(ctx context.Context, fits []candidate) error {
 	return nil
 }
 
-// mend looks for chips that are wrong on record, and judges anew if it finds any.
-func (f *candidate) mend(ctx context.Context) (err error) {
-	if f.p, f.x, f.found, err = f.p.mend(ctx, f.x); err != nil || len(f.found) == 0 {
+// mend looks for chips that are wrong on record, beside those found already, and
+// judges anew if it finds any.
+func (f *candidate) mend(ctx context.Context) error {
+	p, x, found, err := f.p.mend(ctx, f.x)
+	if err != nil || len(found) == 0 {
 		return err
 	}
+	f.p, f.x, f.found = p, x, append(slices.Clip(f.found), found...)
 	return f.judge()
 }
 
 // believe returns the candidates where what the best of them found wrong on record
 // is also put to the other layer models: one of them may explain the chips better
-// once they are right.
+// once they are right, and tell better what else is wrong.
 func believe(ctx context.Context, fits []candidate, models []LayerModel, o Options) ([]candidate, error) {
 	leader := *top(fits)
 	out := []candidate{leader}
@@ -73,6 +76,9 @@ func believe(ctx context.Context, fits []candidate, models []LayerModel, o Optio
 			if err := c.learn(ctx, o); err != nil {
 				return nil, err
 			}
+			if err := c.mend(ctx); err != nil {
+				return nil, err
+			}
 		}
 		if own := best(fits, model.Name); own != nil && own.standing() > c.standing() {
 			c = *own
@@ -82,14 +88,15 @@ func believe(ctx context.Context, fits []candidate, models []LayerModel, o Optio
 	return turn(ctx, out, o)
 }
 
-// as returns another layer model's first fit to the chips as f has them.
+// as returns another layer model's first fit to the chips with the first mistake
+// that f found: what a wrong model found besides may be its own.
 func (f *candidate) as(ctx context.Context, model LayerModel) (c candidate, err error) {
-	c = candidate{model: model, main: f.main, found: f.found}
-	p := *f.p
+	c = candidate{model: model, main: f.main, found: f.found[:1]}
+	p := *f.found[0].p
 	if p.layer, err = model.build(); err != nil {
 		return c, err
 	}
-	if c.p, _, err = p.taking(&mistake{}, f.x); err != nil {
+	if c.p, _, err = p.taking(&mistake{}, f.found[0].x); err != nil {
 		return c, err
 	}
 	if c.x, err = c.p.anew(ctx); err != nil {
