@@ -26,10 +26,10 @@ var cosines = []float64{forward, 0.3, 0}
 // scatters the less scattering explains the same chips, and the more of it is too
 // faint to be told, which the likelihood counts as room: roomy per unit of the mean
 // cosine, pigment, and number read of a chip. Chosen on invented shops and the
-// chips of testdata/real_pigments, two per pigment: where Kubelka-Munk held the
-// exact layer gained at most 7, where it did not 1 to 12 by one Lab, 10 to 30 by
-// three lights and 28 and more by spectra; roomy was 0.08 to 0.11 whatever was
-// read. No source.
+// chips of testdata/real_pigments, two per pigment: where Kubelka-Munk held, the
+// exact layer of usual scattering gained at most 7; where it did not, 0 to 12 by one
+// Lab, 7 to 31 by three lights and 16 and more by spectra; roomy was 0.08 to 0.11
+// whatever was read. No source.
 const (
 	unusual = 9.0
 	roomy   = 0.1

@@ -7,8 +7,11 @@ import (
 	"golang.org/x/sync/errgroup"
 )
 
-// turn returns the candidates with those that scatter less forward than the exact
-// layer they hold, where that is worth it and nobody said how far forward. The
+// Layer models contend for a resin: each by the mean cosine that suits it, and with
+// chips that are wrong on record put right, since these speak for the wrong model.
+
+// turn returns the candidates with those that scatter more or less forward than the
+// exact layer they hold, where that is worth it and nobody said how far forward. The
 // best of them has learnt all.
 func turn(ctx context.Context, fits []candidate, o Options) ([]candidate, error) {
 	exact := best(fits, ExactLayer)

@@ -3,9 +3,12 @@
 package calibrate_test
 
 import (
+	"context"
 	"fmt"
 	"math/rand/v2"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 
 	"masstone/calibrate"
 	"masstone/calibrate/virtualshop"
@@ -51,6 +54,25 @@ func TestStudyOneBadChip(t *testing.T) {
 				}
 				t.Logf("%-12s %d chips, %-13s x%.2f", e, n, cause, sum)
 			}
+		}
+	}
+}
+
+// One planted mistake in shops where light follows radiative transfer, the layer left
+// to the fit, beside the clean chips.
+func TestStudyMistakesByChoice(t *testing.T) {
+	for k := range uint64(12) {
+		s := virtualshop.Radiative(40+k, 12)
+		rng := rand.New(rand.NewPCG(k, 78))
+		chips := s.CastAll(rng, s.Study(virtualshop.Thin))
+		bad, p := planted(rand.New(rand.NewPCG(k, 79)), chips, plantedCauses[k%3])
+		for _, e := range []virtualshop.Evidence{virtualshop.ThreeLights, virtualshop.Spectra} {
+			clean, err := calibrate.Fit(context.Background(), s.Codes, e.Of(chips), calibrate.Options{})
+			require.NoError(t, err)
+			c, err := calibrate.Fit(context.Background(), s.Codes, e.Of(bad), calibrate.Options{})
+			require.NoError(t, err)
+			t.Logf("%s, %s: clean %s, %d alarms; %s: %s, named %t, told %v", s.Name, e, clean.Layer.Name, len(clean.Suspects),
+				p.cause, c.Layer.Name, judge(c.Suspects, p) == named, c.Suspects)
 		}
 	}
 }

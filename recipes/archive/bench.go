@@ -86,9 +86,9 @@ func open(ctx context.Context, path string, o Options, create bool) (*Bench, err
 		return nil, fmt.Errorf("bench %s: %w", path, err)
 	}
 	// Of programs that start at once two may each hold what the other needs, to
-	// begin the log or to migrate; SQLite refuses one of them without waiting. That
-	// lets go of all it holds, waits a random time, each longer on average than the
-	// one before, and begins again.
+	// begin the log or to migrate; SQLite refuses one of them without waiting. The
+	// one refused lets go of all it holds, waits a random time, longer on average
+	// than before, and begins again.
 	end, pause := time.Now().Add(o.Wait), 40*time.Millisecond
 	for {
 		b, err := attempt(ctx, abs, path, o, create)
@@ -104,6 +104,7 @@ func open(ctx context.Context, path string, o Options, create bool) (*Bench, err
 	}
 }
 
+// attempt opens once; the error is ErrBusy where another program is in the way.
 func attempt(ctx context.Context, abs, path string, o Options, create bool) (*Bench, error) {
 	if err := migrate(ctx, abs, path, o, create); err != nil {
 		return nil, err
