@@ -222,7 +222,7 @@ func explain(path string, err error) error {
 	case sqlite3.SQLITE_FULL:
 		return fmt.Errorf("%s: the disk is full; make room and try again, nothing was changed", path)
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:
-		return fmt.Errorf("%s: cannot be opened for writing (%v); check the permissions of the file and its folder", path, err)
+		return fmt.Errorf("%s: cannot be opened for writing (%v); check that its folder is there, and the permissions of both", path, err)
 	}
 	return fmt.Errorf("%s: %w", path, err)
 }
