@@ -30,9 +30,9 @@ type TintStockRequest struct {
 // A TintedStock is a stock and what was weighed into it.
 type TintedStock struct {
 	Stock
-	Side    string         `json:"-"`
-	Tinted  []batch.Amount `json:"-"`
-	Remarks Remarks        `json:"-"`
+	Side    string   `json:"-"`
+	Tinted  []Amount `json:"-"` // what to weigh, in this order
+	Remarks Remarks  `json:"-"`
 }
 
 // TintStock gives what to weigh so that a pail holds a recipe, and records it as
@@ -58,13 +58,14 @@ func TintStock(ctx context.Context, b *Bench, r TintStockRequest) (TintedStock, 
 		if over != "" {
 			return outOfReach("recipe %s: %s; tint to another recipe, or mend the card", recipe.ID(), over)
 		}
-		if v.Tinted, err = r.lines(recipe, resin); err != nil {
+		weighed, err := r.lines(recipe, resin)
+		if err != nil {
 			return err
 		}
 		if _, err := a.PutStock(ctx, card, archive.Refuse); err != nil {
 			return advise(err, "a stock holds one recipe; give another name")
 		}
-		p, err := moved(ctx, a, archive.StockMove{Stock: card.Name, Kind: archive.Tint, Lines: linesOf(v.Tinted), Note: r.Note})
+		p, err := moved(ctx, a, archive.StockMove{Stock: card.Name, Kind: archive.Tint, Lines: linesOf(weighed), Note: r.Note})
 		if err != nil {
 			return err
 		}
@@ -74,7 +75,7 @@ func TintStock(ctx context.Context, b *Bench, r TintStockRequest) (TintedStock, 
 		if over != "" { // it is in the pail, as weighed
 			v.Remarks.warn("stock %s: %s", card.Name, over)
 		}
-		v.Side = resin.PigmentSide
+		v.Side, v.Tinted = resin.PigmentSide, amounts(linesOf(weighed))
 		v.Stock, err = p.view(ctx, a)
 		return err
 	})
