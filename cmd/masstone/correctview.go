@@ -36,7 +36,7 @@ func printCorrection(env *Env, r workbench.CorrectRequest, v workbench.Correctio
 		env.print("Kept for other recipes: %s.", lotsOf(v.Kept))
 	}
 	for _, n := range v.Notes {
-		env.print("Note: %s", tidy(worded(n)))
+		env.print("Note: %s", tidy(n))
 	}
 	printCaution(env)
 	for _, w := range v.Ways {

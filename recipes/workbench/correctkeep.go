@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"slices"
 
-	"masstone/color/remedy"
 	"masstone/recipes"
 	"masstone/recipes/archive"
 	"masstone/recipes/batch"
@@ -90,7 +89,7 @@ func (c *correction) keepLots(ctx context.Context, a *archive.Bench) error {
 		c.kept = append(c.kept, lot)
 	}
 	if len(nameless) > 0 {
-		c.notes = append(c.notes, fmt.Sprintf("what was learnt of %s is not kept, since the pour names no lot of it; %s before the next", figure.List(nameless), remedy.Verb("lot add", nameless[0], "LOT", remedy.Input("open"))))
+		c.notes = append(c.notes, fmt.Sprintf("what was learnt of %s is not kept, since the pour names no lot of it; add and open its lot before the next", figure.List(nameless)))
 	}
 	return nil
 }
