@@ -95,7 +95,7 @@ func learnAll(ctx context.Context, fits []candidate, o Options) error {
 // of an exact layer where it is not given, and judges anew.
 func (f *candidate) learn(ctx context.Context, o Options) error {
 	if f.model.Name == ExactLayer && o.Index == 0 {
-		if err := f.refract(ctx); err != nil {
+		if err := f.learnIndex(ctx); err != nil {
 			return err
 		}
 	}
@@ -169,7 +169,7 @@ func newCandidate(ctx context.Context, pigments []string, chips []Chip, model La
 	if f.main == (color.Condition{}) {
 		f.main = p.mainCondition()
 	}
-	p.scatterBy(usualScatter, f.x)
+	p.setStrengthScatter(usualStrengthSD, f.x)
 	if err := p.anneal(ctx, f.x); err != nil {
 		return f, err
 	}

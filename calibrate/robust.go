@@ -126,7 +126,7 @@ func (p *problem) apart(ctx context.Context, x state, chips []int) (*problem, st
 	if y, err = q.anew(ctx); err != nil {
 		return nil, nil, err
 	}
-	if err := q.strew(ctx, y, q.system()); err != nil {
+	if err := q.learnStrengthScatter(ctx, y, q.system()); err != nil {
 		return nil, nil, err
 	}
 	for i := range q.readings {
@@ -155,7 +155,7 @@ func (p *problem) forget() state {
 	p.setPriors()
 	p.noise = p.usual
 	x := p.flat()
-	p.scatterBy(usualScatter, x)
+	p.setStrengthScatter(usualStrengthSD, x)
 	return x
 }
 
@@ -174,7 +174,7 @@ func (p *problem) taking(m *mistake, x state) (*problem, state, error) {
 	copy(q.scale, p.scale)
 	q.setPriors()
 	y := q.flat()
-	q.scatterBy(p.scatter, y)
+	q.setStrengthScatter(p.strengthSD, y)
 	copy(y[:q.n], x[:p.n])
 	if p.k1 >= 0 && q.k1 >= 0 { // the layer model may be another
 		y[q.n+q.k1], y[q.n+q.k2] = x[p.n+p.k1], x[p.n+p.k2]

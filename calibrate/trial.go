@@ -94,7 +94,8 @@ func (p *problem) tryFrom(ctx context.Context, x state, m *mistake) (float64, er
 }
 
 // part returns the problem of the chips in scope alone, as m has them, with the
-// curves of x, or flat ones where it is nil, and all that was learnt of noise, roughness and scatter.
+// curves of x, or flat ones where it is nil, and all that was learnt of noise,
+// roughness and scatter.
 func (p *problem) part(x state, scope []int, m *mistake) (*problem, state, error) {
 	have := make([]bool, p.curves)
 	have[0] = true
@@ -124,7 +125,7 @@ func (p *problem) part(x state, scope []int, m *mistake) (*problem, state, error
 	part.noise = p.noise
 	part.setPriors()
 	y := part.flat()
-	part.scatterBy(p.scatter, y)
+	part.setStrengthScatter(p.strengthSD, y)
 	if x != nil {
 		copyCurves(part, y, p, x)
 	}
