@@ -146,9 +146,9 @@ type candidate struct {
 	trial LayerTrial
 	widen float64
 	// doubted counts chips so far off that they may be wrong on record.
-	doubted int
-	says    [][3]float64 // L*, a*, b* of usual mixtures, once weighed
-	found   []finding    // chips that are wrong in a way no noise explains
+	suspicious int
+	says       [][3]float64 // L*, a*, b* of usual mixtures, once weighed
+	found      []finding    // chips that are wrong in a way no noise explains
 }
 
 // newCandidate fits one layer model and judges it by its left-out chips.
@@ -186,12 +186,12 @@ func (f *candidate) judge() error {
 		return err
 	}
 	sys := f.p.system()
-	evidence, err := f.p.heard(f.x, sys)
+	evidence, err := f.p.totalEvidence(f.x, sys)
 	if err != nil {
 		return err
 	}
 	for i := range f.found {
-		evidence += f.found[i].cost()
+		evidence += f.found[i].priorCost()
 	}
 	left, err := f.p.leaveOut(f.x, sys)
 	if err != nil {
@@ -200,7 +200,7 @@ func (f *candidate) judge() error {
 	misses := f.p.colourMisses(left, weights)
 	e := fitModelError(misses)
 	f.trial, f.widen = judge(f.model, misses, e), e.Widen
-	f.doubted = doubtful(f.p.sizes(f.x, left))
+	f.suspicious = countSuspicious(f.p.sizes(f.x, left))
 	f.trial.LogLikelihood = -evidence / 2
 	return nil
 }

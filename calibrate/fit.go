@@ -146,7 +146,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if o.Progress != nil {
 		o.Progress("looking for chips that are wrong on record")
 	}
-	if err := mendAll(ctx, fits); err != nil {
+	if err := findAllRecordErrors(ctx, fits); err != nil {
 		return nil, err
 	}
 	if len(top(fits).found) > 0 {

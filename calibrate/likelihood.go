@@ -53,7 +53,7 @@ const (
 // 2006). Chips that may be wrong on record have no say in it, or one slip would
 // pass for scatter.
 func (p *problem) learnStrengthScatter(ctx context.Context, x state, sys *minimize.Bordered) error {
-	trust, err := p.mute(x, sys)
+	trust, err := p.downweight(x, sys)
 	if err != nil {
 		return err
 	}
@@ -127,12 +127,12 @@ const (
 	faintScatter = -4
 )
 
-// learnPigmentLevels sets the levels of the pigments, each from the chips that are
-// made of what its own chips hold: fits so small that all of them take no longer
-// than one of all chips. Where fromFaint is set it also looks for faint ones from faint;
-// the curves of x stay but for those found there.
+// learnPigmentLevels sets the levels of the pigments, each from the chips that
+// are made of what its own chips hold: fits so small that all of them take no
+// longer than one of all chips. Where fromFaint is set it also looks for faint
+// ones from faint; the curves of x stay but for those found there.
 func (p *problem) learnPigmentLevels(ctx context.Context, x state, fromFaint bool) error {
-	s := p.shelf()
+	s := p.chipGroups()
 	level := make([]float64, p.curves)
 	moved := make([]func(), p.curves)
 	var group errgroup.Group
