@@ -7,19 +7,20 @@ import (
 	"golang.org/x/sync/errgroup"
 )
 
-// Layer models contend for a resin: each by the mean cosine that suits it, and with
-// chips that are wrong on record put right, since these speak for the wrong model.
+// Layer models are chosen between for a resin: each by the mean cosine that suits
+// it, and with chips that are wrong on record put right, since these speak for
+// the wrong model.
 
-// turn returns the candidates with those that scatter more or less forward than the
-// exact layer they hold, where that is worth it and nobody said how far forward. The
-// best of them has learnt all.
-func turn(ctx context.Context, fits []candidate, o Options) ([]candidate, error) {
+// tryAnisotropies returns the candidates with those that scatter more or less
+// forward than the exact layer they hold, where that is worth it and nobody said
+// how far forward. The best of them has learnt all.
+func tryAnisotropies(ctx context.Context, fits []candidate, o Options) ([]candidate, error) {
 	exact := best(fits, ExactLayer)
-	if exact == nil || o.Anisotropy != nil || !exact.worth(fits) {
+	if exact == nil || o.Anisotropy != nil || !exact.worthLearning(fits) {
 		return fits, nil
 	}
 	from := *exact
-	turned, err := from.turned(ctx)
+	others, err := from.otherAnisotropies(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -27,7 +28,7 @@ func turn(ctx context.Context, fits []candidate, o Options) ([]candidate, error)
 	if km := best(fits, KubelkaMunk); km != nil {
 		out = append(out, *km)
 	}
-	out = append(append(out, from), turned...)
+	out = append(append(out, from), others...)
 	if f := top(out); f.model.Name == ExactLayer && f.model.Anisotropy != from.model.Anisotropy {
 		err = f.learn(ctx, o)
 	}
@@ -61,21 +62,21 @@ func (f *candidate) findRecordErrors(ctx context.Context) error {
 	return f.judge()
 }
 
-// believe returns the candidates where what the best of them found wrong on record
-// is also put to the other layer models: one of them may explain the chips better
-// once they are right, and tell better what else is wrong.
-func believe(ctx context.Context, fits []candidate, models []LayerModel, o Options) ([]candidate, error) {
+// refitOthers returns the candidates where what the best of them found wrong on
+// record is also put to the other layer models: one of them may explain the chips
+// better once they are right, and tell better what else is wrong.
+func refitOthers(ctx context.Context, fits []candidate, models []LayerModel, o Options) ([]candidate, error) {
 	leader := *top(fits)
 	out := []candidate{leader}
 	for _, model := range models {
 		if model.Name == leader.model.Name {
 			continue
 		}
-		c, err := leader.as(ctx, model)
+		c, err := leader.underModel(ctx, model)
 		if err != nil {
 			return nil, err
 		}
-		if model.Name == KubelkaMunk || c.worth(out) {
+		if model.Name == KubelkaMunk || c.worthLearning(out) {
 			if err := c.learn(ctx, o); err != nil {
 				return nil, err
 			}
@@ -83,17 +84,17 @@ func believe(ctx context.Context, fits []candidate, models []LayerModel, o Optio
 				return nil, err
 			}
 		}
-		if own := best(fits, model.Name); own != nil && own.standing() > c.standing() {
+		if own := best(fits, model.Name); own != nil && own.logPosterior() > c.logPosterior() {
 			c = *own
 		}
 		out = append(out, c)
 	}
-	return turn(ctx, out, o)
+	return tryAnisotropies(ctx, out, o)
 }
 
-// as returns another layer model's first fit to the chips with the first mistake
-// that f found: what a wrong model found besides may be its own.
-func (f *candidate) as(ctx context.Context, model LayerModel) (c candidate, err error) {
+// underModel returns another layer model's first fit to the chips with the first
+// mistake that f found: what a wrong model found besides may be its own.
+func (f *candidate) underModel(ctx context.Context, model LayerModel) (c candidate, err error) {
 	c = candidate{model: model, main: f.main, found: f.found[:1]}
 	p := *f.found[0].p
 	if p.layer, err = model.build(); err != nil {
@@ -108,9 +109,9 @@ func (f *candidate) as(ctx context.Context, model LayerModel) (c candidate, err 
 	return c, c.judge()
 }
 
-// turned returns the candidates that scatter more or less forward than f and are
-// otherwise what f has learnt.
-func (f *candidate) turned(ctx context.Context) ([]candidate, error) {
+// otherAnisotropies returns the candidates that scatter more or less forward than
+// f and are otherwise what f has learnt.
+func (f *candidate) otherAnisotropies(ctx context.Context) ([]candidate, error) {
 	others := slices.DeleteFunc(slices.Clone(cosines), func(g float64) bool { return g == f.model.Anisotropy })
 	out := make([]candidate, len(others))
 	var all errgroup.Group
@@ -134,7 +135,7 @@ func (f *candidate) turned(ctx context.Context) ([]candidate, error) {
 			if err := c.p.tune(ctx, c.x, sys); err != nil {
 				return err
 			}
-			if err := c.judge(); err != nil || c.trial.LogLikelihood < f.trial.LogLikelihood-far {
+			if err := c.judge(); err != nil || c.score.LogLikelihood < f.score.LogLikelihood-behindInAll {
 				return err
 			}
 			if err := c.p.learn(ctx, c.x); err != nil {
