@@ -27,10 +27,10 @@ type doubts struct {
 	blockOf []int
 }
 
-// The parts are the resin, the pigments, the surface and the departure.
+// The parts are the resin, the pigments, the surface and the discrepancy.
 const (
 	mostParts  = MaxComponents + 3
-	mostErrors = (MaxComponents+1)*(maxRank+lotRank) + 2 + departureRank
+	mostErrors = (MaxComponents+1)*(maxRank+lotRank) + 2 + discrepancyRank
 )
 
 // begin adds a part of n errors from z on, and returns where their slopes go.
@@ -69,9 +69,9 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 			}
 		}
 	}
-	if d := e.cal.Posterior.Departure; d != nil {
-		at := w.begin(e.zAt[len(e.zAt)-1], departureRank)
-		for r := range departureRank {
+	if d := e.cal.Posterior.Discrepancy; d != nil {
+		at := w.begin(e.zAt[len(e.zAt)-1], discrepancyRank)
+		for r := range discrepancyRank {
 			for t := range 3 {
 				w.z[t][at+r] = d.slope(r, &s.jac[t], &s.partials.R)
 			}

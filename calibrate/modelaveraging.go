@@ -55,7 +55,7 @@ func weighModels(fits []candidate) error {
 	return nil
 }
 
-// betweenModelSD returns how far the colours of the candidates stray from those
+// betweenModelSD returns how far the colours of the candidates deviate from those
 // of best for want of knowing the layer model, beyond what the bars of c, which
 // came of best, hold already, in CIEDE2000 units per direction: the root mean
 // square over usual mixtures, each candidate by its weight, each difference

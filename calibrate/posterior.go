@@ -23,8 +23,8 @@ type posterior struct {
 	Basis floats  // per curve, Rank rows of 62 (ln K, then ln S); 2 x 2 for the surface
 	Cov   floats  // packed upper rows of the covariance of all z
 	Kept  float64 // share of the colour variance the directions keep
-	// Departure is set in a belief about one target: its z stand last in Cov.
-	Departure *departure `json:",omitempty"`
+	// Discrepancy is set in the posterior of one target: its z stand last in Cov.
+	Discrepancy *discrepancy `json:"Departure,omitempty"`
 }
 
 const perCurve = 2 * color.Bands
