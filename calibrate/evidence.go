@@ -45,7 +45,7 @@ type problem struct {
 	layer      layer.Layer
 	readings   []reading
 	surface    Surface // prior of k1 and k2, for a layer that has them
-	k1, k2     int     // their border unknowns, -1 when held
+	k1, k2     int     // their border unknowns, -1 when fixed
 	noise      Noise
 	usual      Noise   // what the noise is expected to be
 	strengthSD float64 // sd of ln strength of a paste from chip to chip
@@ -144,8 +144,8 @@ func (r *reading) add(curve int, loading, sd float64, border int) {
 	r.border = append(r.border, border)
 }
 
-// setStrengthScatter sets how far the strengths of pastes scatter from chip to chip. The
-// loadings of x stay what they are.
+// setStrengthScatter sets how far the strengths of pastes scatter from chip to
+// chip. The loadings of x stay what they are.
 func (p *problem) setStrengthScatter(sd float64, x state) {
 	p.strengthSD = sd
 	for i := range p.readings {

@@ -14,7 +14,7 @@ import (
 	"masstone/color"
 )
 
-// A posterior is what the fit does not know, held compactly. The error of
+// A posterior is what the fit does not know, kept compactly. The error of
 // ln K and ln S of curve q (62 numbers) is Basis[q]' z_q: the few directions
 // in which the evidence leaves the curve uncertain and a colour would show it.
 // The z of all curves, and of k1 and k2 after them, have covariance Cov.
