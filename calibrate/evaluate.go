@@ -48,16 +48,16 @@ type Evaluator struct {
 }
 
 type evaluatorScratch struct {
-	k, s     [color.Bands]float64
-	partials layer.Partials
-	lab      [3]float64
-	jac      [3][color.Bands]float64
-	n        int
-	pigment  [MaxComponents]int
-	phr      [MaxComponents]float64
-	fieldK   [color.Bands]float64
-	fieldS   [color.Bands]float64
-	doubts   doubts
+	k, s       [color.Bands]float64
+	partials   layer.Partials
+	lab        [3]float64
+	jac        [3][color.Bands]float64
+	n          int
+	pigment    [MaxComponents]int
+	phr        [MaxComponents]float64
+	fieldK     [color.Bands]float64
+	fieldS     [color.Bands]float64
+	covariance covarianceScratch
 }
 
 // Evaluator prepares evaluation under the given conditions, the first being
