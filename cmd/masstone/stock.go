@@ -43,9 +43,9 @@ grams), loadings_phr (once mixed), note, moves (a list of at, who, kind (tint,
 draw, correct, count), lines (item, grams), grams, pour, note)`
 
 // heldInStock is what a stock holds, with the other side it will be mixed with.
-func heldInStock(l archive.StockLevel, resin archive.Resin) batch.Held {
+func heldInStock(l archive.StockLevel, resin archive.Resin) batch.Contents {
 	side := batch.Side(resin.PigmentSide)
-	return batch.HeldBy(amountsOf(l.Items()), side, nil).Complete(side, mixOf(resin))
+	return batch.ContentsOf(amountsOf(l.Items()), side, nil).Complete(side, mixOf(resin))
 }
 
 // A pail is a stock with what it was made of.
