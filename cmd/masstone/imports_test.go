@@ -26,7 +26,7 @@ var mayImport = map[string][]string{
 	"masstone/recipes/papers": {"masstone/color", "masstone/calibrate", "masstone/recipes", "masstone/recipes/batch",
 		"github.com/boombuler/barcode/", "github.com/rivo/uniseg", "golang.org/x/image/", "codeberg.org/", "golang.org/x/text/"},
 	"masstone/recipes/figure":  {"masstone/color"},
-	"masstone/recipes/archive": {"masstone/color", "modernc.org/", "github.com/pressly/goose/"},
+	"masstone/recipes/archive": {"masstone/color", "masstone/color/remedy", "modernc.org/", "github.com/pressly/goose/"},
 	"masstone/recipes/kept":    {"masstone/color/remedy", "masstone/calibrate", "masstone/recipes", "masstone/recipes/figure"},
 	"masstone/recipes/workbench": {"masstone/color", "masstone/color/readings", "masstone/color/remedy", "masstone/calibrate", "masstone/calibrate/castplan", "masstone/calibrate/charts", "masstone/calibrate/layer",
 		"masstone/recipes", "masstone/recipes/figure", "masstone/recipes/batch", "masstone/recipes/papers", "masstone/recipes/archive", "masstone/recipes/kept", "gonum.org/"},
