@@ -107,11 +107,11 @@ type Calibration struct {
 	model layer.Layer
 }
 
-// Wary returns the calibration with bars no narrower than the posterior's own,
-// for mixtures that are chosen by their bars. Left-out chips, which nobody chose,
-// may come out better than claimed; of many mixtures that with the smallest
-// claim is rather one whose claim is too small.
-func (c *Calibration) Wary() *Calibration {
+// Conservative returns the calibration with bars no narrower than the posterior's
+// own, for mixtures that are chosen by their bars. Left-out chips, which nobody
+// chose, may come out better than claimed; of many mixtures that with the
+// smallest claim is rather one whose claim is too small.
+func (c *Calibration) Conservative() *Calibration {
 	w := *c
 	w.ModelError.Widen = math.Max(1, c.ModelError.Widen)
 	return &w
@@ -232,9 +232,9 @@ func (p *posterior) check(curves int) error {
 			basis += r * 2
 		}
 	}
-	if p.Departure != nil {
-		width += departureRank
-		if err := p.Departure.check(); err != nil {
+	if p.Discrepancy != nil {
+		width += discrepancyRank
+		if err := p.Discrepancy.check(); err != nil {
 			return err
 		}
 	}

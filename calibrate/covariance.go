@@ -9,9 +9,9 @@ import (
 	"masstone/color"
 )
 
-// doubts is an Evaluator's working memory for the covariance of a colour: the
-// parts of a mixture whose error shows in it, and how.
-type doubts struct {
+// covarianceScratch is an Evaluator's working memory for the covariance of a
+// colour: the parts of a mixture whose error shows in it, and how.
+type covarianceScratch struct {
 	field [3][perCurve]float64 // how L*, a*, b* answer to K, then S, of each band
 	z     [3][mostErrors]float64
 	cz    [mostErrors]float64
@@ -27,14 +27,14 @@ type doubts struct {
 	blockOf []int
 }
 
-// The parts are the resin, the pigments, the surface and the departure.
+// The parts are the resin, the pigments, the surface and the discrepancy.
 const (
 	mostParts  = MaxComponents + 3
-	mostErrors = (MaxComponents+1)*(maxRank+lotRank) + 2 + departureRank
+	mostErrors = (MaxComponents+1)*(maxRank+lotRank) + 2 + discrepancyRank
 )
 
 // begin adds a part of n errors from z on, and returns where their slopes go.
-func (d *doubts) begin(z, n int) (at int) {
+func (d *covarianceScratch) begin(z, n int) (at int) {
 	at = d.n
 	d.from[d.parts], d.len[d.parts] = z, n
 	d.parts++
@@ -47,7 +47,7 @@ func (d *doubts) begin(z, n int) (at int) {
 // of L*, a*, b*.
 func (e *Evaluator) Covariance() [3][3]float64 {
 	s := e.scratch
-	w := &s.doubts
+	w := &s.covariance
 	w.parts, w.n = 0, 0
 	for t := range 3 {
 		for b, j := range s.jac[t] {
@@ -69,9 +69,9 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 			}
 		}
 	}
-	if d := e.cal.Posterior.Departure; d != nil {
-		at := w.begin(e.zAt[len(e.zAt)-1], departureRank)
-		for r := range departureRank {
+	if d := e.cal.Posterior.Discrepancy; d != nil {
+		at := w.begin(e.zAt[len(e.zAt)-1], discrepancyRank)
+		for r := range discrepancyRank {
 			for t := range 3 {
 				w.z[t][at+r] = d.slope(r, &s.jac[t], &s.partials.R)
 			}
@@ -101,7 +101,7 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 
 // curveErrors adds curve q at c phr: how L*, a*, b* answer to its errors.
 func (e *Evaluator) curveErrors(q int, c float64) {
-	w := &e.scratch.doubts
+	w := &e.scratch.covariance
 	n := min(e.cal.Posterior.Rank[q], e.detail)
 	if n == 0 {
 		return
@@ -117,7 +117,7 @@ func vector(v []float64) blas64.Vector { return blas64.Vector{N: len(v), Inc: 1,
 
 // gather brings together the covariance of the parts' errors.
 func (e *Evaluator) gather() {
-	w := &e.scratch.doubts
+	w := &e.scratch.covariance
 	same := 0 // leading parts that the block holds already
 	if len(w.block) == w.n*w.n {
 		for same < min(w.parts, len(w.blockOf)) && w.blockOf[same] == w.from[same] {

@@ -48,16 +48,16 @@ type Evaluator struct {
 }
 
 type evaluatorScratch struct {
-	k, s     [color.Bands]float64
-	partials layer.Partials
-	lab      [3]float64
-	jac      [3][color.Bands]float64
-	n        int
-	pigment  [MaxComponents]int
-	phr      [MaxComponents]float64
-	fieldK   [color.Bands]float64
-	fieldS   [color.Bands]float64
-	doubts   doubts
+	k, s       [color.Bands]float64
+	partials   layer.Partials
+	lab        [3]float64
+	jac        [3][color.Bands]float64
+	n          int
+	pigment    [MaxComponents]int
+	phr        [MaxComponents]float64
+	fieldK     [color.Bands]float64
+	fieldS     [color.Bands]float64
+	covariance covarianceScratch
 }
 
 // Evaluator prepares evaluation under the given conditions, the first being
@@ -96,9 +96,9 @@ func (c *Calibration) Evaluator(set Setting, under ...color.Condition) (*Evaluat
 		}
 		at += r * perCurve
 	}
-	if c.Posterior.Departure != nil {
+	if c.Posterior.Discrepancy != nil {
 		e.zAt = append(e.zAt, z)
-		z += departureRank
+		z += discrepancyRank
 	}
 	e.width = z
 	e.cov = make([]float64, z*z)
@@ -163,7 +163,7 @@ func (e *Evaluator) Set(pigments []int, phr []float64) {
 		}
 	}
 	e.cal.model.Bands(&s.k, &s.s, float64(e.setting.Thickness), &e.backing, e.setting.Specular, &s.partials)
-	e.cal.Posterior.Departure.apply(&s.partials)
+	e.cal.Posterior.Discrepancy.apply(&s.partials)
 }
 
 // Reflectance returns the reflectance factor of the mixture last set.

@@ -14,7 +14,7 @@ import (
 	"masstone/color"
 )
 
-// A posterior is what the fit does not know, held compactly. The error of
+// A posterior is what the fit does not know, kept compactly. The error of
 // ln K and ln S of curve q (62 numbers) is Basis[q]' z_q: the few directions
 // in which the evidence leaves the curve uncertain and a colour would show it.
 // The z of all curves, and of k1 and k2 after them, have covariance Cov.
@@ -23,8 +23,8 @@ type posterior struct {
 	Basis floats  // per curve, Rank rows of 62 (ln K, then ln S); 2 x 2 for the surface
 	Cov   floats  // packed upper rows of the covariance of all z
 	Kept  float64 // share of the colour variance the directions keep
-	// Departure is set in a belief about one target: its z stand last in Cov.
-	Departure *departure `json:",omitempty"`
+	// Discrepancy is set in the posterior of one target: its z stand last in Cov.
+	Discrepancy *discrepancy `json:"Departure,omitempty"`
 }
 
 const perCurve = 2 * color.Bands
@@ -193,7 +193,7 @@ func (p *problem) eachUsual(do func(*reading)) {
 		}
 	}
 	add := func(curves []int, loadings []float64, backing float64) {
-		r := reading{chip: &Chip{}, curve: curves, loading: loadings, weigh: make([]float64, len(curves)),
+		r := reading{chip: &Chip{}, curve: curves, loading: loadings, loadingSD: make([]float64, len(curves)),
 			border: make([]int, len(curves)), thick: -1, thickness: thickness, backing: color.Constant(backing)}
 		for i := range r.border {
 			r.border[i] = -1

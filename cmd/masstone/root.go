@@ -38,7 +38,7 @@ func execute(ctx context.Context, env *Env, args []string) (code int) {
 			code = exitFailed
 		}
 	}()
-	out := &heeded{w: env.Stdout}
+	out := &errorWriter{w: env.Stdout}
 	env.Stdout = out
 	defer func() { env.Stdout = out.w }()
 	root := newRootCommand(env)
@@ -68,14 +68,14 @@ func isMisuse(err error) bool {
 	return errors.As(err, &wrong) || errors.As(err, &asked) && asked.Kind == workbench.Invalid
 }
 
-// heeded is a writer that remembers what went wrong, since lines of a result
+// errorWriter is a writer that remembers what went wrong, since lines of a result
 // are written without looking back.
-type heeded struct {
+type errorWriter struct {
 	w   io.Writer
 	err error
 }
 
-func (h *heeded) Write(p []byte) (int, error) {
+func (h *errorWriter) Write(p []byte) (int, error) {
 	n, err := h.w.Write(p)
 	if h.err == nil {
 		h.err = err

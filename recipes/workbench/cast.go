@@ -22,7 +22,7 @@ type cast struct {
 	batch    archive.Batch
 	recipe   archive.Recipe
 	resin    archive.Resin
-	contents batch.Held
+	contents batch.Contents
 	readings []archive.PourReading // oldest first; the newest counts
 	verdict  *kept.Verdict         // stored with the newest reading
 }
@@ -60,20 +60,20 @@ func castNamed(ctx context.Context, b *archive.Bench, id string) (cast, error) {
 }
 
 // contentsOf is what lines weighed for a batch come to.
-func contentsOf(k archive.Batch, lines []archive.Line, resin archive.Resin) (batch.Held, error) {
+func contentsOf(k archive.Batch, lines []archive.Line, resin archive.Resin) (batch.Contents, error) {
 	side := batch.Side(resin.PigmentSide)
 	if k.AddsTo != "" {
 		pot, err := kept.ReadPot(k.ID(), k.Document)
 		if err != nil {
-			return batch.Held{}, err
+			return batch.Contents{}, err
 		}
 		return batch.Refilled(pot, amountsOf(lines), side, mixOf(resin)), nil
 	}
 	sheet, err := sheetOf(k)
 	if err != nil {
-		return batch.Held{}, err
+		return batch.Contents{}, err
 	}
-	return batch.HeldBy(amountsOf(lines), side, sheet.Predilutions), nil
+	return batch.ContentsOf(amountsOf(lines), side, sheet.Predilutions), nil
 }
 
 // sheetOf is the sheet stored with a batch; a batch drawn from a stock has

@@ -92,8 +92,8 @@ func pailOf(ctx context.Context, a *archive.Bench, level archive.StockLevel) (pa
 func (p pail) side() batch.Side { return batch.Side(p.resin.PigmentSide) }
 
 // contents are those of the pail with the other side they will be mixed with.
-func (p pail) contents() batch.Held {
-	return batch.HeldBy(amountsOf(p.Items()), p.side(), nil).Complete(p.side(), mixOf(p.resin))
+func (p pail) contents() batch.Contents {
+	return batch.ContentsOf(amountsOf(p.Items()), p.side(), nil).Complete(p.side(), mixOf(p.resin))
 }
 
 // loadings are those of the pail once mixed, none where nothing is in it.

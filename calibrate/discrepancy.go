@@ -8,23 +8,25 @@ import (
 	"masstone/color"
 )
 
-// departureRank is how many waves a departure is made of.
-const departureRank = 6
+// discrepancyRank is how many waves a discrepancy is made of.
+const discrepancyRank = 6
 
-// A departure is how a mixture strays from the layer model: its reflectance
-// factor is the model's times 1 + x, with x a smooth function of wavelength,
+// A discrepancy is how a mixture deviates from the layer model (the model
+// discrepancy of Kennedy and O'Hagan, J. R. Stat. Soc. B 63, 425 (2001)): its
+// reflectance factor is the model's times 1 + x, with x a smooth function of
+// wavelength,
 //
 //	x(b) = sum over r of z_r Size cos(pi r (b + 1/2) / bands) / (1 + r)
 //
-// whose shape is common practice without a source. Parts of one target stray
+// whose shape is common practice without a source. Parts of one target deviate
 // alike, so what one of them shows counts for the next.
-type departure struct {
+type discrepancy struct {
 	Size  float64              // standard deviation of the first wave before any reading
 	Shift [color.Bands]float64 // x as it is now believed to be
 }
 
-// waves are the functions of a departure of size 1.
-var waves = func() (out [departureRank][color.Bands]float64) {
+// waves are the functions of a discrepancy of size 1.
+var waves = func() (out [discrepancyRank][color.Bands]float64) {
 	for r := range out {
 		for b := range out[r] {
 			out[r][b] = math.Cos(math.Pi*float64(r)*(float64(b)+0.5)/color.Bands) / float64(1+r)
@@ -33,16 +35,16 @@ var waves = func() (out [departureRank][color.Bands]float64) {
 	return out
 }()
 
-// departureSize is the size that makes a colour of reflectance factor r stray
+// discrepancySize is the size that makes a colour of reflectance factor r deviate
 // by sd CIEDE2000 units per direction.
-func departureSize(sd float64, r *[color.Bands]float64, under *color.Weights) float64 {
+func discrepancySize(sd float64, r *[color.Bands]float64, under *color.Weights) float64 {
 	var lab [3]float64
 	var jac [3][color.Bands]float64
 	under.LabWithJacobian((*color.Reflectance)(r), &lab, &jac)
 	m := color.Metric00(lab)
-	d := departure{Size: 1}
+	d := discrepancy{Size: 1}
 	sum := 0.0
-	for k := range departureRank {
+	for k := range discrepancyRank {
 		var v [3]float64
 		for t := range v {
 			v[t] = d.slope(k, &jac[t], r)
@@ -56,8 +58,8 @@ func departureSize(sd float64, r *[color.Bands]float64, under *color.Weights) fl
 	return sd * math.Sqrt(3/math.Max(sum, 1e-12))
 }
 
-// check refuses a departure that no mixture strays by.
-func (d *departure) check() error {
+// check refuses a discrepancy that no mixture has.
+func (d *discrepancy) check() error {
 	if !(d.Size >= 0 && d.Size <= 1e3) {
 		return fmt.Errorf("posterior: a departure of size %g", d.Size)
 	}
@@ -71,7 +73,7 @@ func (d *departure) check() error {
 
 // slope is the derivative by z_k of a quantity whose derivative by the
 // reflectance factor r is jac.
-func (d *departure) slope(k int, jac, r *[color.Bands]float64) float64 {
+func (d *discrepancy) slope(k int, jac, r *[color.Bands]float64) float64 {
 	sum := 0.0
 	for b, w := range waves[k] {
 		sum += jac[b] * r[b] * w
@@ -79,8 +81,8 @@ func (d *departure) slope(k int, jac, r *[color.Bands]float64) float64 {
 	return sum * d.Size
 }
 
-// apply strays the answer of the layer model. A nil departure strays nothing.
-func (d *departure) apply(p *layer.Partials) {
+// apply changes the answer of the layer model. A nil discrepancy changes nothing.
+func (d *discrepancy) apply(p *layer.Partials) {
 	if d == nil {
 		return
 	}

@@ -43,13 +43,13 @@ func taught(t *testing.T, e virtualshop.Evidence) (*calibrate.Calibration, Reque
 func TestOneByOneIsAllAtOnce(t *testing.T) {
 	for _, e := range virtualshop.Evidences() {
 		c, r := taught(t, e)
-		s, err := newShop(context.Background(), c, r)
+		s, err := newKnowledge(context.Background(), c, r)
 		require.NoError(t, err)
 		width, _ := s.cov.Dims()
 		var j mat.Dense // all readings, in all unknowns, with noise of 1
 		for _, i := range []int{0, 7, 19, 31} {
 			chip := r.Candidates[i].Evidence()
-			whole := wholeLesson(t, c, &chip, r.Reading)
+			whole := wholeObservation(t, c, &chip, r.Reading)
 			rows, _ := whole.j.Dims()
 			wide := mat.NewDense(rows, width, nil)
 			at := 0
@@ -79,7 +79,7 @@ func TestOneByOneIsAllAtOnce(t *testing.T) {
 
 		before := s.mean(nil)
 		for _, i := range []int{0, 7, 19, 31} {
-			s.learn(&s.lessons[i])
+			s.update(&s.observations[i])
 		}
 		var off mat.Dense
 		off.Sub(s.cov, want)
@@ -88,13 +88,13 @@ func TestOneByOneIsAllAtOnce(t *testing.T) {
 		// the errors carried along are those of the covariance reached
 		after := s.mean(nil)
 		require.Less(t, after, before)
-		fresh := &shop{cov: s.cov, widen: s.widen, floor: s.floor}
-		require.NoError(t, fresh.look(settings{c, map[calibrate.Setting]*calibrate.Evaluator{}}, r.Interest))
+		fresh := &knowledge{cov: s.cov, widen: s.widen, floor: s.floor}
+		require.NoError(t, fresh.linearisePredictions(settings{c, map[calibrate.Setting]*calibrate.Evaluator{}}, r.Interest))
 		require.InDelta(t, fresh.mean(nil), after, 1e-9)
 	}
 }
 
-func wholeLesson(t *testing.T, c *calibrate.Calibration, chip *calibrate.Chip, r Reading) *lesson {
+func wholeObservation(t *testing.T, c *calibrate.Calibration, chip *calibrate.Chip, r Reading) *observation {
 	e, err := c.Evaluator(calibrate.Setting{Thickness: chip.Thickness, Backing: chip.Backing, Specular: chip.Measurement.Specular})
 	require.NoError(t, err)
 	var weights []*color.Weights
@@ -103,14 +103,14 @@ func wholeLesson(t *testing.T, c *calibrate.Calibration, chip *calibrate.Chip, r
 		require.NoError(t, err)
 		weights = append(weights, w)
 	}
-	l, err := lessonOf(c, e, chip, r.Spectrum, weights)
+	l, err := observationOf(c, e, chip, r.Spectrum, weights)
 	require.NoError(t, err)
 	return l
 }
 
 // What a reading tells, J' N^-1 J, with N put together by hand: the noise, and
 // what a step of the scale and of the thickness change, by differences.
-func TestLessonCountsTheCup(t *testing.T) {
+func TestObservationCountsTheCup(t *testing.T) {
 	for _, e := range []virtualshop.Evidence{virtualshop.ThreeLights, virtualshop.Spectra} {
 		c, r := taught(t, e)
 		chip := r.Candidates[len(r.Candidates)-1].Evidence()
@@ -185,7 +185,7 @@ func TestLessonCountsTheCup(t *testing.T) {
 		var x, want, got mat.Dense
 		require.NoError(t, x.Solve(n, j))
 		want.Mul(j.T(), &x)
-		l := wholeLesson(t, c, &chip, r.Reading)
+		l := wholeObservation(t, c, &chip, r.Reading)
 		got.Mul(l.j.T(), l.j)
 		tol := 1e-3 * mat.Max(&want)
 		require.True(t, mat.EqualApprox(&want, &got, tol), "%s", e)
@@ -195,7 +195,7 @@ func TestLessonCountsTheCup(t *testing.T) {
 // (3) against the mean length of a normal vector: exact for one, two and three
 // equal variances (chi distribution), and by counting for others.
 func TestMeanLength(t *testing.T) {
-	s := &shop{widen: 1}
+	s := &knowledge{widen: 1}
 	diagonal := func(a, b, c float64) (q [3][3]float64) {
 		q[0][0], q[1][1], q[2][2] = a, b, c
 		return q
@@ -218,7 +218,7 @@ func TestMeanLength(t *testing.T) {
 // A smaller error has a smaller mean length, so that no chip seems to do harm.
 func TestMeanLengthFallsWithTheError(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		s := &shop{widen: rapid.Float64Range(1, 3).Draw(t, "widen"), floor: rapid.Float64Range(0, 0.5).Draw(t, "floor")}
+		s := &knowledge{widen: rapid.Float64Range(1, 3).Draw(t, "widen"), floor: rapid.Float64Range(0, 0.5).Draw(t, "floor")}
 		v := rapid.SliceOfN(rapid.Float64Range(-2, 2), 12, 12).Draw(t, "factors")
 		var less, more [3][3]float64
 		for k := range 4 {

@@ -42,7 +42,7 @@ func fours(t *testing.T, shop matchShop, targets int, do func(w *subset, at []in
 // From one start a walk finds the better mixtures of a set also past what it
 // costs to weigh a pigment at all: gonum's Nelder-Mead from three starts is
 // better on few sets. Before the walk paid that in advance it was on 8 of 51.
-func TestSlideLeavesMixturesWithoutAPigment(t *testing.T) {
+func TestWalkLeavesMixturesWithoutAPigment(t *testing.T) {
 	if underRace {
 		t.Skip("a study of figures, in one goroutine")
 	}
@@ -51,7 +51,7 @@ func TestSlideLeavesMixturesWithoutAPigment(t *testing.T) {
 		w.take(at)
 		w.even()
 		w.solve(math.Inf(1))
-		w.slide(math.Inf(1))
+		w.nullSpaceWalk(math.Inf(1))
 		v := w.polish()
 		sets++
 		if v > 1.001*plain {

@@ -47,8 +47,8 @@ func (s Sheet) Amounts(shown Poured) ([]Amount, error) {
 	return out, nil
 }
 
-// Held is what a cup or a pail holds, in grams.
-type Held struct {
+// Contents is what a cup or a pail holds, in grams.
+type Contents struct {
 	Side  float64            // of the side that takes the pigments, also inside pre-dilutions
 	Other float64            // of the other side
 	Paste map[string]float64 // by pigment code
@@ -57,10 +57,10 @@ type Held struct {
 	Strength map[string]float64
 }
 
-// HeldBy adds up amounts, given the side that takes the pigments and the
+// ContentsOf adds up amounts, given the side that takes the pigments and the
 // pre-dilutions that were stirred.
-func HeldBy(amounts []Amount, side Side, made []Predilution) Held {
-	h := Held{Paste: map[string]float64{}, Strength: map[string]float64{}}
+func ContentsOf(amounts []Amount, side Side, made []Predilution) Contents {
+	h := Contents{Paste: map[string]float64{}, Strength: map[string]float64{}}
 	neat := map[string]bool{}
 	for _, a := range amounts {
 		g := a.Grams.Grams()
@@ -87,10 +87,10 @@ func HeldBy(amounts []Amount, side Side, made []Predilution) Held {
 }
 
 // Resin is the resin of both sides.
-func (h Held) Resin() float64 { return h.Side + h.Other }
+func (h Contents) Resin() float64 { return h.Side + h.Other }
 
 // Tinted is the side that takes the pigments with the pigments in it.
-func (h Held) Tinted() float64 {
+func (h Contents) Tinted() float64 {
 	sum := h.Side
 	for _, g := range h.Paste {
 		sum += g
@@ -99,7 +99,7 @@ func (h Held) Tinted() float64 {
 }
 
 // Loadings are the pastes per 100 g of mixed resin (5).
-func (h Held) Loadings() (map[string]PHR, error) {
+func (h Contents) Loadings() (map[string]PHR, error) {
 	if !(h.Resin() > 0) {
 		return nil, errors.New("batch: there is no resin in the cup: give the grams of side A and side B")
 	}
@@ -112,17 +112,17 @@ func (h Held) Loadings() (map[string]PHR, error) {
 	return out, nil
 }
 
-// Complete is what is held with the other side in the ratio of the resin, as
+// Complete is the contents with the other side in the ratio of the resin, as
 // the tinted side in a pail will be.
-func (h Held) Complete(side Side, mix Ratio) Held {
+func (h Contents) Complete(side Side, mix Ratio) Contents {
 	h.Other = h.Side * mix.Share(side.other()) / mix.Share(side)
 	return h
 }
 
-// Pot is so many grams of what is held, as a pot that can still be added to: of
+// Pot is so many grams of the contents, as a pot that can still be added to: of
 // the tinted side before the other side comes in, or of everything once it is
-// mixed. It cannot be more than is held.
-func (h Held) Pot(grams Mass, mixed bool) (recipes.Pot, error) {
+// mixed. It cannot be more than they are.
+func (h Contents) Pot(grams Mass, mixed bool) (recipes.Pot, error) {
 	whole, resin, share, what := h.Tinted(), h.Side, h.Side/h.Resin(), "of the tinted side"
 	if mixed {
 		whole, resin, share, what = h.Tinted()+h.Other, h.Resin(), 1, "in all"
@@ -167,8 +167,8 @@ func Additions(r recipes.PotRoute, p recipes.Pot, side Side, mix Ratio, step Mas
 
 // Refilled is what a pot holds once amounts went into it, with the other side
 // of an unmixed pot in the ratio of the resin.
-func Refilled(p recipes.Pot, added []Amount, side Side, mix Ratio) Held {
-	h := HeldBy(added, side, nil)
+func Refilled(p recipes.Pot, added []Amount, side Side, mix Ratio) Contents {
+	h := ContentsOf(added, side, nil)
 	for code, g := range p.Pigments {
 		h.Paste[code] += float64(g)
 	}
@@ -184,7 +184,7 @@ func Refilled(p recipes.Pot, added []Amount, side Side, mix Ratio) Held {
 
 // Shot is so many grams drawn from a pail of the tinted side, item by item,
 // with the other side that goes with it, in steps of the scale, last.
-func (h Held) Shot(grams Mass, side Side, mix Ratio, step Mass) ([]Amount, error) {
+func (h Contents) Shot(grams Mass, side Side, mix Ratio, step Mass) ([]Amount, error) {
 	tinted := h.Tinted()
 	if !(tinted > 0 && h.Side > 0) {
 		return nil, errors.New("batch: there is no resin in the pail: tint it first")

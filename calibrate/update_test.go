@@ -61,7 +61,7 @@ func invented(surface bool) *Calibration {
 }
 
 // J is the derivative of h, for every kind of reading and unknown.
-func TestLessonJacobian(t *testing.T) {
+func TestUpdateJacobian(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := invented(rapid.Bool().Draw(t, "surface"))
 		c, err := c.NewLot(map[string]float64{"": 0.1, "RD": 0.1})
@@ -81,7 +81,7 @@ func TestLessonJacobian(t *testing.T) {
 			}
 			chips = append(chips, chip)
 		}
-		l, err := newLesson(c, chips, LearnOptions{
+		l, err := newUpdate(c, chips, LearnOptions{
 			Bias:     rapid.SampledFrom([]float64{0, 0.3}).Draw(t, "bias"),
 			Scatter:  rapid.SampledFrom([]float64{0, 0.05}).Draw(t, "scatter"),
 			Readings: map[string]int{"N0": 3},
@@ -110,9 +110,9 @@ func TestLessonJacobian(t *testing.T) {
 	})
 }
 
-// Where readings are exact and plenty the belief goes where they say; where
+// Where readings are exact and plenty the posterior goes where they say; where
 // they are hopeless it stays.
-func TestLessonBetweenPriorAndReadings(t *testing.T) {
+func TestUpdateBetweenPriorAndReadings(t *testing.T) {
 	c, err := invented(false).NewLot(map[string]float64{"RD": 0.2})
 	require.NoError(t, err)
 	truth, err := c.WithLots(map[string]Strength{"RD": {Ln: 0.25}})
@@ -140,18 +140,18 @@ func TestLessonBetweenPriorAndReadings(t *testing.T) {
 	require.InDelta(t, 0.2, blind.SD, 0.001)
 }
 
-// What a departure of a given size does to a colour is that size.
-func TestDepartureSize(t *testing.T) {
+// What a discrepancy of a given size does to a colour is that size.
+func TestDiscrepancySize(t *testing.T) {
 	w, err := color.WeightsFor(color.D65Ten())
 	require.NoError(t, err)
 	for _, r := range []float64{0.03, 0.2, 0.8} {
 		refl := color.Constant(r)
-		d := departure{Size: departureSize(0.3, (*[color.Bands]float64)(&refl), w)}
+		d := discrepancy{Size: discrepancySize(0.3, (*[color.Bands]float64)(&refl), w)}
 		var lab [3]float64
 		var jac [3][color.Bands]float64
 		w.LabWithJacobian(&refl, &lab, &jac)
 		sum := 0.0 // E dE00^2 of three directions
-		for k := range departureRank {
+		for k := range discrepancyRank {
 			moved := lab
 			for i := range moved {
 				moved[i] += 1e-3 * d.slope(k, &jac[i], (*[color.Bands]float64)(&refl))

@@ -1,4 +1,4 @@
-package charts
+package gamut
 
 import (
 	"math"
@@ -208,7 +208,7 @@ func (s *search) firstLook(levels []float64) [][]blend {
 		}
 	}
 	ratios := []float64{0.15, 0.5, 0.85}
-	if n == 3 { // two pigments: the seeds are the outline
+	if n == 3 { // two pigments: the starts are the outline
 		ratios = nil
 		for k := -12; k <= 12; k++ {
 			ratios = append(ratios, 1/(1+math.Pow(1.6, float64(k))))

@@ -15,72 +15,72 @@ import (
 // are trusted less than their word: two chips per pigment tell the mean cosine only
 // by what curves usually look like, and no two shelves do. Chosen on invented shops;
 // no source.
-const temper = 2.0
+const temperature = 2.0
 
-// weigh sets what each candidate says of usual mixtures, under the main condition
-// of all, and how much it is to be believed: by its standing, as a posterior of
-// models whose handicap is their prior. The exact layers share what the best of
-// them deserves.
-func weigh(fits []candidate) error {
+// weighModels sets what each candidate says of usual mixtures, under the main
+// condition of all, and how much it is to be believed: its posterior weight,
+// priorPenalty being the prior (Hoeting et al., Statistical Science 14, 382
+// (1999), eq. 1-3). The exact layers share what the best of them deserves.
+func weighModels(fits []candidate) error {
 	under, err := color.WeightsFor(fits[0].main)
 	if err != nil {
 		return err
 	}
-	best := top(fits).standing()
+	best := top(fits).logPosterior()
 	exact, shared := math.Inf(-1), 0.0 // the best of the exact layers, and all of them
 	for k := range fits {
 		if f := &fits[k]; f.model.Name == ExactLayer {
-			exact = math.Max(exact, f.standing())
+			exact = math.Max(exact, f.logPosterior())
 		}
 	}
 	for k := range fits {
 		f := &fits[k]
-		f.says, f.trial.Weight = f.usualColours(top(fits).p, under), math.Exp(f.standing()-best)
+		f.colours, f.score.Weight = f.usualColours(top(fits).p, under), math.Exp(f.logPosterior()-best)
 		if f.model.Name == ExactLayer {
-			f.trial.Weight = math.Exp((f.standing() - exact) / temper)
-			shared += f.trial.Weight
+			f.score.Weight = math.Exp((f.logPosterior() - exact) / temperature)
+			shared += f.score.Weight
 		}
 	}
 	all := 0.0
 	for k := range fits {
 		f := &fits[k]
 		if f.model.Name == ExactLayer {
-			f.trial.Weight *= math.Exp(exact-best) / shared
+			f.score.Weight *= math.Exp(exact-best) / shared
 		}
-		all += f.trial.Weight
+		all += f.score.Weight
 	}
 	for k := range fits {
-		fits[k].trial.Weight /= all
+		fits[k].score.Weight /= all
 	}
 	return nil
 }
 
-// dissent returns how far the colours of the candidates stray from those of best
-// for want of knowing the layer model, beyond what the bars of c, which came of
-// best, hold already, in CIEDE2000 units per direction: the root mean square over
-// usual mixtures, each candidate by its weight, each difference shrunk for what of
-// it the bars explain.
-func dissent(fits []candidate, best *candidate, c *Calibration) (float64, error) {
+// betweenModelSD returns how far the colours of the candidates deviate from those
+// of best for want of knowing the layer model, beyond what the bars of c, which
+// came of best, hold already, in CIEDE2000 units per direction: the root mean
+// square over usual mixtures, each candidate by its weight, each difference
+// shrunk for what of it the bars explain.
+func betweenModelSD(fits []candidate, best *candidate, c *Calibration) (float64, error) {
 	if len(fits) == 1 {
 		return 0, nil
 	}
-	held, err := best.p.heldBy(c, best.main)
+	claimed, err := best.p.claimedSquares(c, best.main)
 	if err != nil {
 		return 0, err
 	}
 	sum := 0.0
 	for k := range fits {
-		for i, lab := range fits[k].says {
-			d2 := math.Pow(color.Delta00(best.says[i], lab), 2)
-			sum += fits[k].trial.Weight * d2 * d2 / (d2 + held[i]) / float64(len(held))
+		for i, lab := range fits[k].colours {
+			d2 := math.Pow(color.Delta00(best.colours[i], lab), 2)
+			sum += fits[k].score.Weight * d2 * d2 / (d2 + claimed[i]) / float64(len(claimed))
 		}
 	}
 	return math.Sqrt(sum / 3), nil
 }
 
-// heldBy lists the squared CIEDE2000 differences that the bars of c expect of
+// claimedSquares lists the squared CIEDE2000 differences that the bars of c expect of
 // usual mixtures.
-func (p *problem) heldBy(c *Calibration, main color.Condition) (out []float64, err error) {
+func (p *problem) claimedSquares(c *Calibration, main color.Condition) (out []float64, err error) {
 	over := map[color.Reflectance]*Evaluator{}
 	var grad [MaxComponents][3]float64
 	p.eachUsual(func(r *reading) {

@@ -1,4 +1,4 @@
-package charts
+package gamut
 
 import (
 	"math"
@@ -19,7 +19,7 @@ func TestGamutIsReached(t *testing.T) {
 	for _, pigments := range []int{1, 2, 3, 6, 12} {
 		f := shop(t, pigments)
 		for _, total := range []calibrate.PHR{0, 1.5} {
-			sections, err := Gamut(f.cal, f.shop.Setting, []float64{40, 60, 85}, Limits{TotalPHR: total})
+			sections, err := Sections(f.cal, f.shop.Setting, []float64{40, 60, 85}, Limits{TotalPHR: total})
 			require.NoError(t, err)
 			require.Len(t, sections, 3)
 			most := total
@@ -99,10 +99,10 @@ func newSearch(t *testing.T, f fitted) *search {
 
 // away is how far a colour lies from the areas of a section.
 func away(s *Section, lab [3]float64) float64 {
-	areas, lines := s.shape()
+	areas, lines := s.Shape()
 	at := [2]float64{lab[1], lab[2]}
 	for _, t := range areas {
-		if inTriangle(at, t[0], t[1], t[2]) {
+		if t.Contains(at) {
 			return 0
 		}
 	}
@@ -119,7 +119,7 @@ func TestGamutHoldsMixtures(t *testing.T) {
 	levels := []float64{40, 60, 80}
 	for _, pigments := range []int{2, 3, 6, 12} {
 		f := shop(t, pigments)
-		sections, err := Gamut(f.cal, f.shop.Setting, levels, Limits{})
+		sections, err := Sections(f.cal, f.shop.Setting, levels, Limits{})
 		require.NoError(t, err)
 		s := newSearch(t, f)
 		rng := rand.New(rand.NewPCG(11, uint64(pigments)))
@@ -155,12 +155,12 @@ func TestGamutHasNoHoles(t *testing.T) {
 	levels := []float64{40, 60, 80}
 	for _, pigments := range []int{6, 12} {
 		f := shop(t, pigments)
-		sections, err := Gamut(f.cal, f.shop.Setting, levels, Limits{})
+		sections, err := Sections(f.cal, f.shop.Setting, levels, Limits{})
 		require.NoError(t, err)
 		s := newSearch(t, f)
 		rng := rand.New(rand.NewPCG(5, uint64(pigments)))
 		for i := range sections {
-			areas, _ := sections[i].shape()
+			areas, _ := sections[i].Shape()
 			missed, worst := 0, 0.0
 			const tries = 8
 			for range tries {
@@ -237,7 +237,7 @@ func TestGamutErrors(t *testing.T) {
 		"total":     {in, nil, -1, "-1 phr"},
 		"setting":   {calibrate.Setting{Backing: color.Constant(0.9)}, nil, 0, "thickness"},
 	} {
-		_, err := Gamut(f.cal, c.in, c.levels, Limits{TotalPHR: c.total})
+		_, err := Sections(f.cal, c.in, c.levels, Limits{TotalPHR: c.total})
 		assert.ErrorContains(t, err, c.says, name)
 	}
 }
@@ -246,7 +246,7 @@ func BenchmarkGamut(b *testing.B) {
 	f := shop(b, 12)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := Gamut(f.cal, f.shop.Setting, []float64{40, 60, 80}, Limits{}); err != nil {
+		if _, err := Sections(f.cal, f.shop.Setting, []float64{40, 60, 80}, Limits{}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -9,11 +9,11 @@ import (
 	"masstone/color"
 )
 
-// A lesson is new chips read in the light of a calibration. Its unknowns x are
+// An update is new chips read in the light of a calibration. Its unknowns x are
 // all of unit variance before the chips are read: first u (1) of the curves that
-// the chips hold, then weighing and thickness errors, then the departure that
+// the chips hold, then weighing and thickness errors, then the discrepancy that
 // all chips share, then each chip's own.
-type lesson struct {
+type update struct {
 	c *Calibration
 	p *problem // the chips resolved; its curves are the calibration's
 
@@ -25,9 +25,9 @@ type lesson struct {
 	base   state      // ln K and ln S before learning
 
 	border  []int   // position in x of each border unknown, -1 for k1 and k2
-	common  int     // first of the shared departure
+	common  int     // first of the shared discrepancy
 	shared  float64 // its size, 0 for none
-	own     []int   // per chip: first of its departure
+	own     []int   // per chip: first of its discrepancy
 	size    []float64
 	n, rows int
 
@@ -36,7 +36,7 @@ type lesson struct {
 	jac   *mat.Dense // J
 }
 
-func newLesson(c *Calibration, chips []Chip, o LearnOptions) (*lesson, error) {
+func newUpdate(c *Calibration, chips []Chip, o LearnOptions) (*update, error) {
 	surface := Surface{}
 	if len(c.Posterior.Rank) > len(c.Curves) {
 		// unit deviations make the border unknowns k1 and k2 themselves
@@ -53,14 +53,14 @@ func newLesson(c *Calibration, chips []Chip, o LearnOptions) (*lesson, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &lesson{c: c, p: p}
+	l := &update{c: c, p: p}
 	for i := range p.readings {
 		r := &p.readings[i]
 		r.trust = math.Sqrt(float64(max(1, o.Readings[r.chip.Name])))
 		for k := range r.curve[1:] {
 			k++
-			r.weigh[k] = math.Hypot(r.weigh[k], o.Scatter*r.loading[k])
-			if r.weigh[k] > 0 && r.border[k] < 0 {
+			r.loadingSD[k] = math.Hypot(r.loadingSD[k], o.Scatter*r.loading[k])
+			if r.loadingSD[k] > 0 && r.border[k] < 0 {
 				r.border[k] = p.d
 				p.d++
 			}
@@ -90,12 +90,12 @@ func newLesson(c *Calibration, chips []Chip, o LearnOptions) (*lesson, error) {
 			l.base[p.unknown(q, true, b)] = math.Log(math.Max(c.Curves[q].S[b], 1e-300))
 		}
 	}
-	return l, l.depart(o.Bias)
+	return l, l.sizeDiscrepancies(o.Bias)
 }
 
 // factorise orders the z, those of curves in the chips first, and factors
 // their covariance as it is claimed.
-func (l *lesson) factorise() error {
+func (l *update) factorise() error {
 	post := l.c.Posterior
 	touched := make([]bool, len(post.Rank))
 	touched[0] = true
@@ -154,17 +154,18 @@ func (l *lesson) factorise() error {
 	return nil
 }
 
-// depart sizes the departures at what the calibration predicts of the chips.
-func (l *lesson) depart(bias float64) error {
+// sizeDiscrepancies sizes the discrepancies at what the calibration predicts of
+// the chips.
+func (l *update) sizeDiscrepancies(bias float64) error {
 	main, err := color.WeightsFor(l.c.Main)
 	if err != nil {
 		return err
 	}
 	own := l.c.ModelError.Floor
 	if bias > 0 {
-		own *= apart
+		own *= ownFloorShare
 		l.common = l.n
-		l.n += departureRank
+		l.n += discrepancyRank
 	}
 	x := l.state(make([]float64, l.n))
 	l.p.expand(x, &l.work)
@@ -175,18 +176,18 @@ func (l *lesson) depart(bias float64) error {
 		thickness := l.p.mix(r, x, &l.work)
 		l.work.layer.Bands(&l.work.k, &l.work.s, thickness, &r.backing, r.chip.Measurement.Specular, &l.work.partials)
 		if bias > 0 && i == 0 {
-			l.shared = departureSize(bias, &l.work.partials.R, main)
+			l.shared = discrepancySize(bias, &l.work.partials.R, main)
 		}
 		if own > 0 {
-			l.own[i], l.size[i] = l.n, departureSize(own, &l.work.partials.R, main)
-			l.n += departureRank
+			l.own[i], l.size[i] = l.n, discrepancySize(own, &l.work.partials.R, main)
+			l.n += discrepancyRank
 		}
 	}
 	return nil
 }
 
 // errors returns z, in the posterior's order, at x.
-func (l *lesson) errors(x []float64) []float64 {
+func (l *update) errors(x []float64) []float64 {
 	z := make([]float64, len(l.order))
 	for i, at := range l.order {
 		row := l.factor.RawRowView(i)
@@ -198,7 +199,7 @@ func (l *lesson) errors(x []float64) []float64 {
 }
 
 // state returns the problem's state at x.
-func (l *lesson) state(x []float64) state {
+func (l *update) state(x []float64) state {
 	post, p := l.c.Posterior, l.p
 	s := append(state(nil), l.base...)
 	z := l.errors(x)
@@ -230,15 +231,15 @@ func (l *lesson) state(x []float64) state {
 	return s
 }
 
-// cast evaluates chip i at x, whose state is s and expanded: the workspace then
-// holds its reflectance, strayed by factor.
-func (l *lesson) cast(i int, x []float64, s state) (factor [color.Bands]float64) {
+// predict evaluates chip i at x, whose state is s and expanded: the workspace then
+// holds its reflectance, changed by factor.
+func (l *update) predict(i int, x []float64, s state) (factor [color.Bands]float64) {
 	r, w := &l.p.readings[i], &l.work
 	thickness := l.p.mix(r, s, w)
 	w.layer.Bands(&w.k, &w.s, thickness, &r.backing, r.chip.Measurement.Specular, &w.partials)
 	for b := range factor {
 		f := 1.0
-		for k := range departureRank {
+		for k := range discrepancyRank {
 			if l.shared > 0 {
 				f += l.shared * x[l.common+k] * waves[k][b]
 			}
@@ -252,23 +253,23 @@ func (l *lesson) cast(i int, x []float64, s state) (factor [color.Bands]float64)
 }
 
 // colours returns what is predicted of each chip at x.
-func (l *lesson) colours(x []float64) []color.Lab {
+func (l *update) colours(x []float64) []color.Lab {
 	s := l.state(x)
 	l.p.expand(s, &l.work)
 	out := make([]color.Lab, len(l.p.readings))
 	for i := range out {
-		f := l.cast(i, x, s)
+		f := l.predict(i, x, s)
 		r := l.work.partials.R
 		for b := range r {
 			r[b] *= f[b]
 		}
-		out[i] = l.judge(i).Lab((*color.Reflectance)(&r))
+		out[i] = l.reportWeights(i).Lab((*color.Reflectance)(&r))
 	}
 	return out
 }
 
-// judge is the condition chip i is reported under.
-func (l *lesson) judge(i int) *color.Weights {
+// reportWeights is the condition chip i is reported under.
+func (l *update) reportWeights(i int) *color.Weights {
 	r := &l.p.readings[i]
 	for _, w := range r.weights {
 		if w.Under == l.c.Main {
@@ -286,8 +287,8 @@ func (l *lesson) judge(i int) *color.Weights {
 }
 
 // measured is chip i's reading under the condition it is reported under.
-func (l *lesson) measured(i int) color.Lab {
-	r, judge := &l.p.readings[i], l.judge(i)
+func (l *update) measured(i int) color.Lab {
+	r, judge := &l.p.readings[i], l.reportWeights(i)
 	if r.chip.Spectrum != nil {
 		return judge.Lab(r.chip.Spectrum)
 	}
@@ -300,11 +301,11 @@ func (l *lesson) measured(i int) color.Lab {
 }
 
 // misfit is the first term of (1): that of spectra and that of colours.
-func (l *lesson) misfit(x []float64) (bands, labs float64) {
+func (l *update) misfit(x []float64) (bands, labs float64) {
 	s := l.state(x)
 	l.p.expand(s, &l.work)
 	for i := range l.p.readings {
-		f := l.cast(i, x, s)
+		f := l.predict(i, x, s)
 		r := &l.p.readings[i]
 		refl := l.work.partials.R
 		for b := range refl {
@@ -329,7 +330,7 @@ func (l *lesson) misfit(x []float64) (bands, labs float64) {
 }
 
 // cost is (1).
-func (l *lesson) cost(x []float64) float64 {
+func (l *update) cost(x []float64) float64 {
 	bands, labs := l.misfit(x)
 	sum := bands + labs
 	for _, v := range x {
@@ -339,7 +340,7 @@ func (l *lesson) cost(x []float64) float64 {
 }
 
 // linearise fills l.jac with J at x and returns the residuals y - h there.
-func (l *lesson) linearise(x []float64) *mat.VecDense {
+func (l *update) linearise(x []float64) *mat.VecDense {
 	if l.jac == nil {
 		l.jac = mat.NewDense(l.rows, l.n, nil)
 		l.bands = mat.NewDense(color.Bands, l.n, nil)
@@ -352,7 +353,7 @@ func (l *lesson) linearise(x []float64) *mat.VecDense {
 	var weight [color.Bands]float64
 	for i := range l.p.readings {
 		r := &l.p.readings[i]
-		f := l.cast(i, x, s)
+		f := l.predict(i, x, s)
 		l.slopes(i, s, &f)
 		refl := l.work.partials.R
 		for b := range refl {
@@ -395,7 +396,7 @@ func (l *lesson) linearise(x []float64) *mat.VecDense {
 
 // slopes fills l.bands with the derivatives of chip i's reflectance factor, as
 // the workspace holds it, by z of the touched curves and the rest of x.
-func (l *lesson) slopes(i int, s state, factor *[color.Bands]float64) {
+func (l *update) slopes(i int, s state, factor *[color.Bands]float64) {
 	r, p, post := &l.p.readings[i], l.p, l.c.Posterior
 	l.bands.Zero()
 	var local, border []entry
@@ -425,7 +426,7 @@ func (l *lesson) slopes(i int, s state, factor *[color.Bands]float64) {
 				out[l.column[q]+k] += u.value * f * post.Basis[l.row[q]+2*k+column]
 			}
 		}
-		for k := range departureRank {
+		for k := range discrepancyRank {
 			if l.shared > 0 {
 				out[l.common+k] += l.shared * l.work.partials.R[b] * waves[k][b]
 			}

@@ -1,4 +1,4 @@
-package charts
+package gamut
 
 import (
 	"cmp"
@@ -27,6 +27,14 @@ type Reached struct {
 	Lab      color.Lab // under the calibration's main condition
 }
 
+// Total is the most pigment in all that the mixtures of a calibration may hold.
+func (l Limits) Total(cal *calibrate.Calibration) calibrate.PHR {
+	if l.TotalPHR == 0 {
+		return beyond * cal.MaxTotal
+	}
+	return l.TotalPHR
+}
+
 // Section is the part of the gamut at one lightness. Every colour in it is that
 // of a mixture of up to four pigments within the limits.
 type Section struct {
@@ -53,7 +61,7 @@ type Corner struct {
 // nearNeutral is the chroma that counts as none.
 const nearNeutral = 0.05
 
-// Gamut finds the outline of what a calibration's pigments can reach at each
+// Sections finds the outline of what a calibration's pigments can reach at each
 // lightness (0 to 100) in a setting, under the calibration's main condition.
 //
 // First every pigment and every pair of them is followed from nothing up to the
@@ -66,7 +74,7 @@ const nearNeutral = 0.05
 // search walks back in to find the gaps that a small shelf leaves.
 //
 // Its error says what is impossible about setting, level or limit.
-func Gamut(cal *calibrate.Calibration, in calibrate.Setting, levels []float64, l Limits) ([]Section, error) {
+func Sections(cal *calibrate.Calibration, in calibrate.Setting, levels []float64, l Limits) ([]Section, error) {
 	if !(l.TotalPHR >= 0 && l.TotalPHR <= 100) {
 		return nil, fmt.Errorf("total loading of the gamut is %g phr; give 0 to 100", float64(l.TotalPHR))
 	}
@@ -74,10 +82,7 @@ func Gamut(cal *calibrate.Calibration, in calibrate.Setting, levels []float64, l
 	if err != nil {
 		return nil, fmt.Errorf("setting of the gamut: %w", err)
 	}
-	total := float64(l.TotalPHR)
-	if total == 0 {
-		total = beyond * float64(cal.MaxTotal)
-	}
+	total := float64(l.Total(cal))
 	s := &search{cal: cal, e: e, total: total, top: make([]float64, len(cal.Curves))}
 	for q := 1; q < len(cal.Curves); q++ {
 		s.all = append(s.all, q)
@@ -91,30 +96,30 @@ func Gamut(cal *calibrate.Calibration, in calibrate.Setting, levels []float64, l
 		}
 		out = append(out, Section{L: level})
 	}
-	seeds := s.firstLook(levels)
+	starts := s.firstLook(levels)
 	for i := range out {
 		s.level = levels[i]
-		s.section(&out[i], seeds[i])
+		s.section(&out[i], starts[i])
 	}
 	return out, nil
 }
 
 // section fills one section from the mixtures found on its level.
-func (s *search) section(out *Section, seeds []blend) {
-	if len(seeds) == 0 {
+func (s *search) section(out *Section, starts []blend) {
+	if len(starts) == 0 {
 		return
 	}
-	center := s.neutral(seeds)
+	center := s.neutral(starts)
 	out.Center = s.reached(&center)
 	switch len(s.cal.Curves) {
 	case 2:
 		return
 	case 3:
-		slices.SortFunc(seeds, func(a, b blend) int { return cmp.Compare(a.share(), b.share()) })
-		for i := range seeds {
-			out.Outline = append(out.Outline, Corner{*s.reached(&seeds[i]), 0, 1})
+		slices.SortFunc(starts, func(a, b blend) int { return cmp.Compare(a.share(), b.share()) })
+		for i := range starts {
+			out.Outline = append(out.Outline, Corner{*s.reached(&starts[i]), 0, 1})
 		}
-		for i := len(seeds) - 2; i > 0; i-- {
+		for i := len(starts) - 2; i > 0; i-- {
 			out.Outline = append(out.Outline, out.Outline[i])
 		}
 		return
@@ -124,7 +129,7 @@ func (s *search) section(out *Section, seeds []blend) {
 	for k := range directions {
 		o.corners = append(o.corners, o.corner(2*math.Pi*float64(k)/directions))
 	}
-	for k, b := range o.farthest(seeds) {
+	for k, b := range o.farthest(starts) {
 		if b.n > 0 {
 			s.widen(&o.corners[k], b)
 		}
@@ -138,7 +143,7 @@ func (s *search) section(out *Section, seeds []blend) {
 		}
 	}
 	for range directions { // tips between the directions
-		b, ok := o.beyond(seeds)
+		b, ok := o.beyond(starts)
 		if !ok {
 			break
 		}
@@ -168,10 +173,10 @@ func (s *search) section(out *Section, seeds []blend) {
 }
 
 // neutral finds the mixture of least chroma on the level.
-func (s *search) neutral(seeds []blend) blend {
-	slices.SortFunc(seeds, func(a, b blend) int { return cmp.Compare(a.chroma(), b.chroma()) })
-	best := seeds[0]
-	for _, b := range seeds[:min(len(seeds), 20)] {
+func (s *search) neutral(starts []blend) blend {
+	slices.SortFunc(starts, func(a, b blend) int { return cmp.Compare(a.chroma(), b.chroma()) })
+	best := starts[0]
+	for _, b := range starts[:min(len(starts), 20)] {
 		for range 3 { // towards neutral, as far as it goes
 			c := b.chroma()
 			if c < nearNeutral {

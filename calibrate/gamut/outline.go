@@ -1,4 +1,4 @@
-package charts
+package gamut
 
 import (
 	"cmp"
@@ -61,14 +61,14 @@ func (o *outline) polar(b *blend) (radius, angle float64) {
 	return math.Hypot(da, db), math.Mod(math.Atan2(db, da)+2*math.Pi, 2*math.Pi)
 }
 
-// farthest picks the seed farthest from the center near each even direction.
-func (o *outline) farthest(seeds []blend) (out [directions]blend) {
+// farthest picks the start farthest from the center near each even direction.
+func (o *outline) farthest(starts []blend) (out [directions]blend) {
 	var far [directions]float64
-	for i := range seeds {
-		r, angle := o.polar(&seeds[i])
+	for i := range starts {
+		r, angle := o.polar(&starts[i])
 		k := int(math.Round(angle/(2*math.Pi)*directions)) % directions
 		if r > far[k] {
-			far[k], out[k] = r, seeds[i]
+			far[k], out[k] = r, starts[i]
 		}
 	}
 	return out
@@ -104,18 +104,18 @@ func apart(x, p, q [3]float64) float64 {
 	return math.Hypot(xa, xb)
 }
 
-// beyond picks the seed that lies farthest outside the edge, if one does.
-func (o *outline) beyond(seeds []blend) (blend, bool) {
+// beyond picks the start that lies farthest outside the edge, if one does.
+func (o *outline) beyond(starts []blend) (blend, bool) {
 	best, far := -1, 0.2
-	for i := range seeds {
-		if x := o.excess(&seeds[i]); x > far {
+	for i := range starts {
+		if x := o.excess(&starts[i]); x > far {
 			best, far = i, x
 		}
 	}
 	if best < 0 {
 		return blend{}, false
 	}
-	return seeds[best], true
+	return starts[best], true
 }
 
 // fillDents tries corners anew that lie inside the line between their

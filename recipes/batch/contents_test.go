@@ -19,7 +19,7 @@ func TestHeldIsWhatTheSheetSays(t *testing.T) {
 		require.NoError(t, err)
 		amounts, err := s.Amounts(nil)
 		require.NoError(t, err)
-		h := batch.HeldBy(amounts, s.PigmentSide, s.Predilutions)
+		h := batch.ContentsOf(amounts, s.PigmentSide, s.Predilutions)
 		require.InDelta(t, s.MixedResin.Grams(), h.Resin(), 1e-6)
 		require.InDelta(t, s.Total.Grams(), h.Tinted()+h.Other, 1e-6)
 		got, err := h.Loadings()
@@ -50,7 +50,7 @@ func TestAmountsAsWeighed(t *testing.T) {
 	require.Equal(t, 0.1, by["YE"])
 	require.Equal(t, 131.0, by["A"])
 	require.InDelta(t, 2.47, by["WH"], 0.02)
-	h := batch.HeldBy(amounts, s.PigmentSide, s.Predilutions)
+	h := batch.ContentsOf(amounts, s.PigmentSide, s.Predilutions)
 	require.InDelta(t, 0.5/float64(1+s.Predilutions[0].Ratio), h.Paste["BK"], 1e-9)
 
 	_, err = s.Amounts(batch.Poured{"BK": batch.Grams(0.5), dilution: batch.Grams(0.5)})
@@ -62,7 +62,7 @@ func TestAmountsAsWeighed(t *testing.T) {
 // By hand: 120 g of side B with 6 g of WH and 1 g of RD, and 130 g of side A.
 // 63.5 g of the tinted side, of 127 g, hold half of everything in it.
 func TestPotByHand(t *testing.T) {
-	h := batch.HeldBy([]batch.Amount{{"B", batch.Grams(120)}, {"RD", batch.Grams(1)}, {"WH", batch.Grams(6)}, {"A", batch.Grams(130)}}, batch.SideB, nil)
+	h := batch.ContentsOf([]batch.Amount{{"B", batch.Grams(120)}, {"RD", batch.Grams(1)}, {"WH", batch.Grams(6)}, {"A", batch.Grams(130)}}, batch.SideB, nil)
 	p, err := h.Pot(batch.Grams(63.5), false)
 	require.NoError(t, err)
 	require.InDelta(t, 60, float64(p.Resin), 1e-9)
@@ -76,9 +76,9 @@ func TestPotByHand(t *testing.T) {
 		_, err = h.Pot(batch.Grams(g), false)
 		require.ErrorContains(t, err, "127 g were weighed of the tinted side", "%g", g)
 	}
-	_, err = batch.Held{}.Pot(batch.Grams(1), true)
+	_, err = batch.Contents{}.Pot(batch.Grams(1), true)
 	require.ErrorContains(t, err, "empty")
-	_, err = batch.Held{}.Loadings()
+	_, err = batch.Contents{}.Loadings()
 	require.ErrorContains(t, err, "no resin")
 }
 
@@ -121,18 +121,18 @@ func TestShotHoldsTheRecipe(t *testing.T) {
 		pail := rapid.Float64Range(1000, 10000).Draw(t, "pail")
 		lines, err := batch.Tint(recipe, r, batch.Scale{Step: batch.Grams(0.01)}, batch.Grams(pail))
 		require.NoError(t, err)
-		h := batch.HeldBy(lines, r.PigmentSide, nil)
+		h := batch.ContentsOf(lines, r.PigmentSide, nil)
 		require.InDelta(t, pail, h.Tinted(), 0.01)
 		shot, err := h.Shot(batch.Grams(rapid.Float64Range(50, 1000).Draw(t, "shot")), r.PigmentSide, r.Mix, batch.Grams(0.01))
 		require.NoError(t, err)
 		require.Equal(t, "A", shot[len(shot)-1].Item)
-		got, err := batch.HeldBy(shot, r.PigmentSide, nil).Loadings()
+		got, err := batch.ContentsOf(shot, r.PigmentSide, nil).Loadings()
 		require.NoError(t, err)
 		for code, c := range recipe {
 			require.InEpsilon(t, float64(c), float64(got[code]), 0.01, code)
 		}
 	})
-	_, err := batch.Held{}.Shot(batch.Grams(1), batch.SideB, batch.Ratio{A: 1, B: 1}, batch.Grams(0.01))
+	_, err := batch.Contents{}.Shot(batch.Grams(1), batch.SideB, batch.Ratio{A: 1, B: 1}, batch.Grams(0.01))
 	require.ErrorContains(t, err, "tint it first")
 }
 

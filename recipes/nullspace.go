@@ -4,16 +4,16 @@ import (
 	"math"
 )
 
-// slide follows the loadings' freedom: the direction that changes the colour
-// least is walked both ways as long as F falls, correcting the colour after
-// each step. It gives up where F no longer falls fast enough to come below
-// enough, and returns F, at c.
+// nullSpaceWalk walks the null space of the colour: the direction of loadings
+// that changes it least is walked both ways as long as F falls, correcting the
+// colour after each step. It gives up where F no longer falls fast enough to come
+// below enough, and returns F, at c.
 //
 // What weighing costs however little of a pigment there is stands between a
 // mixture without it and better ones with more of it: the walk begins as if it
 // were paid already, and goes back where that was not earned. It ends where it
 // comes to the end of an earlier walk of the set.
-func (s *subset) slide(enough float64) float64 {
+func (s *subset) nullSpaceWalk(enough float64) float64 {
 	start := s.expected(&s.c)
 	if s.byPredicted {
 		return start
@@ -58,7 +58,7 @@ func (s *subset) slide(enough float64) float64 {
 			s.c = keep
 			sign = -sign
 		}
-		if moved && s.near(&s.walked) {
+		if moved && s.near(&s.walkEnd) {
 			break
 		} else if moved {
 			size = math.Min(size*1.6, 3)

@@ -32,8 +32,8 @@ func (in settings) evaluator(s calibrate.Setting) (*calibrate.Evaluator, error) 
 	return e, err
 }
 
-// look linearises the mixtures of interest.
-func (s *shop) look(in settings, interest []Interest) error {
+// linearisePredictions linearises the mixtures of interest.
+func (s *knowledge) linearisePredictions(in settings, interest []Interest) error {
 	width, _ := s.cov.Dims()
 	s.pull = mat.NewDense(width, 3*len(interest), nil)
 	weights, err := color.WeightsFor(in.c.Main)
@@ -96,8 +96,8 @@ func metricRoot(lab [3]float64) (*mat.Dense, error) {
 	return mat.DenseCopyOf(&u), nil
 }
 
-// study boils every candidate down to its lesson.
-func (s *shop) study(ctx context.Context, in settings, r Request) error {
+// linearise reduces every candidate to its observation.
+func (s *knowledge) linearise(ctx context.Context, in settings, r Request) error {
 	var weights []*color.Weights
 	for _, under := range r.Reading.Lights {
 		w, err := color.WeightsFor(under)
@@ -116,20 +116,20 @@ func (s *shop) study(ctx context.Context, in settings, r Request) error {
 		}
 		evaluators[i] = e
 	}
-	s.lessons = make([]lesson, len(chips))
+	s.observations = make([]observation, len(chips))
 	return inParallel(ctx, len(chips), func(i int) error {
-		l, err := lessonOf(in.c, evaluators[i].Clone(), &chips[i], r.Reading.Spectrum, weights)
+		l, err := observationOf(in.c, evaluators[i].Clone(), &chips[i], r.Reading.Spectrum, weights)
 		if err != nil {
 			return fmt.Errorf("chip %s: %w", chips[i].Name, err)
 		}
-		l.boil(s.cov)
-		s.lessons[i] = *l
+		l.compress(s.cov)
+		s.observations[i] = *l
 		return nil
 	})
 }
 
-// lessonOf linearises one chip and its reading.
-func lessonOf(c *calibrate.Calibration, e *calibrate.Evaluator, chip *calibrate.Chip, spectrum bool, weights []*color.Weights) (*lesson, error) {
+// observationOf linearises one chip and its reading.
+func observationOf(c *calibrate.Calibration, e *calibrate.Evaluator, chip *calibrate.Chip, spectrum bool, weights []*color.Weights) (*observation, error) {
 	pigments, phr, err := c.Resolve(chip.Loadings)
 	if err != nil {
 		return nil, err
@@ -167,12 +167,12 @@ func lessonOf(c *calibrate.Calibration, e *calibrate.Evaluator, chip *calibrate.
 	for a := range rows {
 		n.SetSym(a, a, n.At(a, a)+noise*noise)
 	}
-	return &lesson{sens.Blocks, underRoot(n, j)}, nil
+	return &observation{sens.Blocks, underRoot(n, j)}, nil
 }
 
-// boil keeps the directions of the reading that stand out of its noise, as the
+// compress keeps the directions of the reading that stand out of its noise, as the
 // unknowns now are; later they can only stand out less.
-func (l *lesson) boil(cov *mat.Dense) {
+func (l *observation) compress(cov *mat.Dense) {
 	rows, columns := l.j.Dims()
 	var jc, s mat.Dense
 	jc.Mul(l.j, blocksOf(cov, l.blocks))

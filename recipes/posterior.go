@@ -9,13 +9,13 @@ import (
 	"masstone/calibrate"
 )
 
-// usualBias is how far the parts of one target stray alike beyond what the
+// usualBias is how far the parts of one target deviate alike beyond what the
 // calibration's own model error says, in CIEDE2000 units per direction. Common
 // practice, no source.
 const usualBias = 0.15
 
-// A belief is what the pours of one target teach, beside the calibration.
-type belief struct {
+// A posterior is what the pours of one target teach, beside the calibration.
+type posterior struct {
 	cal    *calibrate.Calibration
 	target Target
 	pours  []Pour
@@ -24,14 +24,14 @@ type belief struct {
 	bias   float64
 }
 
-func newBelief(cal *calibrate.Calibration, t Target, pours []Pour, o CorrectOptions) (*belief, error) {
+func newPosterior(cal *calibrate.Calibration, t Target, pours []Pour, o CorrectOptions) (*posterior, error) {
 	if len(pours) == 0 {
 		return nil, fmt.Errorf("target %q has no pour; pour and read one first", t.Name)
 	}
 	if !(o.Bias >= 0 && o.Bias < 100) {
 		return nil, fmt.Errorf("bias %g; give a difference from 0 up", o.Bias)
 	}
-	b := &belief{cal: cal, target: t, o: o, lots: map[string]calibrate.Strength{}, bias: o.Bias}
+	b := &posterior{cal: cal, target: t, o: o, lots: map[string]calibrate.Strength{}, bias: o.Bias}
 	if b.bias == 0 {
 		b.bias = math.Hypot(usualBias, cal.ModelError.Floor)
 	}
@@ -57,10 +57,10 @@ func newBelief(cal *calibrate.Calibration, t Target, pours []Pour, o CorrectOpti
 	return b, nil
 }
 
-func (b *belief) last() *Pour { return &b.pours[len(b.pours)-1] }
+func (b *posterior) last() *Pour { return &b.pours[len(b.pours)-1] }
 
 // cup lists the pigments of the last pour.
-func (b *belief) cup() []string {
+func (b *posterior) cup() []string {
 	var codes []string
 	for code, phr := range b.last().Loadings {
 		if phr > 0 {
@@ -73,7 +73,7 @@ func (b *belief) cup() []string {
 
 // learn returns the calibration that knows the pours. For the pot, what was
 // wrongly weighed into it counts as a lot's strength, since it stays in.
-func (b *belief) learn(pot bool) (*calibrate.Calibration, calibrate.Learned, error) {
+func (b *posterior) learn(pot bool) (*calibrate.Calibration, calibrate.Learned, error) {
 	lots := maps.Clone(b.lots)
 	options := calibrate.LearnOptions{Bias: b.bias, Scatter: b.o.Limits.StrengthScatter, Readings: map[string]int{}}
 	var chips []calibrate.Chip
