@@ -11,11 +11,6 @@ import (
 	"masstone/recipes/archive"
 )
 
-// pigmentLot names a lot of a pigment.
-func pigmentLot(code, lot string) archive.LotName {
-	return archive.LotName{Item: archive.OfPigment, Code: code, Name: lot}
-}
-
 // lotsInUse are the opened lots of a resin and of pigments.
 func lotsInUse(ctx context.Context, b *archive.Bench, resin string, codes []string) ([]archive.LotName, error) {
 	opened, err := b.OpenedLots(ctx)
