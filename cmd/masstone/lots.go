@@ -107,39 +107,18 @@ func viewStrength(code, lot string, s calibrate.Strength) strengthView {
 }
 
 // viewStrengths lists the lots in use whose strength a calibration counts.
-func viewStrengths(ctx context.Context, b *archive.Bench, resin string, belief *keptBelief) ([]strengthView, error) {
+func viewStrengths(ctx context.Context, b *archive.Bench, resin string, known map[string]calibrate.Strength) ([]strengthView, error) {
 	views := []strengthView{}
-	if belief == nil {
-		return views, nil
-	}
-	lots, err := lotsInUse(ctx, b, resin, slices.Collect(maps.Keys(belief.Lots)))
-	for _, code := range slices.Sorted(maps.Keys(belief.Lots)) {
-		views = append(views, viewStrength(code, lotOf(lots, archive.OfPigment, code), belief.Lots[code]))
+	lots, err := lotsInUse(ctx, b, resin, slices.Collect(maps.Keys(known)))
+	for _, code := range slices.Sorted(maps.Keys(known)) {
+		views = append(views, viewStrength(code, lotOf(lots, archive.OfPigment, code), known[code]))
 	}
 	return views, err
 }
 
-// lotsView lists lots by code in JSON.
-func lotsView(lots []archive.LotName) map[string]string {
-	out := map[string]string{}
-	for _, l := range lots {
-		out[l.Code] = l.Name
-	}
-	return out
-}
-
-func lotsText(lots []archive.LotName) string {
-	var parts []string
-	for _, l := range lots {
-		parts = append(parts, l.Code+" "+l.Name)
-	}
-	return listed(parts)
-}
-
 // withLotsInUse is a calibration for the lots in use of some pigments, as far as
-// their strength is known, and what to keep of that with a recipe (nil if
-// nothing is known).
-func withLotsInUse(ctx context.Context, b *archive.Bench, stored archive.Calibration, cal *calibrate.Calibration, codes []string) (*calibrate.Calibration, *keptBelief, []string, error) {
+// their strength is known, and what is known of them.
+func withLotsInUse(ctx context.Context, b *archive.Bench, stored archive.Calibration, cal *calibrate.Calibration, codes []string) (*calibrate.Calibration, map[string]calibrate.Strength, []string, error) {
 	lots, err := lotsInUse(ctx, b, stored.Resin, codes)
 	if err != nil {
 		return nil, nil, nil, err
@@ -154,5 +133,5 @@ func withLotsInUse(ctx context.Context, b *archive.Bench, stored archive.Calibra
 		}
 	}
 	cal, err = cal.WithLots(known)
-	return cal, &keptBelief{Lots: known}, notes, err
+	return cal, known, notes, err
 }

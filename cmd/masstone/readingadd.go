@@ -87,7 +87,7 @@ many the piece has under this light now).`,
 
 // about reads the arguments: what the readings are of.
 func (o *readingAddOptions) about(args []string) error {
-	if len(args) == 1 && isCode(args[0]) {
+	if len(args) == 1 && papers.IsRef(args[0]) {
 		ref, err := papers.ParseRef(args[0])
 		if err != nil {
 			return misuse{err}
