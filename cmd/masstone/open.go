@@ -104,7 +104,7 @@ func openBatch(ctx context.Context, env *Env, paper paperFlags, id string) error
 		case env.JSON:
 			return env.emit(sheet)
 		}
-		return paper.show(env, "batch "+id, sheet.Paper)
+		return paper.show(env, "batch "+sheet.Batch.Batch, sheet.Paper)
 	})
 }
 
