@@ -178,7 +178,7 @@ func (k *knowledge) byLots(ctx context.Context, b *archive.Bench) error {
 func (k *knowledge) noteLots() {
 	for _, l := range k.lots {
 		if s, counted := k.strengths[l.Code]; counted && l.Item == archive.OfPigment && k.matters(l) {
-			note := fmt.Sprintf("%s lot %s is counted as %s", l.Code, l.Name, strengthText(s))
+			note := fmt.Sprintf("%s lot %s is %s", l.Code, l.Name, countedAs(s))
 			if k.isGuessed(l.Code) {
 				note = fmt.Sprintf("the strength of %s lot %s is not known: %.0f %% either way, as is usual, are counted", l.Code, l.Name, 100*s.SD)
 			}
@@ -267,6 +267,12 @@ func (k *knowledge) taught() string {
 		ids[i] = c.pour.ID()
 	}
 	return fmt.Sprintf("what %s taught of lots and target is counted", figure.List(ids))
+}
+
+// strengthOf is as how strong a lot of a pigment is counted, if it is.
+func (k *knowledge) strengthOf(code, lot string) (calibrate.Strength, bool) {
+	s, counted := k.strengths[code]
+	return s, counted && lotOf(k.lots, archive.OfPigment, code) == lot
 }
 
 // isGuessed tells whether a pigment's lot in use counts only by how far lots

@@ -169,7 +169,7 @@ func (o *reorder) effect(code, lot string) (text string, counted bool) {
 	if o.known == nil {
 		return "no calibration says what it does; cast a test part first", false
 	}
-	s, counted := o.known.strengths[code]
+	s, counted := o.known.strengthOf(code, lot)
 	learn := remedy.Verb("lot learn", code, lot, "FILE")
 	switch {
 	case !counted:
@@ -177,7 +177,7 @@ func (o *reorder) effect(code, lot string) (text string, counted bool) {
 	case o.known.isGuessed(code):
 		return fmt.Sprintf("its strength is not known: %.0f %% either way is usual; %s", 100*s.SD, learn), true
 	}
-	return "counted as " + strengthText(s), true
+	return countedAs(s), true
 }
 
 // solve says what is expected of the approved recipe now, and solves it again
