@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -159,19 +158,6 @@ func itemOf(ctx context.Context, b *archive.Bench, code string) (string, error) 
 		all = append(all, r.Code)
 	}
 	return "", fmt.Errorf("unknown pigment or resin %q; the bench has %s", code, listed(append(pigments, all...)))
-}
-
-// viewStrengths lists the lots in use whose strength a calibration counts.
-func viewStrengths(ctx context.Context, b *archive.Bench, resin string, belief *keptBelief) ([]strengthView, error) {
-	views := []strengthView{}
-	if belief == nil {
-		return views, nil
-	}
-	lots, err := lotsInUse(ctx, b, resin, slices.Collect(maps.Keys(belief.Lots)))
-	for _, code := range slices.Sorted(maps.Keys(belief.Lots)) {
-		views = append(views, viewStrength(code, lotOf(lots, archive.OfPigment, code), belief.Lots[code]))
-	}
-	return views, err
 }
 
 // lotsView lists lots by code in JSON.

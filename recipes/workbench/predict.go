@@ -80,7 +80,7 @@ func Predict(ctx context.Context, b *Bench, r PredictRequest) (PredictResult, er
 		ThicknessMM: figure.Number(r.ThicknessMM), Over: r.Over, Specular: string(how.Specular),
 		Lab: figure.LabOf(main.Lab), Half95: figure.Three(main.Half95), Expected: figure.Number(main.Expected), Upper95: figure.Number(main.Upper95),
 		Opacity: figure.Number(opacity), HidesMM: figure.Finite(float64(hides)), Colors: predictedColors(p.Colors),
-		Lots: k.lotStrengths(), Notes: slices.Concat([]string{}, k.notes, beyond(k.fitted, r.Loadings))}
+		Lots: k.lotStrengths(), Notes: append([]string{}, slices.Concat(k.notes, beyond(k.fitted, r.Loadings))...)}
 	if tooMuch != "" {
 		v.Notes = append(v.Notes, tooMuch)
 	}

@@ -130,7 +130,7 @@ func PredictFile(ctx context.Context, b *Bench, r PredictFileRequest) (PredictFi
 		}
 	}
 	v.Resin, v.Calibration, v.Summary, v.ByLight = k.stored.Resin, k.stored.Name(), agreementOf(own), map[string]*Agreement{}
-	v.Lots, v.Notes = k.lotStrengths(), slices.Concat([]string{}, k.notes, beyond(k.fitted, most))
+	v.Lots, v.Notes = k.lotStrengths(), append([]string{}, slices.Concat(k.notes, beyond(k.fitted, most))...)
 	for _, c := range slices.SortedFunc(maps.Keys(byLight), func(a, b color.Condition) int { return mainFirst(main, a, b) }) {
 		v.Lights, v.ByLight[c.String()] = append(v.Lights, c.String()), agreementOf(byLight[c])
 	}
