@@ -49,7 +49,7 @@ once; a reading is replaced with --replace only. The old card is kept.
 				r.Index = 0
 			}
 			r.Readings.Condition = color.Condition{Illuminant: reading.illuminant, Observer: reading.observer}
-			r.Readings.Measurement = reading.measurement()
+			r.Readings.Measurement = reading.said()
 			if file == "" {
 				return runBackingAdd(cmd.Context(), env, r)
 			}
