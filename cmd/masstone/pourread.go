@@ -57,20 +57,6 @@ replaces the reading; the old one is kept.
 	return cmd
 }
 
-// opened opens a file of readings for a verb, with what the flags say of it.
-func (r *readingFlags) opened(env *Env, name string, do func(*workbench.File) error) error {
-	options, err := r.options(name, nil)
-	if err != nil {
-		return err
-	}
-	f, err := env.read(name)
-	if err != nil {
-		return err
-	}
-	defer f.Close()
-	return do(&workbench.File{Name: title(name), Data: f, Options: options})
-}
-
 func runPourRead(ctx context.Context, env *Env, r workbench.ReadPourRequest) error {
 	return atBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.ReadPour(ctx, b, r)

@@ -9,6 +9,7 @@ import (
 
 	"masstone/color"
 	"masstone/color/readings"
+	"masstone/recipes/workbench"
 )
 
 // readingFlags are the flags of commands that read files of readings: what a
@@ -76,6 +77,11 @@ func (r *readingFlags) measurement() color.Measurement {
 	return m
 }
 
+// said is how readings were taken, as far as the flags say it.
+func (r *readingFlags) said() color.Measurement {
+	return color.Measurement{Geometry: r.geometry, Specular: r.specular}
+}
+
 // condition is the light and observer of values typed without one.
 func (r *readingFlags) condition() color.Condition {
 	c := color.Condition{Illuminant: r.illuminant, Observer: r.observer}
@@ -130,6 +136,21 @@ func (r *readingFlags) options(file string, pigments []string) (readings.Options
 		o.Map[header] = column
 	}
 	return o, nil
+}
+
+// opened opens a file of readings for a verb, with what the flags say of it.
+func (r *readingFlags) opened(env *Env, name string, do func(*workbench.File) error) error {
+	options, err := r.options(name, nil)
+	if err != nil {
+		return err
+	}
+	options.Measurement = r.said() // the verb knows what is usual
+	f, err := env.read(name)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	return do(&workbench.File{Name: title(name), Data: f, Options: options})
 }
 
 func cutLast(s, sep string) (before, after string, found bool) {
