@@ -202,12 +202,14 @@ func TestReadingsKeepTheirNumbers(t *testing.T) {
 	p := at(t, b, TargetPiece, "lamp")
 	labs := under([3]float64{70, 1, 1}, [3]float64{50, 1, 1}, [3]float64{50.1, 1, 1.1}, [3]float64{60, 1, 1}, [3]float64{50.2, 1, 1}, [3]float64{50.1, 1, 1})
 	for _, c := range []struct {
-		leftOut []int
-		counts  int
-		odd     int // 0 for none
-	}{{[]int{1}, 5, 4}, {[]int{4, 1, 4}, 4, 0}, {[]int{4}, 5, 1}} {
-		s, err := Scatter(p, labs, c.leftOut)
+		leaveOut []int
+		left     []int
+		counts   int
+		odd      int // 0 for none
+	}{{[]int{1}, []int{1}, 5, 4}, {[]int{4, 1, 4}, []int{1, 4}, 4, 0}, {[]int{4}, []int{4}, 5, 1}} {
+		s, err := Scatter(p, labs, c.leaveOut)
 		require.NoError(t, err)
+		assert.Equal(t, c.left, s.LeftOut)
 		assert.Equal(t, c.counts, s.Readings)
 		assert.Len(t, s.From, c.counts)
 		odd, sum := 0, 0.0

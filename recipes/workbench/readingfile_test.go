@@ -119,6 +119,14 @@ func TestFilesAreConverted(t *testing.T) {
 	}
 }
 
+// TestChipsReadTwiceAreConverted: rows of one chip are all written.
+func TestChipsReadTwiceAreConverted(t *testing.T) {
+	v, err := ConvertFile(t.Context(), newBench(t), ConvertFileRequest{File: fileOf("f.csv", chipFile+"one,white,3,1,90.1,0,1\n"), Out: "r.csv"})
+	require.NoError(t, err)
+	assert.Equal(t, readings.ChipsKind, v.Kind)
+	assert.Equal(t, 2, v.Rows)
+}
+
 // TestFilesAreRefused: what is wrong with a request or a file is said in its
 // place.
 func TestFilesAreRefused(t *testing.T) {
