@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 
@@ -104,19 +103,6 @@ calibrated), low95, high95, ln_strength, sd_ln`
 
 func viewStrength(code, lot string, s calibrate.Strength) strengthView {
 	return strengthView{code, lot, fig(math.Exp(s.Ln)), fig(math.Exp(s.Ln - 1.96*s.SD)), fig(math.Exp(s.Ln + 1.96*s.SD)), fig(s.Ln), fig(s.SD)}
-}
-
-// viewStrengths lists the lots in use whose strength a calibration counts.
-func viewStrengths(ctx context.Context, b *archive.Bench, resin string, belief *keptBelief) ([]strengthView, error) {
-	views := []strengthView{}
-	if belief == nil {
-		return views, nil
-	}
-	lots, err := lotsInUse(ctx, b, resin, slices.Collect(maps.Keys(belief.Lots)))
-	for _, code := range slices.Sorted(maps.Keys(belief.Lots)) {
-		views = append(views, viewStrength(code, lotOf(lots, archive.OfPigment, code), belief.Lots[code]))
-	}
-	return views, err
 }
 
 // lotsView lists lots by code in JSON.
