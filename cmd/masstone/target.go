@@ -70,7 +70,7 @@ func runTargetAdd(ctx context.Context, env *Env, r workbench.AddTargetRequest) e
 	if err := r.Check(); err != nil {
 		return err
 	}
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.AddTarget(ctx, b, r)
 		if err != nil {
 			return err
@@ -124,7 +124,7 @@ func newTargetListCommand(env *Env) *cobra.Command {
 }
 
 func runTargetList(ctx context.Context, env *Env, client string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Targets(ctx, b, client)
 		if err != nil {
 			return err
@@ -170,7 +170,7 @@ func newTargetShowCommand(env *Env) *cobra.Command {
 }
 
 func runTargetShow(ctx context.Context, env *Env, client, name string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.ShowTarget(ctx, b, client, name)
 		if err != nil {
 			return err
@@ -183,7 +183,7 @@ func runTargetShow(ctx context.Context, env *Env, client, name string) error {
 		printTarget(env, v.Target)
 		if len(v.Recipes) > 0 {
 			env.print("")
-			printRecipesOf(env, v.Recipes)
+			printRecipeTable(env, v.Recipes)
 		}
 		return nil
 	})
