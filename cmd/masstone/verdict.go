@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"masstone/recipes"
-	"masstone/recipes/archive"
 	"masstone/recipes/figure"
 	"masstone/recipes/kept"
 )
@@ -52,20 +51,6 @@ func printVerdict(env *Env, v *kept.Verdict) {
 	env.print("Chance that the part is within tolerance, the noise of the readings counted: %.0f %%.", 100*v.Chance)
 }
 
-// toleranceText says what a client accepts.
-func toleranceText(t archive.Target) string {
-	var parts []string
-	if t.Tolerance > 0 || len(t.Limits) == 0 {
-		parts = append(parts, short(t.Tolerance)+" "+t.Formula)
-	}
-	for _, axis := range recipes.Axes() {
-		if limit, limited := t.Limits[axis]; limited {
-			parts = append(parts, fmt.Sprintf("d%s %s", axis, short(limit)))
-		}
-	}
-	return listed(parts)
-}
-
 // axisLimits is a flag of limits per axis: L=0.8,a=0.5.
 type axisLimits struct{ value *map[string]float64 }
 
@@ -77,7 +62,7 @@ func (a axisLimits) String() string {
 	}
 	var parts []string
 	for _, axis := range slices.Sorted(maps.Keys(*a.value)) {
-		parts = append(parts, axis+"="+short((*a.value)[axis]))
+		parts = append(parts, axis+"="+figure.Short((*a.value)[axis]))
 	}
 	return strings.Join(parts, ",")
 }
