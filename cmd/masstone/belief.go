@@ -70,38 +70,6 @@ type evidence struct {
 	notes []string
 }
 
-// evidenceUpTo gathers the read pours of a target up to the given one, in its
-// resin and of its lots.
-func evidenceUpTo(ctx context.Context, b *archive.Bench, last cast) (evidence, error) {
-	var e evidence
-	all, err := b.Pours(ctx, last.recipe.Client, last.recipe.Target)
-	if err != nil {
-		return e, err
-	}
-	for _, p := range all {
-		if p.Number > last.pour.Number {
-			break
-		}
-		c, err := castOf(ctx, b, p)
-		if err != nil {
-			return e, err
-		}
-		switch other := otherLot(c.pour.Lots, last.pour.Lots); {
-		case c.recipe.Resin != last.recipe.Resin:
-			continue
-		case len(c.readings) == 0 && p.Number != last.pour.Number:
-			continue
-		case other != "":
-			e.notes = append(e.notes, fmt.Sprintf("%s is left out: %s", p.ID(), other))
-			continue
-		}
-		if err := e.add(ctx, b, c); err != nil {
-			return e, err
-		}
-	}
-	return e, nil
-}
-
 func (e *evidence) add(ctx context.Context, b *archive.Bench, c cast) error {
 	p, err := c.asPour(ctx, b)
 	if err != nil {
@@ -109,20 +77,6 @@ func (e *evidence) add(ctx context.Context, b *archive.Bench, c cast) error {
 	}
 	e.casts, e.pours, e.refs = append(e.casts, c), append(e.pours, p), append(e.refs, c.pour.Ref)
 	return nil
-}
-
-// otherLot says in which lot of a pigment two pours differ, as far as both are
-// known.
-func otherLot(a, b []archive.LotName) string {
-	for _, l := range a {
-		if l.Item != archive.OfPigment {
-			continue
-		}
-		if now := lotOf(b, l.Item, l.Code); now != "" && now != l.Name {
-			return fmt.Sprintf("it was poured with %s lot %s, not %s", l.Code, l.Name, now)
-		}
-	}
-	return ""
 }
 
 // believed is the calibration a recipe was found with, as it was believed then,

@@ -13,6 +13,7 @@ import (
 	"masstone/recipes"
 	"masstone/recipes/archive"
 	"masstone/recipes/batch"
+	"masstone/recipes/kept"
 )
 
 // A cast is a pour with what it was made from and what was read on it.
@@ -63,11 +64,11 @@ func castNamed(ctx context.Context, b *archive.Bench, id string) (cast, error) {
 func heldIn(k archive.Batch, lines []archive.Line, resin archive.Resin) (batch.Contents, error) {
 	side := batch.Side(resin.PigmentSide)
 	if k.AddsTo != "" {
-		var kept keptPot
-		if err := json.Unmarshal(k.Document, &kept); err != nil {
-			return batch.Contents{}, fmt.Errorf("batch %s: what is in its pot cannot be read (%w); run masstone verify", k.ID(), err)
+		pot, err := kept.ReadPot(k.ID(), k.Document)
+		if err != nil {
+			return batch.Contents{}, err
 		}
-		return batch.Refilled(kept.pot(), amountsOf(lines), side, mixOf(resin)), nil
+		return batch.Refilled(pot, amountsOf(lines), side, mixOf(resin)), nil
 	}
 	sheet, err := sheetOf(k)
 	if err != nil {
@@ -97,36 +98,10 @@ func amountsOf(lines []archive.Line) []batch.Amount {
 	return out
 }
 
-func linesOf(amounts []batch.Amount) []archive.Line {
-	out := make([]archive.Line, len(amounts))
-	for i, a := range amounts {
-		out[i] = archive.Line{Item: a.Item, Grams: a.Grams.Grams()}
-	}
-	return out
-}
+// verdictView is a verdict kept with a reading.
+type verdictView struct{ kept.Verdict }
 
-// keptPot is what the bench keeps of a pot that is added to.
-type keptPot struct {
-	Resin    float64            `json:"resin_grams"`
-	Share    float64            `json:"share"`
-	Pigments map[string]float64 `json:"pigment_grams"`
-}
-
-func keepPot(p recipes.Pot) keptPot {
-	k := keptPot{float64(p.Resin), p.Share, map[string]float64{}}
-	for code, g := range p.Pigments {
-		k.Pigments[code] = float64(g)
-	}
-	return k
-}
-
-func (k keptPot) pot() recipes.Pot {
-	p := recipes.Pot{Resin: calibrate.Grams(k.Resin), Share: k.Share, Pigments: map[string]calibrate.Grams{}}
-	for code, g := range k.Pigments {
-		p.Pigments[code] = calibrate.Grams(g)
-	}
-	return p
-}
+func (v *verdictView) line() string { return verdictLine(&v.Verdict) }
 
 // piece is the mean of the newest reading of a cast part.
 func (c cast) piece() (readings.Piece, error) {
@@ -224,4 +199,10 @@ func targetOf(ctx context.Context, b *archive.Bench, r archive.Recipe) (*archive
 // codesOf lists the pigments of a recipe.
 func codesOf(r archive.Recipe) []string {
 	return slices.DeleteFunc(slices.Sorted(maps.Keys(r.Loadings)), func(code string) bool { return r.Loadings[code] <= 0 })
+}
+
+// batchResin is a resin's card for the batch package.
+func batchResin(r archive.Resin) batch.Resin {
+	return batch.Resin{Mix: mixOf(r), DensityA: batch.GramsPerML(r.DensityA), DensityB: batch.GramsPerML(r.DensityB),
+		PotLife: r.PotLife, PigmentSide: batch.Side(r.PigmentSide), MaxPHR: batch.PHR(r.MaxPHR)}
 }

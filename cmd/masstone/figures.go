@@ -35,36 +35,6 @@ type labView struct {
 
 func viewLab(c color.Lab) labView { return labView{fig(c.L), fig(c.A), fig(c.B)} }
 
-func view3(v [3]float64) labView { return labView{fig(v[0]), fig(v[1]), fig(v[2])} }
-
-// colorView is a predicted colour in JSON.
-type colorView struct {
-	Under    string  `json:"under"`
-	Lab      labView `json:"lab"`
-	Half95   labView `json:"half95"`
-	Expected fig     `json:"expected_dE00"`
-	Upper95  fig     `json:"upper95_dE00"`
-	Screen   string  `json:"swatch"`
-	InGamut  bool    `json:"swatch_in_gamut"`
-}
-
-func viewColor(p calibrate.PredictedColor) colorView {
-	v := colorView{Under: p.Lab.Under.String(), Lab: viewLab(p.Lab), Half95: view3(p.Half95),
-		Expected: fig(p.Expected), Upper95: fig(p.Upper95)}
-	if s, err := p.Lab.Swatch(); err == nil {
-		v.Screen, v.InGamut = s.Hex(), s.InGamut
-	}
-	return v
-}
-
-func viewColors(colors []calibrate.PredictedColor) []colorView {
-	views := make([]colorView, len(colors))
-	for i, c := range colors {
-		views[i] = viewColor(c)
-	}
-	return views
-}
-
 func figures[V ~float64](m map[string]V) map[string]fig {
 	out := make(map[string]fig, len(m))
 	for k, v := range m {

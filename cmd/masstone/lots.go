@@ -3,19 +3,12 @@ package main
 import (
 	"context"
 	"fmt"
-	"maps"
 	"math"
 	"slices"
-	"strings"
 
 	"masstone/calibrate"
 	"masstone/recipes/archive"
 )
-
-// pigmentLot names a lot of a pigment.
-func pigmentLot(code, lot string) archive.LotName {
-	return archive.LotName{Item: archive.OfPigment, Code: code, Name: lot}
-}
 
 // lotsInUse are the opened lots of a resin and of pigments.
 func lotsInUse(ctx context.Context, b *archive.Bench, resin string, codes []string) ([]archive.LotName, error) {
@@ -110,68 +103,6 @@ calibrated), low95, high95, ln_strength, sd_ln`
 
 func viewStrength(code, lot string, s calibrate.Strength) strengthView {
 	return strengthView{code, lot, fig(math.Exp(s.Ln)), fig(math.Exp(s.Ln - 1.96*s.SD)), fig(math.Exp(s.Ln + 1.96*s.SD)), fig(s.Ln), fig(s.SD)}
-}
-
-// namedLots reads CODE=LOT flags. A code may be that of a pigment or a resin.
-func namedLots(ctx context.Context, b *archive.Bench, texts []string) ([]archive.LotName, error) {
-	var out []archive.LotName
-	for _, text := range texts {
-		for part := range strings.SplitSeq(text, ",") {
-			code, lot, found := strings.Cut(part, "=")
-			code, lot = strings.TrimSpace(code), strings.TrimSpace(lot)
-			if !found || code == "" || lot == "" {
-				return nil, misusef("--lot %q: is no lot; write CODE=LOT, such as RD=L123", part)
-			}
-			item, err := itemOf(ctx, b, code)
-			if err != nil {
-				return nil, err
-			}
-			if lotOf(out, item, code) != "" {
-				return nil, misusef("--lot %q: names %s twice; one lot each goes into a pour", part, code)
-			}
-			out = append(out, archive.LotName{Item: item, Code: code, Name: lot})
-		}
-	}
-	return out, nil
-}
-
-// itemOf tells whether a code is that of a pigment or of a resin.
-func itemOf(ctx context.Context, b *archive.Bench, code string) (string, error) {
-	resins, err := b.Resins(ctx)
-	if err != nil {
-		return "", err
-	}
-	pigments, err := pigmentCodes(ctx, b)
-	if err != nil {
-		return "", err
-	}
-	isResin := slices.ContainsFunc(resins, func(r archive.Resin) bool { return r.Code == code })
-	switch isPigment := slices.Contains(pigments, code); {
-	case isPigment && isResin:
-		return "", fmt.Errorf("%s is the code of a pigment and of a resin; replace one of the two cards by one of another code", code)
-	case isPigment:
-		return archive.OfPigment, nil
-	case isResin:
-		return archive.OfResin, nil
-	}
-	var all []string
-	for _, r := range resins {
-		all = append(all, r.Code)
-	}
-	return "", fmt.Errorf("unknown pigment or resin %q; the bench has %s", code, listed(append(pigments, all...)))
-}
-
-// viewStrengths lists the lots in use whose strength a calibration counts.
-func viewStrengths(ctx context.Context, b *archive.Bench, resin string, belief *keptBelief) ([]strengthView, error) {
-	views := []strengthView{}
-	if belief == nil {
-		return views, nil
-	}
-	lots, err := lotsInUse(ctx, b, resin, slices.Collect(maps.Keys(belief.Lots)))
-	for _, code := range slices.Sorted(maps.Keys(belief.Lots)) {
-		views = append(views, viewStrength(code, lotOf(lots, archive.OfPigment, code), belief.Lots[code]))
-	}
-	return views, err
 }
 
 // lotsView lists lots by code in JSON.

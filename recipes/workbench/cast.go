@@ -105,6 +105,8 @@ func linesOf(amounts []batch.Amount) []archive.Line {
 	return out
 }
 
+// An Amount is what was or is to be weighed of an item: a side of the resin, a
+// paste by its pigment's code, or a pre-dilution.
 type Amount struct {
 	Item  string        `json:"item"`
 	Grams figure.Number `json:"grams"`
