@@ -59,20 +59,3 @@ func pigmentCodes(ctx context.Context, b *archive.Bench) ([]string, error) {
 	}
 	return codes, err
 }
-
-// importView is the outcome of an import in JSON.
-type importView struct {
-	Added     []string `json:"added"`
-	Changed   []string `json:"changed"`
-	Unchanged []string `json:"unchanged"`
-}
-
-func viewImport(r archive.Report) importView {
-	solid := func(names []string) []string {
-		if names == nil {
-			return []string{}
-		}
-		return names
-	}
-	return importView{solid(r.Added), solid(r.Changed), solid(r.Unchanged)}
-}

@@ -10,6 +10,7 @@ import (
 
 	"masstone/recipes/archive"
 	"masstone/recipes/papers"
+	"masstone/recipes/workbench"
 )
 
 type openOptions struct {
@@ -196,55 +197,48 @@ func openAmounts(env *Env, k archive.Batch, v batchView) error {
 }
 
 func openChip(ctx context.Context, env *Env, resin, name string) error {
-	return withBench(ctx, env, func(b *archive.Bench) error {
-		r, err := resinAt(ctx, b, resin)
-		if err != nil {
-			return err
-		}
-		c, err := b.Chip(ctx, r.Code, name)
-		if errors.Is(err, archive.ErrNotFound) {
-			return fmt.Errorf("%w; if it was cast and not read yet: masstone reading add chip, or masstone chip import", err)
-		}
+	return atBench(ctx, env, func(b *workbench.Bench) error {
+		v, err := workbench.ShowChip(ctx, b, resin, name)
 		if err != nil {
 			return err
 		}
 		if env.JSON {
-			return env.emit(viewChips([]archive.Chip{c}, nil)[0])
+			return env.emit(v)
 		}
-		if err := printChips(env, []archive.Chip{c}, nil); err != nil {
-			return err
-		}
-		if c.Withdrawn != "" {
-			env.print("withdrawn: %s", tidy(c.Withdrawn))
+		t := newChipTable()
+		t.add(env, v)
+		t.print(env.Stdout)
+		if v.Withdrawn != "" {
+			env.print("withdrawn: %s", tidy(v.Withdrawn))
 		}
 		return nil
 	})
 }
 
 func openPigment(ctx context.Context, env *Env, code string) error {
-	return withBench(ctx, env, func(b *archive.Bench) error {
-		p, err := b.Pigment(ctx, code)
+	return atBench(ctx, env, func(b *workbench.Bench) error {
+		v, err := workbench.ShowPigment(ctx, b, code)
 		if err != nil {
 			return err
 		}
 		if env.JSON {
-			return env.emit(viewPigment(p))
+			return env.emit(v)
 		}
-		printPigments(env, []archive.Pigment{p})
+		printPigments(env, []workbench.Pigment{v})
 		return nil
 	})
 }
 
 func openResin(ctx context.Context, env *Env, code string) error {
-	return withBench(ctx, env, func(b *archive.Bench) error {
-		r, err := b.Resin(ctx, code)
+	return atBench(ctx, env, func(b *workbench.Bench) error {
+		v, err := workbench.ShowResin(ctx, b, code)
 		if err != nil {
 			return err
 		}
 		if env.JSON {
-			return env.emit(viewResin(r))
+			return env.emit(v)
 		}
-		printResins(env, []archive.Resin{r})
+		printResins(env, []workbench.Resin{v})
 		return nil
 	})
 }

@@ -1,0 +1,17 @@
+package workbench
+
+import (
+	"fmt"
+
+	"masstone/recipes/archive"
+)
+
+// checkSeen refuses to change a card that another one superseded since the
+// request was made. seen is the Ref of the card the request was made from, ""
+// where it was made from none; what names the card.
+func checkSeen(what, seen string, now archive.Stamp) error {
+	if seen == "" || seen == now.Ref {
+		return nil
+	}
+	return &Error{Conflict, "", fmt.Errorf("%s was changed by %s on %s UTC, after it was read for this; read it again, nothing was changed", what, now.Who, now.At.UTC().Format("2006-01-02 15:04:05"))}
+}
