@@ -87,23 +87,8 @@ func strengthText(s calibrate.Strength) string {
 	return text + fmt.Sprintf(" (95 %%: %+.0f to %+.0f %%)", share(s.Ln-1.96*s.SD), share(s.Ln+1.96*s.SD))
 }
 
-// strengthView is a lot's strength in JSON.
-type strengthView struct {
-	Code     string `json:"code"`
-	Lot      string `json:"lot,omitempty"`
-	Strength fig    `json:"strength"` // 1 is as calibrated
-	Low95    fig    `json:"low95"`
-	High95   fig    `json:"high95"`
-	Ln       fig    `json:"ln_strength"`
-	SD       fig    `json:"sd_ln"`
-}
-
 const strengthKeys = `code, lot, strength (1 as
 calibrated), low95, high95, ln_strength, sd_ln`
-
-func viewStrength(code, lot string, s calibrate.Strength) strengthView {
-	return strengthView{code, lot, fig(math.Exp(s.Ln)), fig(math.Exp(s.Ln - 1.96*s.SD)), fig(math.Exp(s.Ln + 1.96*s.SD)), fig(s.Ln), fig(s.SD)}
-}
 
 // lotsView lists lots by code in JSON.
 func lotsView(lots []archive.LotName) map[string]string {
