@@ -3,9 +3,31 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
+	"strings"
 
 	"masstone/recipes/archive"
 )
+
+// onChange says what --replace means to the archive.
+func onChange(replace bool) archive.OnChange {
+	if replace {
+		return archive.Replace
+	}
+	return archive.Refuse
+}
+
+// advise adds what to do to the refusal of a card that says something else.
+func advise(err error, what string) error {
+	if !errors.Is(err, archive.ErrConflict) {
+		return err
+	}
+	between := "; "
+	if strings.Contains(err.Error(), "\n") {
+		between = "\n" // several cards, a line each
+	}
+	return fmt.Errorf("%w%s%s; nothing was changed", err, between, what)
+}
 
 // resinAt finds the resin a command means: the one named, or the only one.
 func resinAt(ctx context.Context, b *archive.Bench, code string) (archive.Resin, error) {
@@ -26,4 +48,14 @@ func resinAt(ctx context.Context, b *archive.Bench, code string) (archive.Resin,
 		codes = append(codes, r.Code)
 	}
 	return archive.Resin{}, misusef("which resin? say --resin with one of %s", listed(codes))
+}
+
+// pigmentCodes lists the codes of the shelf.
+func pigmentCodes(ctx context.Context, b *archive.Bench) ([]string, error) {
+	pigments, err := b.Pigments(ctx)
+	codes := make([]string, len(pigments))
+	for i, p := range pigments {
+		codes[i] = p.Code
+	}
+	return codes, err
 }

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 
 	"masstone/cmd/masstone/demo"
+	"masstone/recipes/workbench"
 )
 
 // The lot of kelp green that the demonstration pours with is stronger than the
@@ -132,7 +133,7 @@ type demoBatch struct {
 // newestBatch is the batch last made of a recipe, and the first pigment on its
 // sheet.
 func (d *demonstration) newestBatch(ctx context.Context, recipe string) (demoBatch, error) {
-	var v batchView
+	var v workbench.Batch
 	err := d.ask(ctx, &v, "batch", recipe, "--grams", "250", "--smallest=false")
 	if err != nil {
 		return demoBatch{}, err

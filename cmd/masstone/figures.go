@@ -11,7 +11,6 @@ import (
 
 	"masstone/calibrate"
 	"masstone/color"
-	"masstone/recipes/archive"
 )
 
 // A figure is a number of a result, printed in JSON with seven digits.
@@ -52,15 +51,6 @@ func phrs(m map[string]float64) map[string]calibrate.PHR {
 	return out
 }
 
-// floats are loadings for the archive.
-func floats(m map[string]calibrate.PHR) map[string]float64 {
-	out := make(map[string]float64, len(m))
-	for code, v := range m {
-		out[code] = float64(v)
-	}
-	return out
-}
-
 // byLoading lists the codes of loadings, the largest first.
 func byLoading[V ~float64](loadings map[string]V) []string {
 	return slices.SortedFunc(maps.Keys(loadings), func(a, b string) int {
@@ -82,8 +72,6 @@ func recipeText[V ~float64](loadings map[string]V, equals, comma string) string 
 }
 
 func labText(c color.Lab) string { return fmt.Sprintf("%.2f %.2f %.2f", c.L, c.A, c.B) }
-
-func archivedText(l archive.Lab) string { return labText(l.Color()) }
 
 func plural(n int, noun string) string {
 	if n == 1 {

@@ -87,30 +87,27 @@ func strengthText(s calibrate.Strength) string {
 	return text + fmt.Sprintf(" (95 %%: %+.0f to %+.0f %%)", share(s.Ln-1.96*s.SD), share(s.Ln+1.96*s.SD))
 }
 
+// strengthView is a lot's strength in JSON.
+type strengthView struct {
+	Code     string `json:"code"`
+	Lot      string `json:"lot,omitempty"`
+	Strength fig    `json:"strength"` // 1 is as calibrated
+	Low95    fig    `json:"low95"`
+	High95   fig    `json:"high95"`
+	Ln       fig    `json:"ln_strength"`
+	SD       fig    `json:"sd_ln"`
+}
+
 const strengthKeys = `code, lot, strength (1 as
 calibrated), low95, high95, ln_strength, sd_ln`
 
-// lotsView lists lots by code in JSON.
-func lotsView(lots []archive.LotName) map[string]string {
-	out := map[string]string{}
-	for _, l := range lots {
-		out[l.Code] = l.Name
-	}
-	return out
-}
-
-func lotsText(lots []archive.LotName) string {
-	var parts []string
-	for _, l := range lots {
-		parts = append(parts, l.Code+" "+l.Name)
-	}
-	return listed(parts)
+func viewStrength(code, lot string, s calibrate.Strength) strengthView {
+	return strengthView{code, lot, fig(math.Exp(s.Ln)), fig(math.Exp(s.Ln - 1.96*s.SD)), fig(math.Exp(s.Ln + 1.96*s.SD)), fig(s.Ln), fig(s.SD)}
 }
 
 // withLotsInUse is a calibration for the lots in use of some pigments, as far as
-// their strength is known, and what to keep of that with a recipe (nil if
-// nothing is known).
-func withLotsInUse(ctx context.Context, b *archive.Bench, stored archive.Calibration, cal *calibrate.Calibration, codes []string) (*calibrate.Calibration, *keptBelief, []string, error) {
+// their strength is known, and what is known of them.
+func withLotsInUse(ctx context.Context, b *archive.Bench, stored archive.Calibration, cal *calibrate.Calibration, codes []string) (*calibrate.Calibration, map[string]calibrate.Strength, []string, error) {
 	lots, err := lotsInUse(ctx, b, stored.Resin, codes)
 	if err != nil {
 		return nil, nil, nil, err
@@ -125,5 +122,5 @@ func withLotsInUse(ctx context.Context, b *archive.Bench, stored archive.Calibra
 		}
 	}
 	cal, err = cal.WithLots(known)
-	return cal, &keptBelief{Lots: known}, notes, err
+	return cal, known, notes, err
 }

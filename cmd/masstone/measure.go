@@ -191,14 +191,6 @@ func dayVar(flags *pflag.FlagSet, value *string, name, usage string) {
 	}, func(day string) string { return day }, "DAY"}, name, usage)
 }
 
-// warnAhead says so if a day that should be past is not; one day off may be a
-// matter of time zones.
-func (e *Env) warnAhead(day string) {
-	if t, err := time.Parse(time.DateOnly, day); err == nil && t.After(e.Now().Add(24*time.Hour)) {
-		e.say("warning: %s lies ahead of today, %s", day, e.Now().Format(time.DateOnly))
-	}
-}
-
 // parsed is a flag that a package reads: a mix ratio, a side, a light.
 type parsed[T any] struct {
 	value *T

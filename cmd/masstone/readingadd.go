@@ -81,7 +81,7 @@ stand for themselves.
 // about reads the arguments: what the readings are of.
 func (o *typedReadings) about(args []string) error {
 	p := &o.Place
-	if len(args) == 1 && isCode(args[0]) {
+	if len(args) == 1 && papers.IsRef(args[0]) {
 		ref, err := papers.ParseRef(args[0])
 		if err != nil {
 			return misuse{err}

@@ -64,6 +64,15 @@ func recipesTarget(ctx context.Context, b *archive.Bench, t archive.Target, cal 
 	}
 	return target, nil
 }
+
+// widestScatter is the MCDM beyond which readings are hardly of one piece;
+// handhelds repeat within 0.1 (common practice, no source).
+const widestScatter = 1
+
+// apart tells whether readings that should agree do not, though none of them
+// stands out.
+func apart(r color.Repeatability) bool { return r.Outlier < 0 && r.MCDM > widestScatter }
+
 func printRecipesOf(env *Env, all []workbench.Recipe) {
 	t := newTable("", "target", "resin", "loadings (phr)", ">expected", ">chance", "name", "on")
 	for _, r := range all {

@@ -12,13 +12,7 @@ import (
 )
 
 // verdictLine is a verdict in one line: CIEDE2000 1.62 of 1: darker, greener.
-func verdictLine(v *kept.Verdict) string {
-	text := fmt.Sprintf("%s %.2f", v.Formula, v.Difference)
-	if v.Tolerance != nil {
-		text += fmt.Sprintf(" of %s", figure.Short(float64(*v.Tolerance)))
-	}
-	return text + ": " + tidy(v.Words)
-}
+func verdictLine(v *kept.Verdict) string { return tidy(v.Line()) }
 
 func printVerdict(env *Env, v *kept.Verdict) {
 	env.print("%s: %s", upperFirst(v.Word()), verdictLine(v))
