@@ -35,7 +35,7 @@ func newApprovalListCommand(env *Env) *cobra.Command {
 }
 
 func runApprovalList(ctx context.Context, env *Env, r workbench.ApprovalsRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Approvals(ctx, b, r)
 		if err != nil {
 			return err
@@ -82,7 +82,7 @@ func newApprovalShowCommand(env *Env) *cobra.Command {
 }
 
 func runApprovalShow(ctx context.Context, env *Env, r workbench.ApprovalRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.ShowApproval(ctx, b, r)
 		if err != nil {
 			return err

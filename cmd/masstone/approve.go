@@ -35,7 +35,7 @@ afterwards; approving again makes the target's next version.
 }
 
 func runApprove(ctx context.Context, env *Env, r workbench.ApproveRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Approve(ctx, b, r)
 		if err != nil {
 			return err

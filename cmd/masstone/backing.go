@@ -74,7 +74,7 @@ once; a reading is replaced with --replace only. The old card is kept.
 }
 
 func runBackingAdd(ctx context.Context, env *Env, r workbench.AddBackingRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.AddBacking(ctx, b, r)
 		if err != nil {
 			return err
@@ -112,7 +112,7 @@ func newBackingListCommand(env *Env) *cobra.Command {
 }
 
 func runBackingList(ctx context.Context, env *Env) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Backings(ctx, b)
 		if err != nil {
 			return err

@@ -81,7 +81,7 @@ func runBatch(ctx context.Context, env *Env, r workbench.BatchRequest, paper pap
 		return err
 	}
 	r.Shop, r.Deliver = paper.maker(env), paper.deliver(env)
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.MakeBatch(ctx, b, r)
 		if err != nil {
 			return err

@@ -10,8 +10,8 @@ import (
 	"masstone/recipes/workbench"
 )
 
-// atBench opens the bench for one command and closes it after.
-func atBench(ctx context.Context, env *Env, do func(*workbench.Bench) error) error {
+// withBench opens the bench for one command and closes it after.
+func withBench(ctx context.Context, env *Env, do func(*workbench.Bench) error) error {
 	path, lying, err := env.benchPath()
 	if err != nil {
 		return err

@@ -55,7 +55,7 @@ func runCertificate(ctx context.Context, env *Env, r workbench.CertificateReques
 		return err
 	}
 	r.Shop = paper.maker(env)
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Certificate(ctx, b, r)
 		if err != nil {
 			return err

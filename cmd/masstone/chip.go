@@ -79,7 +79,7 @@ is kept.
 }
 
 func runChipImport(ctx context.Context, env *Env, r workbench.ImportChipsRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.ImportChips(ctx, b, r)
 		if err != nil {
 			return err
@@ -116,7 +116,7 @@ func newChipListCommand(env *Env) *cobra.Command {
 }
 
 func runChipList(ctx context.Context, env *Env, resin string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Chips(ctx, b, resin)
 		switch {
 		case err != nil:
@@ -189,7 +189,7 @@ Importing it again with --replace brings it back.
 }
 
 func runChipWithdraw(ctx context.Context, env *Env, r workbench.WithdrawChipRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.WithdrawChip(ctx, b, r)
 		if err != nil {
 			return err

@@ -16,6 +16,7 @@ import (
 
 	"masstone/color"
 	"masstone/recipes/batch"
+	"masstone/recipes/figure"
 )
 
 // testEnv is an environment on a ready bench of the invented shop.
@@ -138,9 +139,9 @@ func TestMinutes(t *testing.T) {
 		var got time.Duration
 		require.Error(t, minutes{&got}.Set(text), text)
 	}
-	require.Equal(t, "7m", clock(7*time.Minute))
-	require.Equal(t, "1h", clock(time.Hour))
-	require.Equal(t, "1m30s", clock(90*time.Second))
+	require.Equal(t, "7m", figure.Duration(7*time.Minute))
+	require.Equal(t, "1h", figure.Duration(time.Hour))
+	require.Equal(t, "1m30s", figure.Duration(90*time.Second))
 }
 
 func TestItemsWeighed(t *testing.T) {
@@ -219,7 +220,7 @@ func (brokenPipe) Write([]byte) (int, error) { return 0, errors.New("pipe is bro
 
 func ExampleEnv_print() {
 	env := &Env{Stdout: os.Stdout}
-	env.print("%s", recipeText(map[string]float64{"RD": 0.2, "WH": 1.02}, " ", ", "))
+	env.print("%s", figure.Loadings(map[string]float64{"RD": 0.2, "WH": 1.02}))
 	fmt.Println(commandText([]string{"match", "Harbour lamp / housing", "--grams", "250g"}))
 	// Output:
 	// WH 1.02, RD 0.2

@@ -57,7 +57,7 @@ other recipes.
 }
 
 func runCorrect(ctx context.Context, env *Env, r workbench.CorrectRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Correct(ctx, b, r)
 		if err != nil {
 			return err

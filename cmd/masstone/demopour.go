@@ -110,7 +110,7 @@ func (d *demonstration) cure(ctx context.Context, shop *demo.Bench, pour, file s
 
 func (d *demonstration) recipeNamed(ctx context.Context, name string) (string, error) {
 	var v struct {
-		Recipes []recipeView `json:"recipes"`
+		Recipes []workbench.Recipe `json:"recipes"`
 	}
 	if err := d.ask(ctx, &v, "recipe", "list"); err != nil {
 		return "", err

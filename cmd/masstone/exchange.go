@@ -49,7 +49,7 @@ func runExport(ctx context.Context, env *Env, r workbench.ExportRequest, out str
 			return err
 		}
 	}
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		if out == "-" {
 			v, err := workbench.Export(ctx, b, env.Stdout, r)
 			if err == nil {
@@ -101,7 +101,7 @@ func runImport(ctx context.Context, env *Env, file string, r workbench.ImportReq
 	}
 	defer f.Close()
 	r.Name, r.Data = title(file), f
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Import(ctx, b, r)
 		if err != nil {
 			return err

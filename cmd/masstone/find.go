@@ -57,7 +57,7 @@ it would take to adjust the nearest is then solved among its own pigments.
 }
 
 func runFind(ctx context.Context, env *Env, r workbench.FindRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Find(ctx, b, r)
 		switch {
 		case err != nil:

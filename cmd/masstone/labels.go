@@ -77,7 +77,7 @@ func runLabels(ctx context.Context, env *Env, r workbench.LabelsRequest, paper p
 	if err := paper.check(env); err != nil {
 		return err
 	}
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		r.Heading = paper.heading(env)
 		v, err := make(ctx, b, r)
 		if err != nil {

@@ -58,7 +58,7 @@ is not the lot that was approved.
 
 // tellLot does something to a lot and says so.
 func tellLot(ctx context.Context, env *Env, do func(*workbench.Bench) (workbench.LotOutcome, error)) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := do(b)
 		if err != nil {
 			return err
@@ -90,7 +90,7 @@ func newLotListCommand(env *Env) *cobra.Command {
 }
 
 func runLotList(ctx context.Context, env *Env, code string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Lots(ctx, b, code)
 		switch {
 		case err != nil:

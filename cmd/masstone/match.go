@@ -65,7 +65,7 @@ none stays in, unless --strict-class.
 }
 
 func runMatch(ctx context.Context, env *Env, r workbench.MatchRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Match(ctx, b, r)
 		if err != nil {
 			return err

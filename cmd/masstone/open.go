@@ -48,7 +48,7 @@ func runOpen(ctx context.Context, env *Env, r workbench.LookupRequest, paper pap
 		return err
 	}
 	var v workbench.Lookup
-	err := atBench(ctx, env, func(b *workbench.Bench) (err error) {
+	err := withBench(ctx, env, func(b *workbench.Bench) (err error) {
 		v, err = workbench.LookUp(ctx, b, r)
 		return err
 	})
@@ -82,7 +82,7 @@ func runOpen(ctx context.Context, env *Env, r workbench.LookupRequest, paper pap
 
 // openBatch prints a stored sheet again, or the lines of a batch without one.
 func openBatch(ctx context.Context, env *Env, paper paperFlags, id string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		sheet, lines, err := workbench.ShowBatch(ctx, b, id, paper.maker(env))
 		switch {
 		case err != nil:
@@ -107,7 +107,7 @@ func openBatch(ctx context.Context, env *Env, paper paperFlags, id string) error
 }
 
 func openChip(ctx context.Context, env *Env, resin, name string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.ShowChip(ctx, b, resin, name)
 		if err != nil {
 			return err
@@ -126,7 +126,7 @@ func openChip(ctx context.Context, env *Env, resin, name string) error {
 }
 
 func openPigment(ctx context.Context, env *Env, code string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.ShowPigment(ctx, b, code)
 		if err != nil {
 			return err
@@ -140,7 +140,7 @@ func openPigment(ctx context.Context, env *Env, code string) error {
 }
 
 func openResin(ctx context.Context, env *Env, code string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.ShowResin(ctx, b, code)
 		if err != nil {
 			return err

@@ -41,7 +41,7 @@ what would be stored, and stores nothing.
 }
 
 func runPigmentImport(ctx context.Context, env *Env, r workbench.ImportPigmentsRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.ImportPigments(ctx, b, r)
 		switch {
 		case err != nil:
@@ -73,7 +73,7 @@ func newPigmentListCommand(env *Env) *cobra.Command {
 }
 
 func runPigmentList(ctx context.Context, env *Env) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Pigments(ctx, b)
 		switch {
 		case err != nil:

@@ -58,7 +58,7 @@ cured part.
 }
 
 func runPourAdd(ctx context.Context, env *Env, r workbench.AddPourRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.AddPour(ctx, b, r)
 		if err != nil {
 			return err

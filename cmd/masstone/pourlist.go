@@ -42,7 +42,7 @@ func atMost(name string) cobra.PositionalArgs {
 }
 
 func runPourList(ctx context.Context, env *Env, r workbench.PoursRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Pours(ctx, b, r)
 		switch {
 		case err != nil:

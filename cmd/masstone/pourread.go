@@ -50,7 +50,6 @@ replaces the reading; the old one is kept.
 	f.StringVar(&r.Readings.Row, "row", "", "`NAME` of the readings in the file, if it has several pieces")
 	dayVar(f, &r.On, "date", "day it was read, 2026-03-31 (else today)")
 	f.StringVar(&r.Note, "note", "", "remark kept with the reading")
-	reading.over, reading.thickness = "white", usualThickness
 	reading.addConditions(f)
 	reading.addLayout(f)
 	reading.addPercent(f)
@@ -58,7 +57,7 @@ replaces the reading; the old one is kept.
 }
 
 func runPourRead(ctx context.Context, env *Env, r workbench.ReadPourRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.ReadPour(ctx, b, r)
 		if err != nil {
 			return err

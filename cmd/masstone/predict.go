@@ -64,7 +64,7 @@ With --file:
 }
 
 func runPredict(ctx context.Context, env *Env, r workbench.PredictRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Predict(ctx, b, r)
 		if err != nil {
 			return err
@@ -98,7 +98,7 @@ func printNotes(env *Env, notes []string) {
 }
 
 func runPredictFile(ctx context.Context, env *Env, r workbench.PredictFileRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.PredictFile(ctx, b, r)
 		env.remark(v.Remarks) // what was understood of the file helps where it is at fault
 		if err != nil {

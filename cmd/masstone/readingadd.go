@@ -118,7 +118,7 @@ func runReadingAdd(ctx context.Context, env *Env, o *typedReadings) error {
 		}
 	}
 	asks := env.Asks && len(o.texts) == 0
-	return atBench(ctx, env, func(b *workbench.Bench) (err error) {
+	return withBench(ctx, env, func(b *workbench.Bench) (err error) {
 		p := o.Place.PlaceRequest
 		p.Condition, p.Measurement = o.reading.condition(), o.reading.said()
 		if o.Place, err = workbench.Place(ctx, b, p); err != nil {

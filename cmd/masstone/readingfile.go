@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -159,24 +158,4 @@ func cutLast(s, sep string) (before, after string, found bool) {
 		return s, "", false
 	}
 	return s[:at], s[at+len(sep):], true
-}
-
-// readTable reads a file and tells what was understood of it.
-func readTable(env *Env, file string, o readings.Options, read func(io.Reader, readings.Options) (readings.Table, error)) (readings.Table, error) {
-	f, err := env.read(file)
-	if err != nil {
-		return readings.Table{}, err
-	}
-	defer f.Close()
-	t, err := read(f, o)
-	if err != nil {
-		return t, err
-	}
-	for _, note := range t.Notes {
-		env.say("%s: %s", o.File, note)
-	}
-	for _, w := range t.Warnings {
-		env.say("warning: %s", w.Error())
-	}
-	return t, nil
 }

@@ -60,7 +60,7 @@ with --target judged against it. The same again for a target keeps its name.
 }
 
 func runRecipeAdd(ctx context.Context, env *Env, r workbench.AddRecipeRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.AddRecipe(ctx, b, r)
 		if err != nil {
 			return err
@@ -97,7 +97,7 @@ beginning of a word of client, part, target, resin, pigments or note.
 }
 
 func runRecipeList(ctx context.Context, env *Env, r workbench.RecipesRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Recipes(ctx, b, r)
 		switch {
 		case err != nil:
@@ -126,7 +126,7 @@ func newRecipeShowCommand(env *Env) *cobra.Command {
 }
 
 func runRecipeShow(ctx context.Context, env *Env, id string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		r, err := workbench.ShowRecipe(ctx, b, id)
 		if err != nil {
 			return err
@@ -196,7 +196,7 @@ func runRecipeCard(ctx context.Context, env *Env, paper paperFlags, id string) e
 	if err := paper.check(env); err != nil {
 		return err
 	}
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		card, err := workbench.RecipeCard(ctx, b, id, paper.maker(env))
 		if err != nil {
 			return err

@@ -46,7 +46,7 @@ func runReorder(ctx context.Context, env *Env, r workbench.ReorderRequest, paper
 		return err
 	}
 	r.Shop, r.Deliver = paper.maker(env), paper.deliver(env)
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.MakeReorder(ctx, b, r)
 		if err != nil {
 			return err

@@ -46,7 +46,7 @@ nothing; another card of the same code needs --replace, and the old one is kept.
 }
 
 func runResinAdd(ctx context.Context, env *Env, r workbench.AddResinRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.AddResin(ctx, b, r)
 		if err != nil {
 			return err
@@ -75,7 +75,7 @@ func newResinListCommand(env *Env) *cobra.Command {
 }
 
 func runResinList(ctx context.Context, env *Env) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Resins(ctx, b)
 		switch {
 		case err != nil:

@@ -54,7 +54,7 @@ than the cards of the pigments and of the resin allow is refused.
 }
 
 func runStockTint(ctx context.Context, env *Env, r workbench.TintStockRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.TintStock(ctx, b, r)
 		if err != nil {
 			return err
@@ -86,7 +86,7 @@ func newStockListCommand(env *Env) *cobra.Command {
 }
 
 func runStockList(ctx context.Context, env *Env) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Stocks(ctx, b)
 		switch {
 		case err != nil:
@@ -121,7 +121,7 @@ func newStockShowCommand(env *Env) *cobra.Command {
 }
 
 func runStockShow(ctx context.Context, env *Env, name string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.ShowStock(ctx, b, name)
 		if err != nil {
 			return err

@@ -40,7 +40,7 @@ judged.
 }
 
 func runStockDraw(ctx context.Context, env *Env, r workbench.DrawStockRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.DrawStock(ctx, b, r)
 		if err != nil {
 			return err
@@ -107,7 +107,7 @@ func addedAmounts(words []string) ([]batch.Amount, error) {
 }
 
 func runStockCorrect(ctx context.Context, env *Env, r workbench.CorrectStockRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.CorrectStock(ctx, b, r)
 		if err != nil {
 			return err
@@ -149,7 +149,7 @@ mixed.
 }
 
 func runStockCount(ctx context.Context, env *Env, r workbench.CountStockRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.CountStock(ctx, b, r)
 		if err != nil {
 			return err

@@ -67,7 +67,7 @@ lies behind it.
 }
 
 func runTargetAdd(ctx context.Context, env *Env, r workbench.AddTargetRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.AddTarget(ctx, b, r)
 		if err != nil {
 			return err
@@ -121,7 +121,7 @@ func newTargetListCommand(env *Env) *cobra.Command {
 }
 
 func runTargetList(ctx context.Context, env *Env, client string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Targets(ctx, b, client)
 		if err != nil {
 			return err
@@ -167,7 +167,7 @@ func newTargetShowCommand(env *Env) *cobra.Command {
 }
 
 func runTargetShow(ctx context.Context, env *Env, client, name string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.ShowTarget(ctx, b, client, name)
 		if err != nil {
 			return err
@@ -180,7 +180,7 @@ func runTargetShow(ctx context.Context, env *Env, client, name string) error {
 		printTarget(env, v.Target)
 		if len(v.Recipes) > 0 {
 			env.print("")
-			printRecipesOf(env, v.Recipes)
+			printRecipeTable(env, v.Recipes)
 		}
 		return nil
 	})

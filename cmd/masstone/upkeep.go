@@ -3,16 +3,12 @@ package main
 import (
 	"context"
 	"errors"
-	"time"
 
 	"github.com/spf13/cobra"
 
 	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
 )
-
-// day is a moment as results print it.
-func day(t time.Time) string { return t.UTC().Format(time.RFC3339) }
 
 func newBackupCommand(env *Env) *cobra.Command {
 	return &cobra.Command{
@@ -27,7 +23,7 @@ func newBackupCommand(env *Env) *cobra.Command {
 }
 
 func runBackup(ctx context.Context, env *Env, file string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Backup(ctx, b, env.path(file))
 		if err != nil {
 			return err
@@ -54,7 +50,7 @@ func newVerifyCommand(env *Env) *cobra.Command {
 }
 
 func runVerify(ctx context.Context, env *Env) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Verify(ctx, b)
 		if err != nil {
 			return err
@@ -89,7 +85,7 @@ func newLogCommand(env *Env) *cobra.Command {
 }
 
 func runLog(ctx context.Context, env *Env, r workbench.LogRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Log(ctx, b, r)
 		if err != nil {
 			return err

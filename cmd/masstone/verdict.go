@@ -62,7 +62,7 @@ func (a axisLimits) String() string {
 	}
 	var parts []string
 	for _, axis := range slices.Sorted(maps.Keys(*a.value)) {
-		parts = append(parts, axis+"="+short((*a.value)[axis]))
+		parts = append(parts, axis+"="+figure.Short((*a.value)[axis]))
 	}
 	return strings.Join(parts, ",")
 }
