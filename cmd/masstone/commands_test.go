@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"masstone/color"
+	"masstone/recipes/batch"
 	"masstone/recipes/figure"
 )
 
@@ -143,6 +144,18 @@ func TestMinutes(t *testing.T) {
 	require.Equal(t, "1m30s", figure.Duration(90*time.Second))
 }
 
+func TestItemsWeighed(t *testing.T) {
+	shown, err := itemsWeighed([]string{"RD=1.32", "BK 1:20=0.6g", "A = 0", "B=0.25kg"})
+	require.NoError(t, err)
+	require.Equal(t, batch.Poured{"RD": batch.Grams(1.32), "BK 1:20": batch.Grams(0.6), "A": {}, "B": batch.Grams(250)}, shown)
+	for text, says := range map[string]string{"RD": "ITEM=GRAMS", "=1": "ITEM=GRAMS", " =1": "ITEM=GRAMS", "RD=": "is no number", "RD=1,32": "as in 1.32", "RD=-1": "out of range"} {
+		_, err := itemsWeighed([]string{text})
+		require.ErrorContains(t, err, says, text)
+	}
+	_, err = itemsWeighed([]string{"RD=1", "RD=2"})
+	require.ErrorContains(t, err, "given twice")
+}
+
 // FuzzMeasure: whatever is typed, the answer is an error of one line or a
 // number in the measure's range.
 func FuzzMeasure(f *testing.F) {
@@ -159,6 +172,9 @@ func FuzzMeasure(f *testing.F) {
 			require.True(t, v >= m.above && v <= m.upTo, "%q gives %g", text, v)
 		}
 		mix := map[string]float64{}
+		if shown, err := itemsWeighed([]string{text}); err == nil {
+			require.Len(t, shown, 1)
+		}
 		if err := (loadings[float64]{inPHR, &mix}).Set(text); err == nil {
 			for code, v := range mix {
 				require.NotEmpty(t, code)

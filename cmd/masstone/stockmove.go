@@ -94,9 +94,9 @@ stock holds then: shots drawn from now on are of it.
 // addedAmounts reads ITEM=GRAMS words in their order.
 func addedAmounts(words []string) ([]batch.Amount, error) {
 	texts := strings.Split(strings.Join(words, ","), ",")
-	added, err := batch.ParsePoured(texts)
+	added, err := itemsWeighed(texts)
 	if err != nil {
-		return nil, misusef("stock correct: %s", strings.TrimPrefix(strings.Replace(err.Error(), "poured ", "", 1), "batch: "))
+		return nil, misusef("stock correct: %w", err)
 	}
 	out := make([]batch.Amount, len(texts))
 	for i, text := range texts {

@@ -67,9 +67,6 @@ lies behind it.
 }
 
 func runTargetAdd(ctx context.Context, env *Env, r workbench.AddTargetRequest) error {
-	if err := r.Check(); err != nil {
-		return err
-	}
 	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.AddTarget(ctx, b, r)
 		if err != nil {

@@ -82,21 +82,10 @@ func targetView(t archive.Target) (Target, readings.Piece, error) {
 	return v, p, err
 }
 
-// Check refuses what no bench and no file is needed to refuse.
-func (r AddTargetRequest) Check() error {
-	if r.Readings.File != nil {
-		return r.Readings.given(r.what())
-	}
-	_, err := r.Readings.rows(r.what(), r.Name, new(Remarks))
-	return err
-}
-
-func (r AddTargetRequest) what() string { return fmt.Sprintf("target %q", r.Name) }
-
 // AddTarget adds a colour to match.
 func AddTarget(ctx context.Context, b *Bench, r AddTargetRequest) (TargetOutcome, error) {
 	var v TargetOutcome
-	rows, err := r.Readings.rows(r.what(), r.Name, &v.Remarks)
+	rows, err := r.Readings.rows(fmt.Sprintf("target %q", r.Name), r.Name, &v.Remarks)
 	if err != nil {
 		return v, err
 	}
