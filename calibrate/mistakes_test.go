@@ -178,7 +178,7 @@ func TestMistakesAreNamed(t *testing.T) {
 	}
 	t.Parallel()
 	shops := []*virtualshop.Shop{paintShop(t)}
-	const n = 3
+	const n = 2
 	for _, e := range []virtualshop.Evidence{virtualshop.OneLight, virtualshop.Spectra} {
 		clean := plantAll(t, shops, e, "", n)
 		t.Logf("%-12s clean: %d of %d false alarms", e, clean.alarms, n)
@@ -218,7 +218,7 @@ func TestOneSlipCostsLittle(t *testing.T) {
 	codes, chips, mixtures := calibrate.RealPigments(t, 26)
 	for _, e := range []virtualshop.Evidence{virtualshop.ThreeLights, virtualshop.Spectra} {
 		clean := heldOut(t, codes, e.Of(chips), mixtures)
-		for k := range 3 {
+		for k := range 2 {
 			bad, p := planted(rand.New(rand.NewPCG(uint64(k), 5)), chips, calibrate.LoadingSlip)
 			ratio := heldOut(t, codes, e.Of(bad), mixtures) / clean
 			t.Logf("%-12s %s: held-out error x%.2f", e, p.what, ratio)

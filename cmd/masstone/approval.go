@@ -82,14 +82,7 @@ func newApprovalShowCommand(env *Env) *cobra.Command {
 }
 
 func runApprovalShow(ctx context.Context, env *Env, r workbench.ApprovalRequest) error {
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.ShowApproval(ctx, b, r)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Approval, error) { return workbench.ShowApproval(ctx, b, r) }, func(v workbench.Approval) {
 		env.print("%q%s, approved by %s on %s", tidy(v.Name), forClient(v.Client), tidy(v.By), v.At[:10])
 		thickness := "0"
 		if v.Recipe.ThicknessMM != nil {
@@ -115,6 +108,5 @@ func runApprovalShow(ctx context.Context, env *Env, r workbench.ApprovalRequest)
 			env.print("note: %s", tidy(v.Note))
 		}
 		env.print("checksum %s", v.Checksum)
-		return nil
 	})
 }

@@ -112,19 +112,11 @@ func newBackingListCommand(env *Env) *cobra.Command {
 }
 
 func runBackingList(ctx context.Context, env *Env) error {
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Backings(ctx, b)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.BackingList, error) { return workbench.Backings(ctx, b) }, func(v workbench.BackingList) {
 		t := newTable("backing", "reflectance")
 		for _, k := range v.Backings {
 			t.add(k.Name, backingText(k))
 		}
 		t.print(env.Stdout)
-		return nil
 	})
 }

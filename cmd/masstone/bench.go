@@ -28,6 +28,20 @@ func withBench(ctx context.Context, env *Env, do func(*workbench.Bench) error) e
 	return errors.Join(do(b), b.Close())
 }
 
+// tell does a verb and gives its result: as JSON, or in the words of print.
+func tell[R any](ctx context.Context, env *Env, verb func(*workbench.Bench) (R, error), print func(R)) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
+		v, err := verb(b)
+		if err == nil && env.JSON {
+			return env.emit(v)
+		}
+		if err == nil {
+			print(v)
+		}
+		return err
+	})
+}
+
 func (e *Env) workbenchOptions(p *progress) workbench.Options {
 	return workbench.Options{Now: e.Now, Who: e.Who, Program: "masstone " + version, Progress: p.hear}
 }

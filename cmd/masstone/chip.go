@@ -116,16 +116,10 @@ func newChipListCommand(env *Env) *cobra.Command {
 }
 
 func runChipList(ctx context.Context, env *Env, resin string) error {
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Chips(ctx, b, resin)
-		switch {
-		case err != nil:
-			return err
-		case env.JSON:
-			return env.emit(v)
-		case len(v.Chips) == 0:
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.ChipList, error) { return workbench.Chips(ctx, b, resin) }, func(v workbench.ChipList) {
+		if len(v.Chips) == 0 {
 			env.say("no chip of %s yet; masstone chip import FILE --resin %s", v.Resin, v.Resin)
-			return nil
+			return
 		}
 		t := newChipTable()
 		for _, c := range v.Chips {
@@ -133,7 +127,6 @@ func runChipList(ctx context.Context, env *Env, resin string) error {
 		}
 		t.print(env.Stdout)
 		env.print("%s of %s", figure.Count(len(v.Chips), "chip"), v.Resin)
-		return nil
 	})
 }
 
@@ -189,15 +182,7 @@ Importing it again with --replace brings it back.
 }
 
 func runChipWithdraw(ctx context.Context, env *Env, r workbench.WithdrawChipRequest) error {
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.WithdrawChip(ctx, b, r)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.WithdrawnChip, error) { return workbench.WithdrawChip(ctx, b, r) }, func(v workbench.WithdrawnChip) {
 		env.print("chip %s of %s withdrawn: %s", tidy(v.Chip), v.Resin, tidy(v.Why))
-		return nil
 	})
 }

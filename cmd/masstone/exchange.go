@@ -101,14 +101,7 @@ func runImport(ctx context.Context, env *Env, file string, r workbench.ImportReq
 	}
 	defer f.Close()
 	r.Name, r.Data = title(file), f
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Import(ctx, b, r)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Imported, error) { return workbench.Import(ctx, b, r) }, func(v workbench.Imported) {
 		env.print("%s: %s; %s added, %d unchanged", tidy(r.Name), tidy(v.Holds), figure.Count(v.Records, "record"), v.Unchanged)
 		for _, kind := range slices.Sorted(maps.Keys(v.Added)) {
 			env.print("  %s %d", kind, v.Added[kind])
@@ -119,6 +112,5 @@ func runImport(ctx context.Context, env *Env, file string, r workbench.ImportReq
 		for _, name := range v.Changed {
 			env.print("  changed: %s", tidy(name))
 		}
-		return nil
 	})
 }

@@ -57,19 +57,12 @@ it would take to adjust the nearest is then solved among its own pigments.
 }
 
 func runFind(ctx context.Context, env *Env, r workbench.FindRequest) error {
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Find(ctx, b, r)
-		switch {
-		case err != nil:
-			return err
-		case env.JSON:
-			return env.emit(v)
-		case len(v.Recipes) == 0:
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Found, error) { return workbench.Find(ctx, b, r) }, func(v workbench.Found) {
+		if len(v.Recipes) == 0 {
 			env.say("no recipe found")
-			return nil
+			return
 		}
 		printFound(env, v)
-		return nil
 	})
 }
 

@@ -107,48 +107,24 @@ func openBatch(ctx context.Context, env *Env, paper paperFlags, id string) error
 }
 
 func openChip(ctx context.Context, env *Env, resin, name string) error {
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.ShowChip(ctx, b, resin, name)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Chip, error) { return workbench.ShowChip(ctx, b, resin, name) }, func(v workbench.Chip) {
 		t := newChipTable()
 		t.add(env, v)
 		t.print(env.Stdout)
 		if v.Withdrawn != "" {
 			env.print("withdrawn: %s", tidy(v.Withdrawn))
 		}
-		return nil
 	})
 }
 
 func openPigment(ctx context.Context, env *Env, code string) error {
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.ShowPigment(ctx, b, code)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Pigment, error) { return workbench.ShowPigment(ctx, b, code) }, func(v workbench.Pigment) {
 		printPigments(env, []workbench.Pigment{v})
-		return nil
 	})
 }
 
 func openResin(ctx context.Context, env *Env, code string) error {
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.ShowResin(ctx, b, code)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Resin, error) { return workbench.ShowResin(ctx, b, code) }, func(v workbench.Resin) {
 		printResins(env, []workbench.Resin{v})
-		return nil
 	})
 }

@@ -73,19 +73,12 @@ func newPigmentListCommand(env *Env) *cobra.Command {
 }
 
 func runPigmentList(ctx context.Context, env *Env) error {
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Pigments(ctx, b)
-		switch {
-		case err != nil:
-			return err
-		case env.JSON:
-			return env.emit(v)
-		case len(v.Pigments) == 0:
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.PigmentList, error) { return workbench.Pigments(ctx, b) }, func(v workbench.PigmentList) {
+		if len(v.Pigments) == 0 {
 			env.say("no pigment yet; masstone pigment import FILE")
-			return nil
+			return
 		}
 		printPigments(env, v.Pigments)
-		return nil
 	})
 }
 

@@ -97,19 +97,12 @@ beginning of a word of client, part, target, resin, pigments or note.
 }
 
 func runRecipeList(ctx context.Context, env *Env, r workbench.RecipesRequest) error {
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Recipes(ctx, b, r)
-		switch {
-		case err != nil:
-			return err
-		case env.JSON:
-			return env.emit(v)
-		case len(v.Recipes) == 0:
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.RecipeList, error) { return workbench.Recipes(ctx, b, r) }, func(v workbench.RecipeList) {
+		if len(v.Recipes) == 0 {
 			env.say("no recipe found; masstone match TARGET --resin CODE finds some")
-			return nil
+			return
 		}
 		printRecipeTable(env, v.Recipes)
-		return nil
 	})
 }
 

@@ -75,19 +75,12 @@ func newResinListCommand(env *Env) *cobra.Command {
 }
 
 func runResinList(ctx context.Context, env *Env) error {
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Resins(ctx, b)
-		switch {
-		case err != nil:
-			return err
-		case env.JSON:
-			return env.emit(v)
-		case len(v.Resins) == 0:
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.ResinList, error) { return workbench.Resins(ctx, b) }, func(v workbench.ResinList) {
+		if len(v.Resins) == 0 {
 			env.say("no resin yet; masstone resin add CODE --mix A:B --pigment-side B")
-			return nil
+			return
 		}
 		printResins(env, v.Resins)
-		return nil
 	})
 }
 

@@ -107,18 +107,10 @@ func addedAmounts(words []string) ([]batch.Amount, error) {
 }
 
 func runStockCorrect(ctx context.Context, env *Env, r workbench.CorrectStockRequest) error {
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.CorrectStock(ctx, b, r)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Stock, error) { return workbench.CorrectStock(ctx, b, r) }, func(v workbench.Stock) {
 		env.print("added to %s: %s", tidy(r.Stock), amountsText(v.Moves[len(v.Moves)-1].Lines))
 		printCaution(env)
 		printLevel(env, v)
-		return nil
 	})
 }
 
@@ -149,16 +141,8 @@ mixed.
 }
 
 func runStockCount(ctx context.Context, env *Env, r workbench.CountStockRequest) error {
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.CountStock(ctx, b, r)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Stock, error) { return workbench.CountStock(ctx, b, r) }, func(v workbench.Stock) {
 		env.print("counted: %s g", figure.Short(float64(*r.Grams)))
 		printLevel(env, v)
-		return nil
 	})
 }

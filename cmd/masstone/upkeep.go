@@ -23,16 +23,8 @@ func newBackupCommand(env *Env) *cobra.Command {
 }
 
 func runBackup(ctx context.Context, env *Env, file string) error {
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Backup(ctx, b, env.path(file))
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Copied, error) { return workbench.Backup(ctx, b, env.path(file)) }, func(v workbench.Copied) {
 		env.print("%s copied to %s", tidy(v.Bench), tidy(v.Backup))
-		return nil
 	})
 }
 
@@ -85,19 +77,11 @@ func newLogCommand(env *Env) *cobra.Command {
 }
 
 func runLog(ctx context.Context, env *Env, r workbench.LogRequest) error {
-	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Log(ctx, b, r)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.LogList, error) { return workbench.Log(ctx, b, r) }, func(v workbench.LogList) {
 		t := newTable("at", "who", "what", "", "")
 		for _, l := range v.Log {
 			t.add(l.At.Format("2006-01-02 15:04"), l.Who, l.Verb, l.Subject, l.Detail)
 		}
 		t.print(env.Stdout)
-		return nil
 	})
 }
