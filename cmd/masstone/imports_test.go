@@ -14,7 +14,7 @@ import (
 var mayImport = map[string][]string{
 	"masstone/color":              {"github.com/lucasb-eyer/go-colorful"},
 	"masstone/color/remedy":       {},
-	"masstone/color/readings":     {"masstone/color", "github.com/xuri/excelize/", "golang.org/x/text/"},
+	"masstone/color/readings":     {"masstone/color", "masstone/color/remedy", "github.com/xuri/excelize/", "golang.org/x/text/"},
 	"masstone/calibrate/minimize": {"gonum.org/"},
 	"masstone/calibrate/layer":    {"masstone/color", "gonum.org/"},
 	"masstone/calibrate":          {"masstone/color", "masstone/calibrate/layer", "masstone/calibrate/minimize", "gonum.org/", "golang.org/x/sync/"},

@@ -225,7 +225,7 @@ func TestSpectrumAgainstLab(t *testing.T) {
 
 	wrong := color.Lab{L: a.L, A: a.A, B: a.B, Under: color.D65Ten()}
 	_, err = judge(wrong)
-	require.ErrorContains(t, err, "the Lab fits A/2: correct the header or say --illuminant A --observer 2")
+	require.ErrorContains(t, err, "the Lab fits A/2: correct the header or say ⟦illuminant=A⟧ ⟦observer=2⟧")
 
 	off.L += 20
 	_, err = judge(off)
