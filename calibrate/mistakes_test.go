@@ -179,7 +179,11 @@ func TestMistakesAreNamed(t *testing.T) {
 	t.Parallel()
 	shops := []*virtualshop.Shop{paintShop(t)}
 	const n = 2
-	for _, e := range []virtualshop.Evidence{virtualshop.Spectra} {
+	kinds := []virtualshop.Evidence{virtualshop.Spectra}
+	if whole {
+		kinds = virtualshop.Evidences()
+	}
+	for _, e := range kinds {
 		clean := plantAll(t, shops, e, "", n)
 		t.Logf("%-12s clean: %d of %d false alarms", e, clean.alarms, n)
 		assert.Zero(t, clean.alarms, e)
@@ -216,7 +220,11 @@ func TestOneSlipCostsLittle(t *testing.T) {
 	}
 	t.Parallel()
 	codes, chips, mixtures := calibrate.RealPigments(t, 26)
-	for _, e := range []virtualshop.Evidence{virtualshop.ThreeLights, virtualshop.Spectra} {
+	kinds := []virtualshop.Evidence{virtualshop.Spectra}
+	if whole {
+		kinds = append(kinds, virtualshop.ThreeLights)
+	}
+	for _, e := range kinds {
 		clean := heldOut(t, codes, e.Of(chips), mixtures)
 		for k := range 2 {
 			bad, p := planted(rand.New(rand.NewPCG(uint64(k), 5)), chips, calibrate.LoadingSlip)
@@ -294,6 +302,9 @@ func TestMistakeLeavesTheLayer(t *testing.T) {
 		{s.Codes, radiative, "WH-05b", func(c *calibrate.Chip) { c.Backing = s.Setting.Backing }, calibrate.WrongBacking, calibrate.ExactLayer},
 		{real, paints, "BK-t50", func(c *calibrate.Chip) { c.Loadings["BK"] *= 10 }, calibrate.LoadingSlip, calibrate.KubelkaMunk},
 	} {
+		if c.layer != calibrate.ExactLayer && !whole {
+			continue
+		}
 		i := slices.IndexFunc(c.chips, func(chip calibrate.Chip) bool { return chip.Name == c.chip })
 		c.chips[i].Loadings = maps.Clone(c.chips[i].Loadings)
 		c.spoil(&c.chips[i])
