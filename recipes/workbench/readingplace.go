@@ -112,7 +112,7 @@ func (p ReadingPlace) meanwhile(now archive.Stamp) error {
 	if p.New {
 		did = "added"
 	}
-	return &Error{Conflict, "replace", fmt.Errorf("%s was %s by %s on %s UTC, after it was read for this; look at it and read it in again, nothing was stored", p, did, now.Who, now.At.UTC().Format("2006-01-02 15:04:05"))}
+	return meanwhile(p.String(), did, now)
 }
 
 // replaces refuses to replace readings that nobody saw: those of a card that was

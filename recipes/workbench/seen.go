@@ -13,5 +13,11 @@ func checkSeen(what, seen string, now archive.Stamp) error {
 	if seen == "" || seen == now.Ref {
 		return nil
 	}
-	return &Error{Conflict, "", fmt.Errorf("%s was changed by %s on %s UTC, after it was read for this; read it again, nothing was changed", what, now.Who, now.At.UTC().Format("2006-01-02 15:04:05"))}
+	return meanwhile(what, "changed", now)
+}
+
+// meanwhile is the conflict with who did something to a card after a request
+// was made from it.
+func meanwhile(what, did string, now archive.Stamp) error {
+	return &Error{Conflict, "", fmt.Errorf("%s was %s by %s on %s UTC, after it was read for this; look at it and do this again, nothing was stored", what, did, now.Who, now.At.UTC().Format("2006-01-02 15:04:05"))}
 }
