@@ -47,6 +47,9 @@ func runVerify(ctx context.Context, env *Env) error {
 		if err != nil {
 			return err
 		}
+		for i, p := range v.Problems {
+			v.Problems[i].What, v.Problems[i].Do = worded(p.What), worded(p.Do)
+		}
 		if env.JSON {
 			return errors.Join(env.emit(v), v.Err())
 		}

@@ -74,7 +74,7 @@ func (b *Bench) Approve(ctx context.Context, a Approval) (Approval, error) {
 		a.Version = 1
 		if found {
 			var was Approval
-			if err := old.open(&was); err != nil {
+			if err := old.open(kindApproval, &was); err != nil {
 				return a, err
 			}
 			a.Version = was.Version + 1

@@ -217,9 +217,9 @@ func explain(path string, err error) error {
 	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
 		return fmt.Errorf("%s: %w: another program is writing or has it open; wait for it or close it and try again", path, ErrBusy)
 	case sqlite3.SQLITE_NOTADB:
-		return fmt.Errorf("%s: %w file; name another file or restore a backup", path, ErrNotBench)
+		return fmt.Errorf("%s: %w file; name another file or run %s", path, ErrNotBench, restoreVerb)
 	case sqlite3.SQLITE_CORRUPT:
-		return fmt.Errorf("%s: %w (%v); keep the file and restore a backup", path, ErrDamaged, err)
+		return fmt.Errorf("%s: %w (%v); keep the file and run %s", path, ErrDamaged, err, restoreVerb)
 	case sqlite3.SQLITE_FULL:
 		return fmt.Errorf("%s: the disk is full; make room and try again, nothing was changed", path)
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:

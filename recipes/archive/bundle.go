@@ -216,6 +216,9 @@ func (b *Bench) export(ctx context.Context, w io.Writer, holds string, choose fu
 				if err := rows.Scan(s.targets()...); err != nil {
 					return err
 				}
+				if err := s.sound(k); err != nil {
+					return err
+				}
 				n++
 				return lines.Encode(bundleRecord{k.name, s.prev, s.at, s.who, s.program, s.sum, json.RawMessage(s.doc)})
 			}, "SELECT "+storedColumns+" FROM "+k.table+" WHERE id IN (SELECT id FROM temp.picked WHERE kind = ?) ORDER BY id", k.name)
@@ -456,25 +459,16 @@ func canonical(k kind, s *stored) (made int64, err error) {
 	if f, ok := v.(interface{ made() int64 }); ok {
 		made = f.made()
 	}
-	return made, s.open(k.fresh()) // the stamp, too, must be readable
+	return made, s.open(k, k.fresh()) // the stamp, too, must be readable
 }
 
 func (f *Fact) made() int64 { return f.Number }
 
 // state returns what is known of the name of a card.
 func (in *intake) state(ctx context.Context, k kind, s *stored) (*nameState, error) {
-	var fields map[string]any
-	if err := json.Unmarshal([]byte(s.doc), &fields); err != nil {
+	key, err := k.named(s.doc)
+	if err != nil {
 		return nil, fmt.Errorf("%w: %v", errTorn, err)
-	}
-	key := make([]any, len(k.key))
-	for i, column := range k.key {
-		field := column
-		if column == "name" && k.name == kindLotStrength.name {
-			field = "lot"
-		}
-		text, _ := fields[field].(string)
-		key[i] = text
 	}
 	id := k.name + "\n" + fmt.Sprint(key...)
 	if state, ok := in.names[id]; ok {

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"masstone/color/remedy"
+	"slices"
 	"strings"
 )
 
@@ -120,7 +121,7 @@ func (c *change) putChip(ctx context.Context, k Chip, on OnChange) (Outcome, err
 	}
 	if found {
 		var was Chip
-		if err := old.open(&was); err != nil {
+		if err := old.open(kindChip, &was); err != nil {
 			return "", err
 		}
 		same := k
@@ -158,9 +159,10 @@ func (b *Bench) Chips(ctx context.Context, resin string) ([]Chip, error) {
 		if _, err := find[Resin](ctx, tx, kindResin, "resin", "code", resin); err != nil {
 			return nil, err
 		}
-		return records[Chip](ctx, tx, kindChip, `JOIN (
+		all, err := records[Chip](ctx, tx, kindChip, `JOIN (
 			SELECT max(id) AS newest, min(id) AS oldest FROM chip_card WHERE resin = ? GROUP BY name
-		) ON id = newest WHERE doc ->> '$.withdrawn' IS NULL ORDER BY oldest`, resin)
+		) ON id = newest ORDER BY oldest`, resin)
+		return slices.DeleteFunc(all, func(k Chip) bool { return k.Withdrawn != "" }), err
 	})
 }
 

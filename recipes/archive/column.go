@@ -54,7 +54,7 @@ func eachColor(ctx context.Context, tx *sql.Tx, light int64, look func(*entry)) 
 			return err
 		}
 		if len(data)%entryBytes != 0 {
-			return fmt.Errorf("%w: colour block %d of light %d is cut short; restore a backup, or export the bench and import it into a new one", ErrDamaged, upto, light)
+			return fmt.Errorf("%w: colour block %d of light %d is cut short; run %s, or export the bench and import it into a new one", ErrDamaged, upto, light, restoreVerb)
 		}
 		for ; len(data) > 0; data = data[entryBytes:] {
 			e.unpack(data)

@@ -140,17 +140,63 @@ func digestOf(lines ...string) [sha256.Size]byte {
 	return sha256.Sum256([]byte(strings.Join(lines, "\n")))
 }
 
-// open decodes a stored record into v.
-func (s *stored) open(v placed) error {
+// sound refuses a record that is not what was stored.
+func (s *stored) sound(k kind) error {
+	if s.digest(k.name) != s.sum {
+		return s.damaged(k, "its content does not match its checksum")
+	}
+	return nil
+}
+
+// open checks a stored record of k and decodes it into v. Every record that is
+// read goes through here.
+func (s *stored) open(k kind, v placed) error {
+	if err := s.sound(k); err != nil {
+		return err
+	}
 	if err := json.Unmarshal([]byte(s.doc), v); err != nil {
-		return fmt.Errorf("%w: record %.12s cannot be read: %v; restore a backup", ErrDamaged, s.sum, err)
+		return s.damaged(k, fmt.Sprintf("it cannot be read (%v)", err))
 	}
 	at, err := time.Parse(stampLayout, s.at)
 	if err != nil {
-		return fmt.Errorf("%w: record %.12s: %v; restore a backup", ErrDamaged, s.sum, err)
+		return s.damaged(k, fmt.Sprintf("its time cannot be read (%v)", err))
 	}
 	v.place(s.id, Stamp{At: at, Who: s.who, Program: s.program, Ref: s.sum})
 	return nil
+}
+
+// damaged names a record that cannot be believed.
+func (s *stored) damaged(k kind, what string) error {
+	return fmt.Errorf("%s: %w: %s; keep the file and run %s", s.title(k), ErrDamaged, what, restoreVerb)
+}
+
+// title names a stored record: recipe R6, or pigment 3 ("WH").
+func (s *stored) title(k kind) string {
+	if letter, ok := letters()[k.name]; ok {
+		return fmt.Sprintf("%s %s%d", k.name, letter, s.id)
+	}
+	t := fmt.Sprintf("%s %d", k.name, s.id)
+	if key, err := k.named(s.doc); err == nil && len(key) > 0 {
+		t += fmt.Sprintf(" (%q)", subject(key...))
+	}
+	return t
+}
+
+// named reads the name of a card from its document.
+func (k kind) named(doc string) ([]any, error) {
+	var fields map[string]any
+	if err := json.Unmarshal([]byte(doc), &fields); err != nil {
+		return nil, err
+	}
+	key := make([]any, len(k.key))
+	for i, column := range k.key {
+		if column == "name" && (k.name == kindLotStrength.name) {
+			column = "lot"
+		}
+		text, _ := fields[column].(string)
+		key[i] = text
+	}
+	return key, nil
 }
 
 // document renders v as the archive stores it: fields in the order of the
@@ -190,7 +236,7 @@ func records[T any, P interface {
 			return nil, err
 		}
 		var v T
-		if err := s.open(P(&v)); err != nil {
+		if err := s.open(k, P(&v)); err != nil {
 			return nil, err
 		}
 		all = append(all, v)
@@ -247,7 +293,10 @@ func (c *change) latest(ctx context.Context, k kind, name []any) (stored, bool, 
 	if errors.Is(err, sql.ErrNoRows) {
 		return s, false, nil
 	}
-	return s, err == nil, err
+	if err != nil {
+		return s, false, err
+	}
+	return s, true, s.sound(k)
 }
 
 // insert writes a record with a new stamp and gives v its stamp.
@@ -294,7 +343,7 @@ func (c *change) put(ctx context.Context, k kind, v placed, on OnChange, name ..
 		return "", err
 	}
 	if doc == old.doc {
-		return Unchanged, old.open(v)
+		return Unchanged, old.open(k, v)
 	}
 	if on == Refuse {
 		return "", fmt.Errorf("%s: %w (%s)", title(k, name), ErrConflict, differing(old.doc, doc))

@@ -147,7 +147,7 @@ func (c *change) importPigments(ctx context.Context, pigments []Pigment) (Report
 		}
 		if found {
 			var was Pigment
-			if err := old.open(&was); err != nil {
+			if err := old.open(kindPigment, &was); err != nil {
 				return report, err
 			}
 			p.fill(was)

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"encoding/hex"
 	"fmt"
+	"masstone/color/remedy"
 	"sort"
 	"strings"
 	"sync"
@@ -25,7 +26,10 @@ type Checked struct {
 	Problems []Problem `json:"problems"`
 }
 
-const restoreBackup = "keep the file, restore a backup, and compare"
+var (
+	restoreVerb   = remedy.Verb("restore", "BACKUP")
+	restoreBackup = "keep the file, run " + restoreVerb + ", and compare"
+)
 
 // Verify re-reads the whole bench: SQLite's own check of every page and index,
 // every reference, every record's checksum (approved recipes and all they came
@@ -162,8 +166,7 @@ func (v *verifier) records(ctx context.Context) error {
 			}
 			if got := s.digest(k.name); got != s.sum {
 				v.report(where, restoreBackup, "its content was altered: checksum %.12s, not %.12s", got, s.sum)
-			}
-			if err := s.open(k.fresh()); err != nil {
+			} else if err := s.open(k, k.fresh()); err != nil {
 				v.report(where, restoreBackup, "%v", err)
 			}
 			if k.chained {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 
+	"masstone/color/remedy"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
 )
@@ -51,7 +52,7 @@ func (c Checked) Err() error {
 	if n == 0 {
 		return nil
 	}
-	return fmt.Errorf("%s: %s found; keep the file and restore a backup", c.Bench, figure.Count(n, "problem"))
+	return fmt.Errorf("%s: %s found; keep the file and run %s", c.Bench, figure.Count(n, "problem"), remedy.Verb("restore", "BACKUP"))
 }
 
 // Verify re-reads the whole bench and checks every page, reference and checksum.
