@@ -28,6 +28,42 @@ func runBackup(ctx context.Context, env *Env, file string) error {
 	})
 }
 
+func newRestoreCommand(env *Env) *cobra.Command {
+	return &cobra.Command{
+		Use:   "restore BACKUP",
+		Short: "Put a backup in the place of the bench",
+		Long: `Checks a backup as "masstone verify" does, and puts a copy of it in the place of the
+bench. No program may have the bench open. What was there is kept beside it, under
+a name with the time. A backup of an older version is brought to this one.
+
+Do not copy a backup over a bench by hand: changes waiting in the file beside it
+that ends in -wal would go into the copy and damage it.
+
+` + jsonKeys(workbench.Restored{}),
+		Args: needs("BACKUP"),
+		RunE: func(cmd *cobra.Command, args []string) error { return runRestore(cmd.Context(), env, args[0]) },
+	}
+}
+
+func runRestore(ctx context.Context, env *Env, backup string) error {
+	path, _, err := env.benchPath()
+	if err != nil {
+		return err
+	}
+	v, err := workbench.Restore(ctx, path, env.path(backup), env.workbenchOptions(env.progress()))
+	if err != nil {
+		return err
+	}
+	if env.JSON {
+		return env.emit(v)
+	}
+	env.print("%s: %s of %s checked and put in its place", tidy(v.Bench), figure.Count(v.Records, "record"), tidy(v.Backup))
+	if v.Replaced != "" {
+		env.print("what was there is now %s", tidy(v.Replaced))
+	}
+	return nil
+}
+
 func newVerifyCommand(env *Env) *cobra.Command {
 	return &cobra.Command{
 		Use:   "verify",

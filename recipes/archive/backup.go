@@ -13,9 +13,7 @@ import (
 // stays in use. The copy is complete and synced when Backup returns; path must
 // not exist yet, and never holds half a copy.
 //
-// To go back to a copy, open it where it is. Before putting it in the place of
-// the bench, close every program that has the bench open and remove the files
-// beside it that end in -wal and -shm: they belong to the old file.
+// To go back to a copy, Restore it, or open it where it is.
 func (b *Bench) Backup(ctx context.Context, path string) error {
 	err := copyTo(ctx, b.db, path)
 	if errors.Is(err, os.ErrExist) {
@@ -47,6 +45,17 @@ func copyTo(ctx context.Context, db *sql.DB, path string) error {
 	defer os.Remove(part)
 	// VACUUM INTO accepts an existing file only if it is empty.
 	if _, err := db.ExecContext(ctx, `VACUUM INTO ?`, part); err != nil {
+		return err
+	}
+	abs, err := filepath.Abs(part)
+	if err != nil {
+		return err
+	}
+	copied, err := sql.Open("sqlite", dsn(abs, 0, "mode=rw"))
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(brand(ctx, copied), copied.Close()); err != nil {
 		return err
 	}
 	if err := flush(part); err != nil {

@@ -38,6 +38,23 @@ type Options struct {
 	Who     string           // who is at the bench; "unknown" if empty
 	Program string           // name and version of the program; "masstone" if empty
 	Wait    time.Duration    // how long to queue for a file in use; 10 s if 0
+
+	spare bool // the file is a copy, which is migrated without another
+}
+
+func (o *Options) fill() {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Who == "" {
+		o.Who = "unknown"
+	}
+	if o.Program == "" {
+		o.Program = "masstone"
+	}
+	if o.Wait <= 0 {
+		o.Wait = 10 * time.Second
+	}
 }
 
 // A Bench is an open bench file. Its methods may be called from any goroutine.
@@ -70,18 +87,7 @@ func Open(ctx context.Context, path string, o Options) (*Bench, error) {
 }
 
 func open(ctx context.Context, path string, o Options, create bool) (*Bench, error) {
-	if o.Now == nil {
-		o.Now = time.Now
-	}
-	if o.Who == "" {
-		o.Who = "unknown"
-	}
-	if o.Program == "" {
-		o.Program = "masstone"
-	}
-	if o.Wait <= 0 {
-		o.Wait = 10 * time.Second
-	}
+	o.fill()
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return nil, fmt.Errorf("bench %s: %w", path, err)
@@ -107,6 +113,9 @@ func open(ctx context.Context, path string, o Options, create bool) (*Bench, err
 
 // attempt opens once; the error is ErrBusy where another program is in the way.
 func attempt(ctx context.Context, abs, path string, o Options, create bool) (*Bench, error) {
+	if err := ownLog(ctx, abs, path); err != nil {
+		return nil, err
+	}
 	if err := migrate(ctx, abs, path, o, create); err != nil {
 		return nil, err
 	}
@@ -146,6 +155,7 @@ func dsn(abs string, wait time.Duration, mode string, more ...string) string {
 type change struct {
 	*sql.Tx
 	stamp   Stamp
+	changed bool                       // anything was written
 	colored bool                       // records with colours were added
 	ready   map[string]*sql.Stmt       // statements prepared in this transaction
 	names   map[string]map[string]bool // names known to this transaction, by table
@@ -172,6 +182,9 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 	v, err := fn(c)
 	if err == nil && c.colored {
 		err = c.packColors(ctx)
+	}
+	if err == nil && c.changed {
+		err = c.mark(ctx)
 	}
 	if err != nil {
 		return none, b.explain(err)

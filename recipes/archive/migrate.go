@@ -57,7 +57,7 @@ func migrate(ctx context.Context, abs, shown string, o Options, create bool) err
 	if err := fits(version, newest, shown, create); err != nil || version == newest {
 		return err
 	}
-	if version > 0 {
+	if version > 0 && !o.spare {
 		if err := copyBefore(ctx, db, abs, version, o); err != nil {
 			return fmt.Errorf("cannot copy the bench before changing its schema: %w", explain(shown, err))
 		}

@@ -319,6 +319,7 @@ func (c *change) insert(ctx context.Context, k kind, prev string, v placed) erro
 
 // store writes a record as it is and sets its id.
 func (c *change) store(ctx context.Context, k kind, s *stored) error {
+	c.changed = true
 	if k.name == kindRecipe.name || k.name == kindApproval.name {
 		c.colored = true
 	}

@@ -27,6 +27,7 @@ type Checked struct {
 }
 
 var (
+	remedyBackup  = remedy.Verb("backup")
 	restoreVerb   = remedy.Verb("restore", "BACKUP")
 	restoreBackup = "keep the file, run " + restoreVerb + ", and compare"
 )

@@ -38,6 +38,21 @@ func Backup(ctx context.Context, b *Bench, path string) (Copied, error) {
 	return Copied{b.Path(), path}, b.archive.Backup(ctx, path)
 }
 
+// A Restored is a bench that a backup was put in the place of.
+type Restored struct {
+	Bench    string `json:"bench"`
+	Backup   string `json:"backup"`
+	Records  int    `json:"records"`
+	Replaced string `json:"replaced" doc:"what was there before, empty if nothing"`
+}
+
+// Restore checks a backup and puts a copy of it in the place of the bench at
+// path, which must not be in use and is kept under another name.
+func Restore(ctx context.Context, path, backup string, o Options) (Restored, error) {
+	got, err := archive.Restore(ctx, path, backup, o.archive())
+	return Restored{path, backup, got.Records, got.Replaced}, err
+}
+
 // A Checked is what re-reading a whole bench came to.
 type Checked struct {
 	Records  int               `json:"records"`
