@@ -108,5 +108,6 @@ func runApprovalShow(ctx context.Context, env *Env, r workbench.ApprovalRequest)
 			env.print("note: %s", tidy(v.Note))
 		}
 		env.print("checksum %s", v.Checksum)
+		env.print("head of the log %s", v.Head)
 	})
 }

@@ -14,7 +14,9 @@ func newBackupCommand(env *Env) *cobra.Command {
 	return &cobra.Command{
 		Use:   "backup FILE",
 		Short: "Copy the bench to a new file while it stays in use",
-		Long: `Writes a complete copy of the bench, as of one moment, to a new file.
+		Long: `Writes a complete copy of the bench, as of one moment, to a new file. Write down the
+head of the log that it answers with: "masstone verify --head" holds the bench or
+the copy against it.
 
 ` + jsonKeys(workbench.Copied{}),
 		Args: needs("FILE"),
@@ -25,6 +27,9 @@ func newBackupCommand(env *Env) *cobra.Command {
 func runBackup(ctx context.Context, env *Env, file string) error {
 	return tell(ctx, env, func(b *workbench.Bench) (workbench.Copied, error) { return workbench.Backup(ctx, b, env.path(file)) }, func(v workbench.Copied) {
 		env.print("%s copied to %s", tidy(v.Bench), tidy(v.Backup))
+		if v.Head != "" {
+			env.print("head of its log %s", v.Head)
+		}
 	})
 }
 
@@ -65,21 +70,31 @@ func runRestore(ctx context.Context, env *Env, backup string) error {
 }
 
 func newVerifyCommand(env *Env) *cobra.Command {
-	return &cobra.Command{
-		Use:   "verify",
+	var r workbench.VerifyRequest
+	cmd := &cobra.Command{
+		Use:   "verify [--head HEAD]",
 		Short: "Re-read the whole bench and check it",
-		Long: `Re-reads the whole bench and checks every page, reference and checksum. Exit code
-1 if anything is wrong.
+		Long: `Re-reads the whole bench and checks every page, reference, checksum and the chain
+of the log, in which every line proves the one before and what it stored. Exit
+code 1 if anything is wrong.
+
+A chain that was cut off at its end, or made anew as a whole, shows only against a
+head that was written down: certificates, cards of approved recipes, "masstone
+approval show" and "masstone backup" carry one.
+
+  masstone verify --head 57-3fa9c1d2e4b57a01
 
 ` + jsonKeys(workbench.Checked{}),
 		Args: needs(),
-		RunE: func(cmd *cobra.Command, args []string) error { return runVerify(cmd.Context(), env) },
+		RunE: func(cmd *cobra.Command, args []string) error { return runVerify(cmd.Context(), env, r) },
 	}
+	cmd.Flags().StringSliceVar(&r.Heads, "head", nil, "`HEAD` of the log as a paper or a backup carries it (may be repeated)")
+	return cmd
 }
 
-func runVerify(ctx context.Context, env *Env) error {
+func runVerify(ctx context.Context, env *Env, r workbench.VerifyRequest) error {
 	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Verify(ctx, b)
+		v, err := workbench.Verify(ctx, b, r)
 		if err != nil {
 			return err
 		}
@@ -93,6 +108,12 @@ func runVerify(ctx context.Context, env *Env) error {
 			env.print("%s", tidy(p.String()))
 		}
 		env.print("%s: %s checked, %s", tidy(v.Bench), figure.Count(v.Records, "record"), figure.Count(len(v.Problems), "problem"))
+		if v.LinkedFrom > 1 {
+			env.print("the log is linked from line %d on, where an older bench was brought to this version", v.LinkedFrom)
+		}
+		if v.Head != "" {
+			env.print("head of the log %s", v.Head)
+		}
 		return v.Err()
 	})
 }

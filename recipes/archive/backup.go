@@ -14,19 +14,30 @@ import (
 // not exist yet, and never holds half a copy.
 //
 // To go back to a copy, Restore it, or open it where it is.
-func (b *Bench) Backup(ctx context.Context, path string) error {
+// It returns the head of the copy's log, which may be newer than the bench's was.
+func (b *Bench) Backup(ctx context.Context, path string) (Head, error) {
 	err := copyTo(ctx, b.db, path)
 	if errors.Is(err, os.ErrExist) {
-		return fmt.Errorf("backup %s: %w; name a new file", path, ErrExists)
+		return "", fmt.Errorf("backup %s: %w; name a new file", path, ErrExists)
 	}
 	var place *os.PathError
 	if errors.As(err, &place) {
-		return fmt.Errorf("backup %s: cannot be written (%w); check the name, the folder and its permissions", path, place.Err)
+		return "", fmt.Errorf("backup %s: cannot be written (%w); check the name, the folder and its permissions", path, place.Err)
 	}
 	if err != nil {
-		return fmt.Errorf("backup %s: %w", path, b.explain(err))
+		return "", fmt.Errorf("backup %s: %w", path, b.explain(err))
 	}
-	return nil
+	return headIn(ctx, path)
+}
+
+// headIn reads the head of a copy, which nobody writes to.
+func headIn(ctx context.Context, path string) (Head, error) {
+	db, err := sql.Open("sqlite", dsn(absolute(path), 0, "mode=ro", "immutable=1"))
+	if err != nil {
+		return "", err
+	}
+	defer db.Close()
+	return headAt(ctx, db, newestLink)
 }
 
 // copyTo writes a compact copy of db to a temporary file beside path, syncs it
@@ -47,11 +58,7 @@ func copyTo(ctx context.Context, db *sql.DB, path string) error {
 	if _, err := db.ExecContext(ctx, `VACUUM INTO ?`, part); err != nil {
 		return err
 	}
-	abs, err := filepath.Abs(part)
-	if err != nil {
-		return err
-	}
-	copied, err := sql.Open("sqlite", dsn(abs, 0, "mode=rw"))
+	copied, err := sql.Open("sqlite", dsn(absolute(part), 0, "mode=rw"))
 	if err != nil {
 		return err
 	}

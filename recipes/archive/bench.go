@@ -137,6 +137,15 @@ func (b *Bench) Close() error { return b.db.Close() }
 // Path returns the path the bench was opened under.
 func (b *Bench) Path() string { return b.path }
 
+// absolute is a path as dsn takes it; the working folder is known if a file in it
+// was just written.
+func absolute(path string) string {
+	if abs, err := filepath.Abs(path); err == nil {
+		return abs
+	}
+	return path
+}
+
 // dsn carries the pragmas, so that every pooled connection has them.
 // recursive_triggers makes INSERT OR REPLACE fire the triggers that forbid
 // deleting. The pragmas in more come first: the locking mode counts only if
@@ -156,9 +165,20 @@ type change struct {
 	*sql.Tx
 	stamp   Stamp
 	changed bool                       // anything was written
+	pending []unlinked                 // records stored since the last line of the log
 	colored bool                       // records with colours were added
 	ready   map[string]*sql.Stmt       // statements prepared in this transaction
 	names   map[string]map[string]bool // names known to this transaction, by table
+}
+
+func newChange(tx *sql.Tx, o Options) *change {
+	o.fill()
+	return &change{
+		Tx:    tx,
+		stamp: Stamp{At: o.Now().UTC().Truncate(time.Millisecond), Who: o.Who, Program: o.Program},
+		ready: map[string]*sql.Stmt{},
+		names: map[string]map[string]bool{},
+	}
 }
 
 // write runs fn in one transaction and commits it.
@@ -172,13 +192,7 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 		return none, b.explain(err)
 	}
 	defer tx.Rollback()
-	at := b.options.Now().UTC().Truncate(time.Millisecond)
-	c := &change{
-		Tx:    tx,
-		stamp: Stamp{At: at, Who: b.options.Who, Program: b.options.Program},
-		ready: map[string]*sql.Stmt{},
-		names: map[string]map[string]bool{},
-	}
+	c := newChange(tx, b.options)
 	v, err := fn(c)
 	if err == nil && c.colored {
 		err = c.packColors(ctx)

@@ -222,3 +222,8 @@ func TestEverythingVerifies(t *testing.T) {
 	b := fullBench(t)
 	verified(t, b)
 }
+
+func backup(t testing.TB, b *Bench, path string) error {
+	_, err := b.Backup(ctx(t), path)
+	return err
+}

@@ -47,6 +47,7 @@ type Provenance struct {
 	Chips       []Chip       // the calibration's
 	Pours       []Pour       // that proved it
 	Readings    []PourReading
+	Head        Head // of the line of the log that stored it
 }
 
 // Provenance gathers everything an approval came from.
@@ -54,6 +55,9 @@ func (b *Bench) Provenance(ctx context.Context, a Approval) (Provenance, error) 
 	return read(ctx, b, func(tx *sql.Tx) (Provenance, error) {
 		p := Provenance{Approval: a}
 		var err error
+		if p.Head, err = headOfApproval(ctx, tx, a.Ref); err != nil {
+			return p, err
+		}
 		if p.Target, err = byRef[Target](ctx, tx, kindTarget, a.TargetCard); err != nil {
 			return p, err
 		}

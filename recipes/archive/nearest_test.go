@@ -41,7 +41,7 @@ func crowd(t testing.TB, b *Bench, n int, r *rand.Rand) [][3]float64 {
 				return 0, err
 			}
 		}
-		return n, nil
+		return n, c.log(ctx(t), "recipes added", "", "")
 	})
 	require.NoError(t, err)
 	return colors

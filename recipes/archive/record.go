@@ -327,7 +327,9 @@ func (c *change) store(ctx context.Context, k kind, s *stored) error {
 	if err != nil {
 		return err
 	}
-	return q.QueryRowContext(ctx, s.prev, s.sum, s.doc, s.at, s.who, s.program).Scan(&s.id)
+	err = q.QueryRowContext(ctx, s.prev, s.sum, s.doc, s.at, s.who, s.program).Scan(&s.id)
+	c.pending = append(c.pending, unlinked{k.name, s.id, s.sum})
+	return err
 }
 
 // put writes the card v under name unless the bench holds the same already.
@@ -380,13 +382,6 @@ func (c *change) number(ctx context.Context, k kind) (n int64, err error) {
 	}
 	err = q.QueryRowContext(ctx).Scan(&n)
 	return n, err
-}
-
-// log adds a line to the log.
-func (c *change) log(ctx context.Context, verb, subject, detail string) error {
-	_, err := c.ExecContext(ctx, `INSERT INTO log (at, who, program, verb, subject, detail) VALUES (?, ?, ?, ?, ?, ?)`,
-		c.stamp.At.Format(stampLayout), c.stamp.Who, c.stamp.Program, verb, subject, detail)
-	return err
 }
 
 // title names a card in errors: chip "B-07" of "CLR".

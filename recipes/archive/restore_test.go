@@ -12,12 +12,12 @@ import (
 )
 
 // crashed makes a bench, a backup of it, and then changes that are in the log
-// only, as a machine leaves them that dies. shop() is its file, backup() the copy.
-func crashed(t testing.TB, changes int) (shop, backup string) {
+// only, as a machine leaves them that dies. shop is its file, copied the backup.
+func crashed(t testing.TB, changes int) (shop, copied string) {
 	t.Helper()
 	live, folder := fullBench(t), t.TempDir()
-	shop, backup = filepath.Join(folder, "shop.db"), filepath.Join(folder, "copy.db")
-	require.NoError(t, live.Backup(ctx(t), backup))
+	shop, copied = filepath.Join(folder, "shop.db"), filepath.Join(folder, "copy.db")
+	require.NoError(t, backup(t, live, copied))
 	_, err := live.db.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
 	require.NoError(t, err)
 	for n := range changes {
@@ -27,7 +27,7 @@ func crashed(t testing.TB, changes int) (shop, backup string) {
 	for _, tail := range []string{"", "-wal"} {
 		require.NoError(t, copyFile(shop+tail, live.Path()+tail))
 	}
-	return shop, backup
+	return shop, copied
 }
 
 func noteOf(t testing.TB, path string) string {

@@ -36,6 +36,7 @@ type Approval struct {
 	Who         string            `json:"who"`
 	Note        string            `json:"note,omitempty"`
 	Checksum    string            `json:"checksum"`
+	Head        archive.Head      `json:"head" doc:"of the log when it was approved, to check against by verify"`
 
 	Remarks Remarks `json:"-"`
 }
@@ -43,7 +44,7 @@ type Approval struct {
 func approvalOf(p archive.Provenance) Approval {
 	a := p.Approval
 	v := Approval{Name: a.Name(), Target: a.Target, Client: a.Client, Version: a.Version, Recipe: recipeOf(p.Recipe), Corrected: []string{}, Chips: len(p.Chips),
-		Pours: []string{}, Colors: []Color{}, Lots: lotsByCode(a.Lots), By: a.By, At: figure.At(a.At), Who: a.Who, Note: a.Note, Checksum: a.Ref}
+		Pours: []string{}, Colors: []Color{}, Lots: lotsByCode(a.Lots), By: a.By, At: figure.At(a.At), Who: a.Who, Note: a.Note, Checksum: a.Ref, Head: p.Head}
 	for _, r := range p.Corrected {
 		v.Corrected = append(v.Corrected, r.ID())
 	}
