@@ -2,7 +2,6 @@ package archive
 
 import (
 	"bytes"
-	"database/sql"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -38,7 +37,7 @@ func TestAlteredRecordsAreRefused(t *testing.T) {
 			"content": `doc = json_insert(doc, '$.note2', 'x')`, "stamp": `who = 'bo'`, "sum": `sum = upper(sum)`, "chain": `prev = 'x'`,
 		} {
 			b := altered(t, "UPDATE "+k.table+" SET "+set+" WHERE id = 1")
-			_, err := read(ctx(t), b, func(tx *sql.Tx) (int, error) {
+			_, err := read(ctx(t), b, func(tx *snapshot) (int, error) {
 				var s stored
 				err := tx.QueryRow("SELECT " + storedColumns + " FROM " + k.table + " WHERE id = 1").Scan(s.targets()...)
 				require.NoError(t, err)

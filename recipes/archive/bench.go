@@ -38,6 +38,9 @@ type Options struct {
 	Who     string           // who is at the bench; "unknown" if empty
 	Program string           // name and version of the program; "masstone" if empty
 	Wait    time.Duration    // how long to queue for a file in use; 10 s if 0
+	// LeftOut hears of each record that a list leaves out because it breaks the
+	// rules, in a line that names it; nil for nobody.
+	LeftOut func(error)
 
 	spare bool // the file is a copy, which is migrated without another
 }
@@ -165,6 +168,7 @@ type change struct {
 	*sql.Tx
 	stamp   Stamp
 	changed bool                       // anything was written
+	heard   func(error)                // hears of records left out
 	pending []unlinked                 // records stored since the last line of the log
 	colored bool                       // records with colours were added
 	ready   map[string]*sql.Stmt       // statements prepared in this transaction
@@ -175,6 +179,7 @@ func newChange(tx *sql.Tx, o Options) *change {
 	o.fill()
 	return &change{
 		Tx:    tx,
+		heard: o.LeftOut,
 		stamp: Stamp{At: o.Now().UTC().Truncate(time.Millisecond), Who: o.Who, Program: o.Program},
 		ready: map[string]*sql.Stmt{},
 		names: map[string]map[string]bool{},
@@ -209,11 +214,26 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 	return v, nil
 }
 
+// A snapshot is one reading transaction.
+type snapshot struct {
+	*sql.Tx
+	heard func(error)
+}
+
+func (s *snapshot) leaveOut(err error) { hear(s.heard, err) }
+func (c *change) leaveOut(err error)   { hear(c.heard, err) }
+
+func hear(by func(error), err error) {
+	if by != nil {
+		by(err)
+	}
+}
+
 // read runs fn on one snapshot of the bench.
-func read[T any](ctx context.Context, b *Bench, fn func(*sql.Tx) (T, error)) (T, error) {
+func read[T any](ctx context.Context, b *Bench, fn func(*snapshot) (T, error)) (T, error) {
 	var none T
 	if b.within != nil {
-		v, err := fn(b.within.Tx)
+		v, err := fn(&snapshot{b.within.Tx, b.within.heard})
 		if err != nil {
 			return none, b.explain(err)
 		}
@@ -224,7 +244,7 @@ func read[T any](ctx context.Context, b *Bench, fn func(*sql.Tx) (T, error)) (T,
 		return none, b.explain(err)
 	}
 	defer tx.Rollback()
-	v, err := fn(tx)
+	v, err := fn(&snapshot{tx, b.options.LeftOut})
 	if err != nil {
 		return none, b.explain(err)
 	}

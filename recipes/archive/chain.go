@@ -160,17 +160,17 @@ const newestLink = `SELECT line, link FROM chain ORDER BY line DESC LIMIT 1`
 
 // Head names the newest link: what this bench holds now, in one line of paper.
 func (b *Bench) Head(ctx context.Context) (Head, error) {
-	return read(ctx, b, func(tx *sql.Tx) (Head, error) {
+	return read(ctx, b, func(tx *snapshot) (Head, error) {
 		return headAt(ctx, tx, newestLink)
 	})
 }
 
 // HeadOfApproval names the link of the line that logged an approval.
 func (b *Bench) HeadOfApproval(ctx context.Context, ref string) (Head, error) {
-	return read(ctx, b, func(tx *sql.Tx) (Head, error) { return headOfApproval(ctx, tx, ref) })
+	return read(ctx, b, func(tx *snapshot) (Head, error) { return headOfApproval(ctx, tx, ref) })
 }
 
-func headOfApproval(ctx context.Context, tx *sql.Tx, ref string) (Head, error) {
+func headOfApproval(ctx context.Context, tx queryer, ref string) (Head, error) {
 	return headAt(ctx, tx, `SELECT line, link FROM chain, approval WHERE sum = ? AND upto ->> '$.approval' >= approval.id ORDER BY line LIMIT 1`, ref)
 }
 
@@ -192,7 +192,7 @@ func (b *Bench) Holds(ctx context.Context, h Head) (*Problem, error) {
 	if !ok || err != nil || len(digits) < 8 {
 		return nil, fmt.Errorf("head %q: %w: write it as it is printed, such as 57-3fa9c1d2e4b57a01", h, ErrInvalid)
 	}
-	return read(ctx, b, func(tx *sql.Tx) (*Problem, error) {
+	return read(ctx, b, func(tx *snapshot) (*Problem, error) {
 		var link string
 		err := tx.QueryRowContext(ctx, `SELECT link FROM chain WHERE line = ?`, line).Scan(&link)
 		switch {

@@ -45,7 +45,7 @@ func (e *entry) unpack(b []byte) {
 
 // eachColor goes through the colours of a light, oldest first: the blocks, then
 // the tail.
-func eachColor(ctx context.Context, tx *sql.Tx, light int64, look func(*entry)) error {
+func eachColor(ctx context.Context, tx queryer, light int64, look func(*entry)) error {
 	var e entry
 	var upto int64
 	err := eachRow(ctx, tx, func(rows *sql.Rows) error {

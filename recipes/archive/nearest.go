@@ -47,7 +47,7 @@ func (b *Bench) Nearest(ctx context.Context, q NearestQuery) ([]Near, error) {
 	if q.Limit <= 0 {
 		q.Limit = 20
 	}
-	return read(ctx, b, func(tx *sql.Tx) ([]Near, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Near, error) {
 		hits, err := nearest(ctx, tx, q)
 		if err != nil {
 			return nil, err
@@ -71,7 +71,7 @@ func (b *Bench) Nearest(ctx context.Context, q NearestQuery) ([]Near, error) {
 
 // believed refuses a colour of the column that its recipe, or none of the
 // recipe's approvals, has.
-func (h *hit) believed(ctx context.Context, tx *sql.Tx, r Recipe, at Lab) error {
+func (h *hit) believed(ctx context.Context, tx *snapshot, r Recipe, at Lab) error {
 	colors := r.Predicted
 	if h.approved {
 		approvals, err := records[Approval](ctx, tx, kindApproval, "WHERE recipe = ?", r.Ref)
@@ -89,7 +89,7 @@ func (h *hit) believed(ctx context.Context, tx *sql.Tx, r Recipe, at Lab) error 
 	return nil
 }
 
-func nearest(ctx context.Context, tx *sql.Tx, q NearestQuery) ([]hit, error) {
+func nearest(ctx context.Context, tx *snapshot, q NearestQuery) ([]hit, error) {
 	s := search{target: [3]float64{q.Lab.L, q.Lab.A, q.Lab.B}, limit: q.Limit, approved: q.Approved}
 	s.within(math.Inf(1))
 	if q.Resin != "" {

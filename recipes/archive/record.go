@@ -36,7 +36,11 @@ type Fact struct {
 func (f *Fact) place(number int64, at Stamp) { f.Number, f.Stamp = number, at }
 
 // placed is what every record type is through the Stamp or Fact it embeds.
-type placed interface{ place(number int64, at Stamp) }
+type placed interface {
+	place(number int64, at Stamp)
+	check() error
+	links() []link
+}
 
 // A kind is a sort of record: its name in bundles and sums, its table, and the
 // columns that name a card (none for a fact).
@@ -219,11 +223,27 @@ type queryer interface {
 	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
 }
 
-// records reads the records of k that the rest of the query selects.
+// reader is a transaction that hears of records that cannot be listed.
+type reader interface {
+	queryer
+	leaveOut(error)
+}
+
+// records reads the records of k that the rest of the query selects. One that
+// breaks the rules, as an older program may have let it in, is left out, and
+// the bench's LeftOut hears of it.
 func records[T any, P interface {
 	*T
 	placed
-}](ctx context.Context, q queryer, k kind, rest string, args ...any) ([]T, error) {
+}](ctx context.Context, q reader, k kind, rest string, args ...any) ([]T, error) {
+	return scan[T, P](ctx, q, k, func(err error) error { q.leaveOut(err); return nil }, rest, args...)
+}
+
+// scan is records with an answer to a record that breaks the rules.
+func scan[T any, P interface {
+	*T
+	placed
+}](ctx context.Context, q queryer, k kind, breaks func(error) error, rest string, args ...any) ([]T, error) {
 	rows, err := q.QueryContext(ctx, "SELECT "+storedColumns+" FROM "+k.table+" "+rest, args...)
 	if err != nil {
 		return nil, err
@@ -239,6 +259,12 @@ func records[T any, P interface {
 		if err := s.open(k, P(&v)); err != nil {
 			return nil, err
 		}
+		if err := P(&v).check(); err != nil {
+			if err := breaks(fmt.Errorf("%s: %w", s.title(k), err)); err != nil {
+				return nil, err
+			}
+			continue
+		}
 		all = append(all, v)
 	}
 	return all, rows.Err()
@@ -249,7 +275,7 @@ func one[T any, P interface {
 	*T
 	placed
 }](ctx context.Context, q queryer, k kind, rest string, args ...any) (T, error) {
-	all, err := records[T, P](ctx, q, k, rest+" LIMIT 1", args...)
+	all, err := scan[T, P](ctx, q, k, func(err error) error { return err }, rest+" LIMIT 1", args...)
 	if err == nil && len(all) == 0 {
 		err = sql.ErrNoRows
 	}
@@ -301,12 +327,18 @@ func (c *change) latest(ctx context.Context, k kind, name []any) (stored, bool, 
 
 // insert writes a record with a new stamp and gives v its stamp.
 func (c *change) insert(ctx context.Context, k kind, prev string, v placed) error {
+	if err := v.check(); err != nil {
+		return err
+	}
 	doc, err := document(v)
 	if err != nil {
 		return err
 	}
 	s := stored{prev: prev, doc: doc, at: c.stamp.At.Format(stampLayout), who: c.stamp.Who, program: c.stamp.Program}
 	s.sum = s.digest(k.name)
+	if err := c.rules(ctx, k, v); err != nil {
+		return k.called(doc, err)
+	}
 	if err := c.store(ctx, k, &s); err != nil {
 		return err
 	}
@@ -340,6 +372,9 @@ func (c *change) put(ctx context.Context, k kind, v placed, on OnChange, name ..
 	}
 	if !found {
 		return Added, c.insert(ctx, k, "", v)
+	}
+	if err := v.check(); err != nil {
+		return "", err
 	}
 	doc, err := document(v)
 	if err != nil {

@@ -15,6 +15,9 @@ type Options struct {
 	// Progress hears how far long work is; nil for nobody. It may be called from
 	// several goroutines.
 	Progress func(Progress)
+	// LeftOut hears, once each, of records that verbs leave out because they break
+	// the rules; nil for nobody.
+	LeftOut func(error)
 }
 
 // A Progress is how far long work is.
@@ -49,7 +52,13 @@ func WithoutFile(o Options) *Bench {
 }
 
 func (o Options) archive() archive.Options {
-	return archive.Options{Now: o.Now, Who: o.Who, Program: o.Program}
+	told := map[string]bool{}
+	return archive.Options{Now: o.Now, Who: o.Who, Program: o.Program, LeftOut: func(err error) {
+		if line := err.Error(); o.LeftOut != nil && !told[line] {
+			told[line] = true
+			o.LeftOut(err)
+		}
+	}}
 }
 
 func (o Options) around(a *archive.Bench, err error) (*Bench, error) {
