@@ -30,6 +30,7 @@ var (
 	ErrInvalid   = errors.New("impossible value")
 	ErrBusy      = errors.New("bench is busy")
 	ErrDamaged   = errors.New("bench is damaged")
+	ErrReadOnly  = errors.New("cannot be written")
 )
 
 // Options of an open bench.
@@ -66,6 +67,7 @@ type Bench struct {
 	path    string
 	options Options
 	within  *change // the transaction of Together; nil outside of one
+	fixed   bool    // opened where it cannot be written
 }
 
 // Create makes a bench at path, with the backings white (0.90) and black (0.03)
@@ -102,6 +104,9 @@ func open(ctx context.Context, path string, o Options, create bool) (*Bench, err
 	end, pause := time.Now().Add(o.Wait), 40*time.Millisecond
 	for {
 		b, err := attempt(ctx, abs, path, o, create)
+		if errors.Is(err, ErrReadOnly) && !create {
+			return readOnly(ctx, abs, path, o, err)
+		}
 		if !errors.Is(err, ErrBusy) || time.Now().After(end) {
 			return b, err
 		}
@@ -116,6 +121,7 @@ func open(ctx context.Context, path string, o Options, create bool) (*Bench, err
 
 // attempt opens once; the error is ErrBusy where another program is in the way.
 func attempt(ctx context.Context, abs, path string, o Options, create bool) (*Bench, error) {
+	freeShared(abs)
 	if err := ownLog(ctx, abs, path); err != nil {
 		return nil, err
 	}
@@ -191,6 +197,9 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 	var none T
 	if b.within != nil {
 		return step(ctx, b, fn)
+	}
+	if b.fixed {
+		return none, fmt.Errorf("%s: %w here; copy it to a folder that you can write to and work there", b.path, ErrReadOnly)
 	}
 	tx, err := b.db.BeginTx(ctx, nil)
 	if err != nil {
@@ -270,7 +279,10 @@ func explain(path string, err error) error {
 	case sqlite3.SQLITE_FULL:
 		return fmt.Errorf("%s: the disk is full; make room and try again, nothing was changed", path)
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:
-		return fmt.Errorf("%s: cannot be opened for writing (%v); check that its folder is there, and the permissions of both", path, err)
+		if lockedShared(absolute(path)) {
+			return fmt.Errorf("%s: %w: the file %s-shm beside it is read-only; make it writable, or remove it while no program has the bench open", path, ErrReadOnly, path)
+		}
+		return fmt.Errorf("%s: %w (%v); check that its folder is there, and the permissions of both", path, ErrReadOnly, err)
 	}
 	return fmt.Errorf("%s: %w", path, err)
 }

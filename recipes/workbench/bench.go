@@ -2,6 +2,7 @@ package workbench
 
 import (
 	"context"
+	"sync"
 	"time"
 
 	"masstone/recipes/archive"
@@ -53,7 +54,10 @@ func WithoutFile(o Options) *Bench {
 
 func (o Options) archive() archive.Options {
 	told := map[string]bool{}
+	var one sync.Mutex
 	return archive.Options{Now: o.Now, Who: o.Who, Program: o.Program, LeftOut: func(err error) {
+		one.Lock()
+		defer one.Unlock()
 		if line := err.Error(); o.LeftOut != nil && !told[line] {
 			told[line] = true
 			o.LeftOut(err)
