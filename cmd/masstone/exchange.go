@@ -17,7 +17,7 @@ func newExportCommand(env *Env) *cobra.Command {
 	var out string
 	var overwrite bool
 	cmd := &cobra.Command{
-		Use:   "export [--client NAME | --recipe RECIPE] --out FILE",
+		Use:   "export [--client NAME | --recipe RECIPE | --rest] --out FILE",
 		Short: "Write a client, a recipe or the whole bench as a bundle",
 		Long: `Writes a bundle: plain text, one JSON object per line, every record with its
 checksum and the whole with another, for "masstone import" on another bench. A
@@ -33,6 +33,7 @@ the whole bench. "--out -" is standard output.
 	f := cmd.Flags()
 	f.StringVar(&r.Client, "client", "", "a client with all parts, targets, recipes, pours and approvals")
 	f.StringVar(&r.Recipe, "recipe", "", "a `RECIPE` with its batches, pours and approvals")
+	f.BoolVar(&r.Rest, "rest", false, "leave out what is damaged and what came from it, and name it")
 	f.StringVar(&out, "out", "", "`FILE` to write, - for standard output")
 	f.BoolVar(&overwrite, "overwrite", false, "write over FILE if it is there already")
 	return cmd
@@ -54,6 +55,7 @@ func runExport(ctx context.Context, env *Env, r workbench.ExportRequest, out str
 			v, err := workbench.Export(ctx, b, env.Stdout, r)
 			if err == nil {
 				env.say("%s: %s", v.Holds, figure.Count(v.Records, "record"))
+				env.leftOut(v.Left)
 			}
 			return err
 		}
@@ -62,12 +64,20 @@ func runExport(ctx context.Context, env *Env, r workbench.ExportRequest, out str
 		if err != nil {
 			return err
 		}
+		env.leftOut(v.Left)
 		if v.File = out; env.JSON {
 			return env.emit(v)
 		}
 		env.print("%s: %s, %s", tidy(out), tidy(v.Holds), figure.Count(v.Records, "record"))
 		return nil
 	})
+}
+
+// leftOut says what a bundle or a bench lacks.
+func (e *Env) leftOut(lines []string) {
+	for _, line := range lines {
+		e.say("left out: %s", worded(line))
+	}
 }
 
 func newImportCommand(env *Env) *cobra.Command {

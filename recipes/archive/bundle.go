@@ -221,8 +221,12 @@ func (b *Bench) export(ctx context.Context, w io.Writer, holds string, choose fu
 				if err := rows.Scan(s.targets()...); err != nil {
 					return err
 				}
-				if err := s.sound(k); err != nil {
+				v := k.fresh()
+				if err := s.open(k, v); err != nil {
 					return err
+				}
+				if err := v.check(); err != nil { // no bench would take it in
+					return fmt.Errorf("%s: %w; or leave it out with %s", s.title(k), err, remedy.InputAs("rest", "true"))
 				}
 				n++
 				return lines.Encode(bundleRecord{k.name, s.prev, s.at, s.who, s.program, s.sum, json.RawMessage(s.doc)})

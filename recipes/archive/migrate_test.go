@@ -183,7 +183,7 @@ const keptApproval = "592947cd7bdb49c772dbe5a86a85572c554d85efdfa0ca0e46009b56a3
 // keep writes the archive of this schema to testdata, for later programs to
 // open: go test -run TestKeptArchives -keep
 func TestKeptArchives(t *testing.T) {
-	kept := filepath.Join("testdata", "archives", "schema5.db")
+	kept := filepath.Join("testdata", "archives", "schema7.db")
 	if *keep {
 		require.NoError(t, os.MkdirAll(filepath.Dir(kept), 0o755))
 		b := fullBench(t)

@@ -14,12 +14,17 @@ import (
 // it was made from; of the whole bench if it names neither.
 type ExportRequest struct {
 	Client, Recipe string
+	// Rest leaves out what is damaged or breaks the rules, and what came from it.
+	Rest bool
 }
 
 // check refuses a request that names both.
 func (r ExportRequest) check() error {
-	if r.Client != "" && r.Recipe != "" {
+	switch {
+	case r.Client != "" && r.Recipe != "":
 		return invalid("", "export: give either %s or %s", remedy.Input("client"), remedy.Input("recipe"))
+	case r.Rest && r.Client+r.Recipe != "":
+		return invalid("", "export: %s is of the whole bench; leave %s and %s out", remedy.Input("rest"), remedy.Input("client"), remedy.Input("recipe"))
 	}
 	return nil
 }
@@ -29,6 +34,8 @@ type Exported struct {
 	File    string `json:"file"` // the face fills it in
 	Holds   string `json:"holds"`
 	Records int    `json:"records"`
+	// Left has a line for each record that is left out.
+	Left []string `json:"left_out,omitempty" doc:"what is damaged and what came from it"`
 }
 
 // Export writes a bundle for another bench to w.
@@ -40,6 +47,9 @@ func Export(ctx context.Context, b *Bench, w io.Writer, r ExportRequest) (Export
 	case r.Client != "":
 		v.Holds = "client " + r.Client
 		v.Records, err = b.archive.ExportClient(ctx, w, r.Client)
+	case r.Rest:
+		v.Holds = "the rest of the bench"
+		v.Records, v.Left, err = b.archive.ExportRest(ctx, w)
 	case r.Recipe != "":
 		v.Holds = "recipe " + r.Recipe
 		v.Records, err = b.archive.ExportRecipe(ctx, w, r.Recipe)
@@ -94,4 +104,28 @@ func Import(ctx context.Context, b *Bench, r ImportRequest) (Imported, error) {
 		v.Records += n
 	}
 	return v, nil
+}
+
+// A ForgetRequest asks for a bench without a client.
+type ForgetRequest struct {
+	Client string
+	Into   string // file of the new bench
+}
+
+// A Forgotten is a new bench and what is not on it.
+type Forgotten struct {
+	Bench    string   `json:"bench"`
+	Records  int      `json:"records"`
+	Left     []string `json:"left_out"`
+	Numbered []string `json:"numbered" doc:"what has another number there"`
+}
+
+// Forget makes a new bench without a client and all that was made for it. The
+// bench it is made from stays as it is.
+func Forget(ctx context.Context, b *Bench, r ForgetRequest) (Forgotten, error) {
+	if r.Into == "" {
+		return Forgotten{}, missing("forget", "into", "name the file of the new bench", "new.db")
+	}
+	got, err := b.archive.Forget(ctx, r.Client, r.Into)
+	return Forgotten{r.Into, got.Records, append([]string{}, got.Left...), append([]string{}, got.Numbered...)}, err
 }

@@ -95,6 +95,9 @@ func Verify(ctx context.Context, b *Bench, r VerifyRequest) (Checked, error) {
 		if lost, err = b.archive.Holds(ctx, archive.Head(head)); lost != nil {
 			v.Problems = append(v.Problems, *lost)
 		}
+		if errors.Is(err, archive.ErrInvalid) {
+			err = invalid("head", "%w", err)
+		}
 	}
 	return v, err
 }
