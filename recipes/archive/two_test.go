@@ -218,6 +218,13 @@ func child(task, path string, out io.Writer) error {
 	switch verb {
 	case "read":
 		return readAll(path)
+	case "restore":
+		say("ready")
+		if _, err := Restore(ctx(nil), path, os.Getenv("MASSTONE_BACKUP"), options()); err != nil {
+			return err
+		}
+		say("done")
+		return nil
 	case "create":
 		say("ready")
 		b, err := Create(ctx(nil), path, options())
