@@ -64,7 +64,7 @@ stand for themselves.
 	}
 	f := cmd.Flags()
 	f.StringArrayVar(&o.texts, "lab", nil, "a reading, L,a,b (repeat it for every reading)")
-	f.IntSliceVar(&o.LeaveOut, "leave-out", nil, "`NUMBERS` of readings to leave out, from 1")
+	f.Var(wholes{&o.LeaveOut}, "leave-out", "`NUMBERS` of readings to leave out, from 1")
 	f.StringVar(&o.Place.Client, "client", "", "client of the target")
 	f.StringVar(&o.Place.Resin, "resin", "", "`CODE` of the resin of the chip")
 	f.Var(loadings[calibrate.PHR]{inPHR, &o.Piece.Loadings}, "phr", "what is in a new chip, such as WH=1,RD=0.2")

@@ -44,6 +44,9 @@ func DrawStock(ctx context.Context, b *Bench, r DrawStockRequest) (DrawnStock, e
 	case r.On != "" && !r.Pour:
 		return v, invalid("date", "stock %s: %s goes with %s", r.Stock, remedy.Input("date"), remedy.Input("pour"))
 	}
+	if err := weighable(weight{"grams", r.Grams}, weight{"scale", r.ScaleGrams}); err != nil {
+		return v, err
+	}
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
 		p, err := pailNamed(ctx, a, r.Stock)
 		if err != nil {
@@ -171,6 +174,9 @@ func CountStock(ctx context.Context, b *Bench, r CountStockRequest) (Stock, erro
 	var v Stock
 	if r.Grams == nil {
 		return v, missing("stock "+r.Stock, "grams", "give what is left", "3.2kg")
+	}
+	if err := weighable(weight{"grams", *r.Grams}); err != nil {
+		return v, err
 	}
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
 		p, err := moved(ctx, a, archive.StockMove{Stock: r.Stock, Kind: archive.Count, Grams: float64(*r.Grams), Note: r.Note})

@@ -42,6 +42,9 @@ func TintStock(ctx context.Context, b *Bench, r TintStockRequest) (TintedStock, 
 	if r.Grams == 0 {
 		return v, missing("stock "+r.Stock, "grams", "give how much to tint", "5kg")
 	}
+	if err := weighable(weight{"grams", r.Grams}, weight{"scale", r.ScaleGrams}); err != nil {
+		return v, err
+	}
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
 		card, recipe, err := r.stock(ctx, a)
 		if err != nil {
