@@ -86,23 +86,16 @@ func (m measure) parse(text string) (float64, error) {
 	switch {
 	case err != nil || math.IsNaN(v) || math.IsInf(v, 0):
 		return 0, fmt.Errorf("is no number this takes; write it as %s", m.examples)
-	case low || v > m.upTo || v != 0 && math.Abs(v) < least:
-		return 0, fmt.Errorf("is out of range; give %s up to %s%s", m.from(), figure.Short(m.upTo), m.units[0].shown())
+	case low || v > m.upTo:
+		from := "above"
+		if m.reach {
+			from = "from"
+		}
+		return 0, fmt.Errorf("is out of range; give a value %s %s up to %s%s", from, figure.Short(m.above), figure.Short(m.upTo), m.units[0].shown())
+	case v != 0 && math.Abs(v) < least:
+		return 0, fmt.Errorf("is out of range; give nothing below %s%s", figure.Short(least), m.units[0].shown())
 	}
 	return v, nil
-}
-
-// from says where the range of a measure begins.
-func (m measure) from() string {
-	switch {
-	case m.above != 0 && m.reach:
-		return "a value from " + figure.Short(m.above)
-	case m.above != 0:
-		return "a value above " + figure.Short(m.above)
-	case m.reach:
-		return "0, or a value from " + figure.Short(least)
-	}
-	return "a value from " + figure.Short(least)
 }
 
 // number is a flag of a measure.
