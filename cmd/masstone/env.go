@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"github.com/mattn/go-isatty"
+
+	"masstone/recipes/outfile"
 )
 
 // version of the program, kept with every record it writes.
@@ -70,6 +72,11 @@ func (e *Env) path(name string) string {
 		return name
 	}
 	return filepath.Join(e.Dir, name)
+}
+
+// file is a file to write.
+func (e *Env) file(name string, over bool) outfile.File {
+	return outfile.File{Path: e.path(name), Name: name, Over: over}
 }
 
 // read opens a file for reading; "-" is standard input. The error is one line.

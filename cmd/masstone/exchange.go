@@ -44,8 +44,11 @@ func runExport(ctx context.Context, env *Env, r workbench.ExportRequest, out str
 		return misusef("export: --out is missing; give the file to write, such as --out shop.masstone")
 	case out == "-" && env.JSON:
 		return misusef("export: --json and --out - would both write to standard output; give a file")
-	case out != "-":
-		if err := env.free(out, overwrite); err != nil {
+	}
+	file := env.file(out, overwrite)
+	file.Owner, file.Holds = true, r.Holds()
+	if out != "-" {
+		if err := file.Check(); err != nil {
 			return err
 		}
 	}
@@ -58,7 +61,7 @@ func runExport(ctx context.Context, env *Env, r workbench.ExportRequest, out str
 			return err
 		}
 		var v workbench.Exported
-		err := env.write(out, func(w io.Writer) (err error) { v, err = workbench.Export(ctx, b, w, r); return err })
+		err := file.Write(func(w io.Writer) (err error) { v, err = workbench.Export(ctx, b, w, r); return err })
 		if err != nil {
 			return err
 		}

@@ -139,11 +139,10 @@ func (o *planFlags) check(env *Env) error {
 	if err := o.paper.check(env); err != nil || o.labels == "" {
 		return err
 	}
-	format, err := papers.FormatOf(o.labels)
-	if err != nil {
+	if _, err := papers.FormatOf(o.labels); err != nil {
 		return misuse{errors.New("--labels " + err.Error())}
 	}
-	return env.free(o.labels, o.paper.overwrite || format != papers.CSV)
+	return env.file(o.labels, o.paper.overwrite).Check()
 }
 
 func (o *planFlags) put(env *Env, v workbench.PlanResult) error {

@@ -222,6 +222,8 @@ func explain(path string, err error) error {
 		return fmt.Errorf("%s: %w (%v); keep the file and restore a backup", path, ErrDamaged, err)
 	case sqlite3.SQLITE_FULL:
 		return fmt.Errorf("%s: the disk is full; make room and try again, nothing was changed", path)
+	case sqlite3.SQLITE_IOERR:
+		return fmt.Errorf("%s: the disk cannot be read or written (%v); look at the disk, its room and its cable, and try again, nothing was changed", path, err)
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:
 		return fmt.Errorf("%s: cannot be opened for writing (%v); check that its folder is there, and the permissions of both", path, err)
 	}
