@@ -31,6 +31,8 @@ type Env struct {
 
 	Bench string // --bench
 	JSON  bool   // --json
+
+	stored *stored // so far
 }
 
 func processEnv() *Env {
