@@ -81,22 +81,6 @@ func (e *Env) file(name string, over bool) outfile.File {
 	return outfile.File{Path: e.path(name), Name: name, Over: over}
 }
 
-// read opens a file for reading; "-" is standard input. The error is one line.
-func (e *Env) read(name string) (io.ReadCloser, error) {
-	if name == "-" {
-		return io.NopCloser(e.Stdin), nil
-	}
-	f, err := os.Open(e.path(name))
-	if err != nil {
-		return nil, fmt.Errorf("%s: cannot be read (%w); check the name and the folder", name, reason(err))
-	}
-	if info, err := f.Stat(); err == nil && info.IsDir() {
-		f.Close()
-		return nil, fmt.Errorf("%s: is a folder; name a file in it", name)
-	}
-	return f, nil
-}
-
 // reason leaves out the path that the os package puts in front.
 func reason(err error) error {
 	if p, ok := err.(*os.PathError); ok {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"io"
 	"maps"
@@ -98,12 +99,11 @@ R12 may differ here; the answer says so.
 }
 
 func runImport(ctx context.Context, env *Env, file string, r workbench.ImportRequest) error {
-	f, err := env.read(file)
+	data, err := env.read(ctx, file, mostBundle)
 	if err != nil {
 		return err
 	}
-	defer f.Close()
-	r.Name, r.Data = title(file), f
+	r.Name, r.Data = title(file), bytes.NewReader(data)
 	return tell(ctx, env, func(b *workbench.Bench) (workbench.Imported, error) { return workbench.Import(ctx, b, r) }, func(v workbench.Imported) {
 		env.print("%s: %s; %s added, %d unchanged", tidy(r.Name), tidy(v.Holds), figure.Count(v.Records, "record"), v.Unchanged)
 		for _, kind := range slices.Sorted(maps.Keys(v.Added)) {

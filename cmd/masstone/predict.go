@@ -44,7 +44,7 @@ With --file:
 				r.Over, r.ThicknessMM, r.Measurement = reading.over, reading.thickness, reading.measurement()
 				return runPredict(cmd.Context(), env, r)
 			}
-			return reading.opened(env, file, func(f *workbench.File) error {
+			return reading.opened(cmd.Context(), env, file, func(f *workbench.File) error {
 				return runPredictFile(cmd.Context(), env, workbench.PredictFileRequest{Resin: r.Resin, Calibration: r.Calibration, File: *f, Under: r.Under, AsCalibrated: r.AsCalibrated})
 			})
 		},

@@ -73,6 +73,7 @@ stand for themselves.
 	numberVar(f, &o.Piece.ScaleGrams, "scale", inGrams, 0, "step of the scale a new chip was weighed on")
 	numberVar(f, &o.Piece.Tolerance, "tolerance", inDE, 1, "largest difference the client of a new target accepts")
 	f.BoolVar(&o.Replace, "replace", false, "take the place of the readings the bench has")
+	againVar(f, &o.Again)
 	o.reading.addPiece(f, "white", 3)
 	o.reading.addConditions(f)
 	return cmd
@@ -145,7 +146,8 @@ func runReadingAdd(ctx context.Context, env *Env, o *typedReadings) error {
 				return nil
 			}
 		}
-		v, err := workbench.AddReadings(ctx, b, o.AddReadingsRequest)
+		o.Again = o.Again || asks // the person just typed them
+		v, err := onceMore(ctx, env, &o.Again, func() (workbench.AddedReadings, error) { return workbench.AddReadings(ctx, b, o.AddReadingsRequest) })
 		if err != nil {
 			return err
 		}

@@ -32,7 +32,7 @@ Pigment columns are those of the bench, where there is one, and of --pigments.
 			if rows < 0 {
 				return misusef("--rows %d: is out of range; give 0 or more", rows)
 			}
-			return reading.opened(env, args[0], func(f *workbench.File) error {
+			return reading.opened(cmd.Context(), env, args[0], func(f *workbench.File) error {
 				r.File = *f
 				return runReadingCheck(cmd.Context(), env, r, args[0], rows)
 			})

@@ -30,7 +30,7 @@ Pigment columns are those of the bench, where there is one, and of --pigments.
 		Args: needs("IN", "OUT"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.Out = args[1]
-			return reading.opened(env, args[0], func(f *workbench.File) error {
+			return reading.opened(cmd.Context(), env, args[0], func(f *workbench.File) error {
 				r.File = *f
 				return runReadingConvert(cmd.Context(), env, r, overwrite)
 			})
