@@ -209,7 +209,7 @@ type loadings[V ~float64] struct {
 func (l loadings[V]) Type() string { return "CODE=" + strings.ToUpper(l.units[0].name) }
 
 func (l loadings[V]) String() string {
-	if l.value == nil {
+	if l.value == nil || len(*l.value) == 0 {
 		return ""
 	}
 	return figure.LoadingsAs(*l.value, "=", ",")
