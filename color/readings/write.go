@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"masstone/color"
+	"masstone/color/cell"
 )
 
 // ExchangeHeader is what an ISO 28178 file says of itself.
@@ -141,13 +142,13 @@ func WriteCSV(w io.Writer, t Table) error {
 	b := bufio.NewWriter(w)
 	for i, f := range fields {
 		comma(b, i)
-		b.WriteString(csvCell(f.csv))
+		b.WriteString(csvCell(cell.Safe(f.csv)))
 	}
 	b.WriteByte('\n')
 	for _, r := range t.Rows {
 		for i, f := range fields {
 			comma(b, i)
-			b.WriteString(csvCell(f.value(r)))
+			b.WriteString(csvCell(cell.Safe(f.value(r))))
 		}
 		b.WriteByte('\n')
 	}

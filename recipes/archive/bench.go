@@ -43,6 +43,10 @@ type Options struct {
 	// rules, in a line that names it; nil for nobody.
 	LeftOut func(error)
 
+	// Stored, if not nil, is told of every transaction that was committed, by the
+	// lines it added to the log.
+	Stored func([]LogLine)
+
 	spare bool // the file is a copy, which is migrated without another
 }
 
@@ -207,6 +211,10 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 	}
 	defer tx.Rollback()
 	c := newChange(tx, b.options)
+	newest, err := c.newestLine(ctx)
+	if err != nil {
+		return none, b.explain(err)
+	}
 	v, err := fn(c)
 	if err == nil && c.colored {
 		err = c.packColors(ctx)
@@ -214,11 +222,18 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 	if err == nil && c.changed {
 		err = c.mark(ctx)
 	}
+	var lines []LogLine
+	if err == nil {
+		lines, err = c.linesAfter(ctx, newest)
+	}
 	if err != nil {
 		return none, b.explain(err)
 	}
-	if err := tx.Commit(); err != nil {
+	if err := tx.Commit(); err != nil && !b.holds(lines) {
 		return none, b.explain(err)
+	}
+	if b.options.Stored != nil && len(lines) > 0 {
+		b.options.Stored(lines)
 	}
 	return v, nil
 }
@@ -278,6 +293,8 @@ func explain(path string, err error) error {
 		return fmt.Errorf("%s: %w (%v); keep the file and run %s", path, ErrDamaged, err, restoreVerb)
 	case sqlite3.SQLITE_FULL:
 		return fmt.Errorf("%s: the disk is full; make room and try again, nothing was changed", path)
+	case sqlite3.SQLITE_IOERR:
+		return fmt.Errorf("%s: the disk cannot be read or written (%v); look at the disk, its room and its cable, and try again, nothing was changed", path, err)
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:
 		if lockedShared(absolute(path)) {
 			return fmt.Errorf("%s: %w: the file %s-shm beside it is read-only; make it writable, or remove it while no program has the bench open", path, ErrReadOnly, path)

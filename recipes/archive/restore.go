@@ -175,3 +175,19 @@ func copyFile(to, from string) error {
 	_, err = io.Copy(out, in)
 	return errors.Join(err, out.Close())
 }
+
+// flush syncs a file or a folder to the disk.
+func flush(path string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	if err := f.Sync(); err != nil {
+		if info, e := f.Stat(); e == nil && info.IsDir() {
+			return nil // folders cannot be synced everywhere
+		}
+		return err
+	}
+	return nil
+}

@@ -19,6 +19,7 @@ type ReadPourRequest struct {
 	Readings Readings
 	On       string // day it was read, 2026-03-31; today if empty
 	Note     string
+	Again    bool // meant, though the same was recorded a moment ago
 }
 
 // A PourReading is what a cured part read as, and the verdict on it.
@@ -114,6 +115,9 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 		if reading, err = a.AddPourReading(ctx, reading); err != nil {
 			return err
 		}
+		if err := r.repeats(ctx, a, c, reading); err != nil {
+			return err
+		}
 		v.Pour, v.On, v.Readings, v.Colors = c.pour.ID(), reading.ReadOn, len(piece.Readings), partColors(piece)
 		v.Recipe, v.Spectrum = c.recipe.ID(), piece.Spectrum
 		v.Remarks.doubt(piece)
@@ -121,6 +125,18 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 	})
 	b.warnAhead(r.On, &v.Remarks)
 	return v, err
+}
+
+// repeats refuses readings that were recorded a moment ago.
+func (r ReadPourRequest) repeats(ctx context.Context, a *archive.Bench, c cast, reading archive.PourReading) error {
+	if r.Again || len(c.readings) == 0 {
+		return nil
+	}
+	before := c.readings[len(c.readings)-1]
+	if before.ReadOn == reading.ReadOn && before.Note == reading.Note && same(before.Readings, reading.Readings) {
+		return twice(c.pour.ID()+" has such a reading", before.Stamp, reading.Stamp)
+	}
+	return nil
 }
 
 // typed are the readings typed for a cast part, under the light of its target
