@@ -108,7 +108,7 @@ func TestSameWithinAMinute(t *testing.T) {
 			require.NoError(t, verb(false, ""), "a clock that was set back is no moment ago")
 		})
 	}
-	report, err := Verify(t.Context(), b)
+	report, err := Verify(t.Context(), b, VerifyRequest{})
 	require.NoError(t, err)
 	assert.Empty(t, report.Problems)
 }
