@@ -63,11 +63,7 @@ func kindText(k readings.Kind) string {
 // asSaid are the options for a look at a file: what neither the file nor a flag
 // says of how it was read stays open.
 func asSaid(r *readingFlags, file string, pigments []string) (readings.Options, error) {
-	o, err := r.options(file, pigments)
-	if r.geometry == "" && r.specular == "" {
-		o.Measurement = color.Measurement{}
-	}
-	return o, err
+	return r.options(file, pigments)
 }
 
 // notSaid stands for a way of reading that a file leaves open.

@@ -63,17 +63,7 @@ func (r *readingFlags) addPiece(f *pflag.FlagSet, over string, thickness float64
 
 // measurement is how readings were taken that do not say it themselves.
 func (r *readingFlags) measurement() color.Measurement {
-	m := color.Measurement{Geometry: r.geometry, Specular: r.specular}
-	if m.Geometry == "" {
-		m.Geometry = color.Sphere
-	}
-	if m.Specular == "" {
-		m.Specular = color.SpecularIncluded
-		if m.Geometry == color.Directional {
-			m.Specular = color.SpecularExcluded
-		}
-	}
-	return m
+	return color.Measurement{Geometry: r.geometry, Specular: r.specular}.Usual()
 }
 
 // condition is the light and observer of values typed without one.
@@ -88,8 +78,8 @@ func (r *readingFlags) condition() color.Condition {
 // options are the flags for the readings package.
 func (r *readingFlags) options(file string, pigments []string) (readings.Options, error) {
 	o := readings.Options{File: title(file), KnownPigments: pigments, Condition: color.Condition{Illuminant: r.illuminant, Observer: r.observer},
-		Observer: r.observer, Measurement: r.measurement(), Backing: r.over, ThicknessMM: r.thickness, Sheet: r.sheet, Repeats: r.repeats}
-	if err := o.Measurement.Check(); err != nil {
+		Observer: r.observer, Measurement: color.Measurement{Geometry: r.geometry, Specular: r.specular}, Backing: r.over, ThicknessMM: r.thickness, Sheet: r.sheet, Repeats: r.repeats}
+	if err := o.Measurement.Usual().Check(); err != nil {
 		return o, misuse{fmt.Errorf("--specular: %w", err)}
 	}
 	switch strings.ToLower(r.separator) {
@@ -150,6 +140,9 @@ func readTable(env *Env, file string, o readings.Options, read func(io.Reader, r
 	t, err := read(f, o)
 	if err != nil {
 		return t, err
+	}
+	for i := range t.Rows {
+		t.Rows[i].Measurement = t.Rows[i].Measurement.Usual()
 	}
 	for _, note := range t.Notes {
 		env.say("%s: %s", o.File, note)

@@ -55,7 +55,7 @@ func TestLinesAboveTheHeader(t *testing.T) {
 	table, err := readings.Samples(strings.NewReader("Instrument;bench 1\nRead by;M.\n\nName;L*(D65/10);a*(D65/10);b*(D65/10)\nA;50,5;1;2\n"), readings.Options{})
 	require.NoError(t, err)
 	require.Equal(t, 5, table.Rows[0].Line)
-	require.Contains(t, table.Notes, "the header is taken from line 4; 2 lines above it were not used")
+	require.Contains(t, table.Notes, "the header is taken from line 4; not used of what stands above it: Read by, M.")
 }
 
 // What the file cannot settle is refused, and the line names the flag.

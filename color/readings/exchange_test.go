@@ -17,13 +17,13 @@ import (
 func TestExchangeTextPairs(t *testing.T) {
 	table, err := readings.Samples(openTest(t, "iso28178/pairs.txt"), readings.Options{})
 	require.NoError(t, err)
-	require.Equal(t, []string{"2 readings; ISO 28178 text; Lab under D50/2; reflectance 400-700 nm by 20 as percent"}, table.Notes)
+	require.Equal(t, []string{"2 readings; ISO 28178 text; Lab under D50/2; reflectance 400-700 nm by 20 as percent; read 45/0 specular excluded"}, table.Notes)
 	require.Empty(t, table.Warnings)
 	row := table.Rows[0]
 	require.Equal(t, `Grey "N5"`, row.Name)
 	require.Equal(t, 15, row.Line)
 	require.Equal(t, color.Lab{L: 51.45, A: 0.08, B: 0.20, Under: color.Under(color.D50, 2)}, row.Labs[0])
-	require.Equal(t, color.Measurement{Geometry: color.Directional}, row.Measurement)
+	require.Equal(t, color.Measurement{Geometry: color.Directional, Specular: color.SpecularExcluded}, row.Measurement)
 	require.Equal(t, 20, row.Spectrum.StepNM)
 	require.Len(t, row.Spectrum.R, 16)
 	require.InDelta(t, 0.1952, row.Spectrum.R[1], 1e-15)
@@ -93,13 +93,13 @@ func TestExchangeTextLayout(t *testing.T) {
 func TestExchangeXML(t *testing.T) {
 	table, err := readings.Samples(openTest(t, "iso17972/parts.cxf"), readings.Options{})
 	require.NoError(t, err)
-	require.Equal(t, []string{"3 readings; ISO 17972 XML; Lab under D65/10; reflectance 400-700 nm by 10 as fractions"}, table.Notes)
+	require.Equal(t, []string{"3 readings; ISO 17972 XML; Lab under D65/10; reflectance 400-700 nm by 10 as fractions; read 45/0 specular excluded"}, table.Notes)
 	require.Empty(t, table.Warnings)
 	first, second, third := table.Rows[0], table.Rows[1], table.Rows[2]
 	require.Equal(t, "Harbour lamp housing", first.Name)
 	require.Equal(t, 10, first.Line)
 	require.Equal(t, color.Lab{L: 55.49, A: 41.99, B: 44.93, Under: color.D65Ten()}, first.Labs[0])
-	require.Equal(t, color.Measurement{Geometry: color.Directional}, first.Measurement)
+	require.Equal(t, color.Measurement{Geometry: color.Directional, Specular: color.SpecularExcluded}, first.Measurement)
 	require.Equal(t, 0.6560, first.Spectrum.R[30])
 	require.Empty(t, second.Labs)
 	require.Equal(t, 0.2210, second.Spectrum.R[0])

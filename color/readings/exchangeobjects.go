@@ -23,6 +23,7 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 		labs  map[color.Condition][3]string
 		bands []string
 		how   color.Measurement
+		taken Circumstances
 	}
 	rows := make([]resolved, len(x.objects))
 	for i := range x.objects {
@@ -35,6 +36,10 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 		for _, l := range object.labs {
 			under, ok := x.condition(l.spec, o)
 			if !ok {
+				if s := x.specs[l.spec]; s != nil && s.illuminant+s.observer != "" {
+					bad("ColorCIELab", fmt.Sprintf("is under illuminant %s and observer %s, which are not known here", quote(s.illuminant), quote(s.observer)), "export spectra, or Lab under "+lights()+" at 2 or 10 degrees")
+					continue
+				}
 				bad("ColorCIELab", "does not say its illuminant and observer", "add "+usualLight+", or export them")
 				continue
 			}
@@ -46,7 +51,7 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 			if !slices.Contains(sets, under) {
 				sets = append(sets, under)
 			}
-			x.measured(l.spec, &r.how)
+			x.measured(l.spec, &r.how, &r.taken)
 		}
 		if s := x.spectrum(object, o, bad); s != nil {
 			if bands == 0 {
@@ -61,7 +66,7 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 			case bands != len(r.bands):
 				bad("ReflectanceSpectrum", fmt.Sprintf("%d bands, others have %d", len(r.bands), bands), "export all spectra on one set of bands")
 			}
-			x.measured(s.spec, &r.how)
+			x.measured(s.spec, &r.how, &r.taken)
 		}
 		rows[i] = r
 	}
@@ -100,7 +105,9 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 		}
 		s.records = append(s.records, record{x.objects[i].line, append(cells, r.bands...)})
 		s.measured = append(s.measured, r.how)
+		s.taken = append(s.taken, r.taken)
 	}
+	s.unclear = x.unclear
 	return s, nil
 }
 
@@ -128,8 +135,13 @@ func (x *exchangeXML) condition(spec string, o *Options) (color.Condition, bool)
 }
 
 // measured adds what a specification says of the way of measuring.
-func (x *exchangeXML) measured(spec string, m *color.Measurement) {
+func (x *exchangeXML) measured(spec string, m *color.Measurement, taken *Circumstances) {
 	if s := x.specs[spec]; s != nil {
+		*taken = taken.or(s.taken)
+		if s.geometry == "" && s.geometryWords != "" && !x.doubted[spec] {
+			x.doubted[spec] = true
+			x.unclear = append(x.unclear, unclear{s.line, "geometry " + quote(s.geometryWords) + " is no way of measuring known here", ofGeometry})
+		}
 		if s.geometry != "" {
 			m.Geometry = s.geometry
 		}

@@ -47,16 +47,19 @@ type exchangeSpectrum struct {
 type exchangeSpec struct {
 	illuminant, observer string
 	start, between       string
+	line                 int
 	geometry             color.Geometry
+	geometryWords        string // as the file has them
 	lightAt, viewAt      string
 	specular             color.Specular
+	taken                Circumstances
 }
 
 // exchangeXMLSheet reads Lab and reflectance spectra of an ISO 17972-1 file
 // (CxF3). The file is walked token by token; document types are refused, so
 // that there are no entities to expand.
 func exchangeXMLSheet(data []byte, o *Options) (*sheet, error) {
-	x := &exchangeXML{file: o.File, limit: &tokenLimit{r: bytes.NewReader(data)}, specs: map[string]*exchangeSpec{}}
+	x := &exchangeXML{file: o.File, limit: &tokenLimit{r: bytes.NewReader(data)}, specs: map[string]*exchangeSpec{}, doubted: map[string]bool{}}
 	x.d = xml.NewDecoder(x.limit)
 	x.d.CharsetReader = westernXML
 	if err := x.walk(); err != nil {
@@ -112,6 +115,8 @@ type exchangeXML struct {
 	objects []exchangeObject
 	values  int
 	specs   map[string]*exchangeSpec
+	doubted map[string]bool // specifications whose geometry is not known
+	unclear []unclear
 }
 
 func (x *exchangeXML) bad(problem, hint string) error {
@@ -178,7 +183,8 @@ func (x *exchangeXML) start(t xml.StartElement) error {
 			if len(x.specs) >= maxRows {
 				return x.bad("has too many colour specifications", "is this the right file?")
 			}
-			x.spec = &exchangeSpec{}
+			line, _ := x.d.InputPos()
+			x.spec = &exchangeSpec{line: line}
 			x.specs[id] = x.spec
 		}
 		return nil
@@ -205,6 +211,9 @@ func (x *exchangeXML) start(t xml.StartElement) error {
 		}
 		if x.inside("GeometryChoice") {
 			x.spec.sphere(t.Name.Local)
+			if t.Name.Local != "GeometryChoice" && x.spec.geometryWords == "" {
+				x.spec.geometryWords = t.Name.Local
+			}
 			for _, a := range t.Attr {
 				x.spec.mode(a.Value)
 			}
@@ -262,8 +271,11 @@ func (x *exchangeXML) end(name string) {
 	}
 	switch name {
 	case "ColorSpecification":
-		if x.spec.geometry == "" && (x.spec.lightAt == "45" && x.spec.viewAt == "0" || x.spec.lightAt == "0" && x.spec.viewAt == "45") {
-			x.spec.geometry = color.Directional
+		if x.spec.lightAt != "" || x.spec.viewAt != "" {
+			x.spec.geometryWords = x.spec.lightAt + "/" + x.spec.viewAt
+			if g, err := color.ParseGeometry(x.spec.geometryWords); err == nil && x.spec.geometry == "" {
+				x.spec.geometry = g
+			}
 		}
 		x.spec = nil
 	case "Illuminant":
@@ -274,6 +286,18 @@ func (x *exchangeXML) end(name string) {
 		x.spec.lightAt = text
 	case "MeasurementAngle":
 		x.spec.viewAt = text
+	case "DeviceFilter":
+		x.spec.taken.Filter = tidy(text, 200)
+	case "DevicePolarization":
+		if strings.EqualFold(text, "true") {
+			x.spec.taken.Filter = strings.TrimSpace(x.spec.taken.Filter + " polarized")
+		}
+	case "DeviceIllumination":
+		x.spec.taken.Mode = tidy(text, 200)
+	case "Manufacturer", "Model":
+		x.spec.taken.Instrument = tidy(x.spec.taken.Instrument+" "+text, 200)
+	case "SerialNumber":
+		x.spec.taken.Serial = tidy(text, 200)
 	default:
 		if x.inside("GeometryChoice") {
 			x.spec.mode(text)

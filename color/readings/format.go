@@ -48,11 +48,12 @@ func openWith(r io.Reader, o *Options, judge func([]string) int) (*sheet, error)
 	return textSheet(text, note, o, judge)
 }
 
-// known counts the headers that mean something.
+// known counts the headers that mean something for a reading; dates and
+// operators stand above tables as well.
 func known(cells []string, o *Options) int {
 	n := 0
 	for _, c := range cells {
-		if understand(c, o).role != unknown {
+		if r := understand(c, o).role; r != unknown && r != ignored && r < circumstanceColumn {
 			n++
 		}
 	}

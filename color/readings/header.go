@@ -28,9 +28,10 @@ const (
 	illuminantColumn
 	observerColumn
 	noteColumn
-	sampleColumn // a name, unless a nameColumn is there
-	placeColumn  // a name, unless one of those is there
-	idColumn     // a name, unless one of the others is there
+	sampleColumn       // a name, unless a nameColumn is there
+	placeColumn        // a name, unless one of those is there
+	idColumn           // a name, unless one of the others is there
+	circumstanceColumn // + the index of Circumstances.parts
 )
 
 // words are the headers the trade uses, in the form of normalHeader.
@@ -56,8 +57,10 @@ var words = map[string]role{
 	"remarks": noteColumn, "description": noteColumn,
 
 	// Carried by instrument exports, and no evidence of what was poured.
-	"date": ignored, "time": ignored, "datetime": ignored, "timestamp": ignored, "operator": ignored, "user": ignored,
-	"instrument": ignored, "serial": ignored, "serialnumber": ignored, "no": idColumn, "no.": idColumn, "nr": idColumn, "sampleno": idColumn, "sampleloc": placeColumn,
+	"date": circumstanceColumn + 5, "time": ignored, "datetime": ignored, "timestamp": ignored, "operator": ignored, "user": ignored,
+	"instrument": circumstanceColumn + 3, "serial": circumstanceColumn + 4, "serialnumber": circumstanceColumn + 4,
+	"mcondition": circumstanceColumn, "measurementcondition": circumstanceColumn, "filter": circumstanceColumn + 1, "aperture": circumstanceColumn + 2, "temperature": circumstanceColumn + 6,
+	"no": idColumn, "no.": idColumn, "nr": idColumn, "sampleno": idColumn, "sampleloc": placeColumn,
 	"index": ignored, "status": ignored, "tolerance": ignored, "passfail": ignored, "pass/fail": ignored, "gloss": ignored,
 	"c*": ignored, "h": ignored, "h*": ignored, "hue": ignored, "chroma": ignored, "c*ab": ignored, "hab": ignored, "h*ab": ignored,
 	"x": ignored, "y": ignored, "z": ignored, "xyzx": ignored, "xyzy": ignored, "xyzz": ignored, "labc": ignored, "labh": ignored,
@@ -119,7 +122,7 @@ func understand(header string, o *Options) column {
 	}
 	c := column{header: header}
 	sq := normalHeader(h)
-	if r, ok := words[sq]; ok && r != ignored {
+	if r, ok := words[sq]; ok && r != ignored && r < circumstanceColumn {
 		c.role = r
 		return c
 	}
@@ -139,10 +142,8 @@ func understand(header string, o *Options) column {
 		c.role, c.nm, c.percent = bandColumn, nm, percent
 		return c
 	}
-	if words[sq] == ignored && sq != "" {
-		if _, known := words[sq]; known {
-			c.role = ignored
-		}
+	if r, ok := words[sq]; ok && sq != "" {
+		c.role = r // ignored, or a circumstance
 	}
 	return c
 }

@@ -171,6 +171,33 @@ func (pl *plan) checkLabs(s *sheet, o *Options, p *problems) {
 	}
 }
 
+// checkGiven refuses a light that no column is under, as the headers name
+// others.
+func (pl *plan) checkGiven(s *sheet, o *Options, p *problems) {
+	if len(pl.sets) == 0 {
+		return
+	}
+	light, field := false, false
+	observer := max(o.Condition.Observer, o.Observer)
+	for _, set := range pl.sets {
+		light = light || set.key.illuminant == "" || set.key.illuminant == o.Condition.Illuminant
+		field = field || set.key.observer == 0 || set.key.observer == observer
+	}
+	key, column := pl.sets[0].key, s.header[max(pl.sets[0].columns[0], 0)]
+	who := func(file bool, input string) string {
+		if file {
+			return "the file"
+		}
+		return remedy.Input(input)
+	}
+	if o.Condition.Illuminant != "" && !light {
+		p.add(s.headerLine, "", column, fmt.Sprintf("says %s, but %s says %s", key.illuminant, who(s.under.Illuminant != "", "illuminant"), o.Condition.Illuminant), "leave one out, or correct it")
+	}
+	if observer != 0 && !field {
+		p.add(s.headerLine, "", column, fmt.Sprintf("says observer %d, but %s says %d", int(key.observer), who(s.under.Observer != 0, "observer"), int(observer)), "leave one out, or correct it")
+	}
+}
+
 // checkBands wants one even grid of 5, 10 or 20 nm that covers 400 to 700 nm.
 func (pl *plan) checkBands(s *sheet, p *problems) {
 	if len(pl.bands) == 0 {

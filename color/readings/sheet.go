@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"masstone/color"
+	"masstone/color/remedy"
 )
 
 // Limits of any file, so that a hostile one is refused before it fills memory.
@@ -36,7 +37,12 @@ type sheet struct {
 	measurement color.Measurement
 	backing     string
 	measured    []color.Measurement // per record
+	taken       []Circumstances     // per record
 	fraction    bool                // its format knows no percent
+
+	circumstances Circumstances
+	statedPercent *bool
+	unclear       []unclear
 }
 
 type record struct {
@@ -149,18 +155,21 @@ func headed(records []record, o *Options, judge func([]string) int) (*sheet, err
 	if len(records) == 0 {
 		return nil, &RowError{File: o.File, Problem: "holds no rows", Hint: "it needs a header row and one row per reading"}
 	}
-	at := 0
-	if judge(records[0].cells) < 2 {
-		for i := 1; i < len(records) && i < preamble; i++ {
-			if judge(records[i].cells) >= 2 {
-				at = i
-				break
-			}
-		}
+	at, err := headerOf(records, o, judge)
+	if err != nil {
+		return nil, err
 	}
 	s := &sheet{header: records[at].cells, headerLine: records[at].line, records: records[at+1:]}
 	if at > 0 {
-		s.notes = append(s.notes, fmt.Sprintf("the header is taken from line %d; %d lines above it were not used", s.headerLine, at))
+		var rest []string
+		for _, r := range records[:at] {
+			rest = append(rest, s.above(r)...)
+		}
+		note := fmt.Sprintf("the header is taken from line %d", s.headerLine)
+		if len(rest) > 0 {
+			note += "; not used of what stands above it: " + oneLine(strings.Join(rest, ", "), 200)
+		}
+		s.notes = append(s.notes, note)
 	}
 	width := len(s.header)
 	for width > 0 && s.header[width-1] == "" && !s.filled(width-1) {
@@ -171,6 +180,26 @@ func headed(records []record, o *Options, judge func([]string) int) (*sheet, err
 		return nil, &RowError{File: o.File, Row: s.headerLine, Problem: "no rows below the header", Hint: "add one row per reading"}
 	}
 	return s, nil
+}
+
+// headerOf finds the row whose headers mean most, as lines above a table may
+// have the form of one; the first of equals.
+func headerOf(records []record, o *Options, judge func([]string) int) (int, error) {
+	if o.HeaderRow > 0 {
+		for i, r := range records {
+			if r.line == o.HeaderRow {
+				return i, nil
+			}
+		}
+		return 0, &RowError{File: o.File, Row: o.HeaderRow, Problem: "is no row of the table", Hint: "say another " + remedy.Input("header-row") + ", or leave it out"}
+	}
+	at, most := 0, judge(records[0].cells)
+	for i := 1; i < len(records) && i < preamble; i++ {
+		if n := judge(records[i].cells); n >= 2 && n > most {
+			at, most = i, n
+		}
+	}
+	return at, nil
 }
 
 // filled tells whether any record has something in a column.

@@ -5,6 +5,7 @@ import (
 	"io"
 	"strings"
 
+	"masstone/color"
 	"masstone/color/remedy"
 )
 
@@ -64,11 +65,23 @@ func (s *sheet) stated(o *Options, p *problems) *Options {
 		}
 		out.Condition.Observer, out.Observer = v, v
 	}
-	if s.measurement.Geometry != "" {
-		out.Measurement.Geometry = s.measurement.Geometry
+	if g := s.measurement.Geometry; g != "" {
+		if o.Measurement.Geometry != "" && o.Measurement.Geometry != g {
+			contradict("geometry", string(g), string(o.Measurement.Geometry), "geometry")
+		}
+		out.Measurement.Geometry = g
 	}
-	if s.measurement.Specular != "" {
-		out.Measurement.Specular = s.measurement.Specular
+	if m := s.measurement.Specular; m != "" {
+		if o.Measurement.Specular != "" && o.Measurement.Specular != m {
+			contradict("specular", string(m), string(o.Measurement.Specular), "specular")
+		}
+		out.Measurement.Specular = m
+	}
+	if out.Percent == nil {
+		out.Percent = s.statedPercent
+	} else if s.statedPercent != nil && *s.statedPercent != *o.Percent {
+		unit := map[bool]string{true: "percent", false: "fractions"}
+		contradict("reflectance is", unit[*s.statedPercent], fmt.Sprint(*o.Percent), "percent")
 	}
 	if out.Backing == "" {
 		out.Backing = s.backing
@@ -80,8 +93,11 @@ func (s *sheet) stated(o *Options, p *problems) *Options {
 // is wrong with it.
 func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 	p := &problems{file: o.File}
+	given := o
 	o = s.stated(o, p)
 	pl := planOf(s, o, k, p)
+	s.ask(given, len(pl.sets) > 0, len(pl.bands) > 0, p)
+	pl.checkGiven(s, o, p)
 	decimal, err := decimalOf(s, pl.numeric(), false, o)
 	if err != nil {
 		p.join(err)
@@ -99,13 +115,17 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 			t.Pigments = append(t.Pigments, c.pigment)
 		}
 	}
-	rr := &rowReader{o: o, plan: pl, kind: k, header: s.header, decimal: decimal, percent: percent, separator: s.separator, problems: p}
+	rr := &rowReader{o: o, plan: pl, sheet: s, kind: k, header: s.header, decimal: decimal, percent: percent, separator: s.separator, problems: p}
 	first := map[string]int{}
 	sane := newChecker(p)
 	for i, rec := range s.records {
 		found := p.count()
 		if s.measured != nil {
 			rr.how = s.measured[i]
+		}
+		rr.taken = s.circumstances
+		if s.taken != nil {
+			rr.taken = s.taken[i].or(s.circumstances)
 		}
 		row := rr.read(rec)
 		if k != mixtures && p.count() == 0 && len(row.Labs) == 0 && row.Spectrum == nil {
@@ -171,7 +191,38 @@ func confirmation(s *sheet, pl *plan, decimal rune, percent bool, k kind, rows [
 		}
 		parts = append(parts, fmt.Sprintf("reflectance %d-%d nm by %d as %s", pl.bands[0].nm, pl.bands[n-1].nm, pl.step, unit))
 	}
+	for _, said := range howRead(rows) {
+		parts = append(parts, said)
+	}
 	return strings.Join(parts, "; ")
+}
+
+// howRead lists what is said of the ways and circumstances of the readings.
+func howRead(rows []Row) []string {
+	const most = 3
+	var out []string
+	seen := map[string]bool{}
+	add := func(text string) {
+		if !seen[text] {
+			seen[text] = true
+			out = append(out, text)
+		}
+	}
+	for _, r := range rows {
+		if r.Measurement != (color.Measurement{}) && (len(r.Labs) > 0 || r.Spectrum != nil) {
+			add("read " + r.Measurement.String())
+		}
+	}
+	for _, r := range rows {
+		if text := r.Circumstances.String(); text != "" {
+			if len(out) == most && !seen[text] {
+				out = append(out, "others read otherwise")
+				break
+			}
+			add(text)
+		}
+	}
+	return out
 }
 
 func unused(pl *plan) []string {

@@ -57,6 +57,13 @@ func fieldsOf(t Table) ([]field, error) {
 	if uses(func(r Row) bool { return r.Measurement.Specular != "" }) {
 		add("specular", "SPECULAR_MODE", func(r Row) string { return string(r.Measurement.Specular) })
 	}
+	for i, p := range (&Circumstances{}).parts() {
+		part := func(r Row) string { return *r.Circumstances.parts()[i].text }
+		if uses(func(r Row) bool { return part(r) != "" }) {
+			word := map[bool]string{true: "m_condition", false: p.name}[i == 0]
+			add(word, strings.ToUpper(word), part)
+		}
+	}
 	for _, code := range t.Pigments {
 		add(code, code, func(r Row) string { return exact(r.Loadings[code]) })
 	}
@@ -202,7 +209,7 @@ func WriteText(w io.Writer, t Table, h ExchangeHeader) error {
 		for _, f := range fields {
 			v := f.value(r)
 			switch f.exchange {
-			case "SAMPLE_NAME", "BACKING", "GEOMETRY", "SPECULAR_MODE", "NOTE":
+			case "M_CONDITION", "FILTER", "APERTURE", "INSTRUMENT", "SERIAL", "DATE", "TEMPERATURE", "SAMPLE_NAME", "BACKING", "GEOMETRY", "SPECULAR_MODE", "NOTE":
 				v = quotedWord(v)
 			}
 			b.WriteString("\t" + v)

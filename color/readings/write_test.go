@@ -23,7 +23,7 @@ func drawTable(t *rapid.T) readings.Table {
 	lights := rapid.SampledFrom([][]color.Condition{{color.D65Ten()}, {color.Under(color.LEDB3, 2), color.Under(color.A, 10)}}).Draw(t, "lights")
 	for i := range rapid.IntRange(1, 6).Draw(t, "rows") {
 		row := readings.Row{Name: fmt.Sprintf("%s %d", word.Draw(t, "name"), i), Backing: word.Draw(t, "backing"), ThicknessMM: rapid.Float64Range(0.01, 100).Draw(t, "mm"),
-			Measurement: color.Measurement{Geometry: color.Sphere, Specular: color.SpecularExcluded}, Note: "n" + word.Draw(t, "note"), Loadings: map[string]float64{}}
+			Measurement: color.Measurement{Geometry: color.Sphere, Specular: color.SpecularExcluded}, Circumstances: readings.Circumstances{Mode: "M1", Instrument: "i " + word.Draw(t, "instrument"), Date: "2026-02-03"}, Note: "n" + word.Draw(t, "note"), Loadings: map[string]float64{}}
 		for _, code := range table.Pigments {
 			if phr := rapid.SampledFrom([]float64{0, 0.003, 1.0 / 3, 20}).Draw(t, "phr"); phr > 0 {
 				row.Loadings[code] = phr
