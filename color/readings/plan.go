@@ -91,7 +91,7 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 		pl.sets[i] = *sets[pl.sets[i].key]
 	}
 	pl.chooseName()
-	pl.oneSpecular(s, p)
+	pl.oneSpecular(s, o, p)
 	pl.checkLabs(s, o, p)
 	pl.checkBands(s, p)
 	pl.checkNeeded(s, o, k, p)
@@ -115,17 +115,34 @@ func (pl *plan) chooseName() {
 	}
 }
 
-// oneSpecular refuses readings of both specular modes side by side, since a row
-// has one way of measuring.
-func (pl *plan) oneSpecular(s *sheet, p *problems) {
-	mode := setKey{}.specular
+// oneSpecular keeps the readings of one specular mode, since a row has one way
+// of measuring: the one asked for, where both stand side by side.
+func (pl *plan) oneSpecular(s *sheet, o *Options, p *problems) {
+	modes := map[color.Specular]bool{}
 	for _, set := range pl.sets {
-		if mode != "" && set.key.specular != mode {
-			p.add(s.headerLine, "", s.header[max(set.columns[0], set.columns[1], set.columns[2])], "is of another specular mode than the set before", "keep one mode per file: "+ignoring(s.header[max(set.columns[0], set.columns[1], set.columns[2])])+" and so with its other columns")
-			return
-		}
-		mode = set.key.specular
+		modes[set.key.specular] = true
 	}
+	if len(modes) < 2 {
+		return
+	}
+	wanted := o.Measurement.Specular
+	if !modes[wanted] || wanted == "" {
+		p.add(s.headerLine, "", "", "readings with and without the specular reflection stand side by side", "choose one by "+remedy.InputAs("specular", "included")+" or "+remedy.InputAs("specular", "excluded"))
+		return
+	}
+	kept := pl.sets[:0]
+	for _, set := range pl.sets {
+		if set.key.specular == wanted {
+			kept = append(kept, set)
+			continue
+		}
+		for _, at := range set.columns {
+			if at >= 0 {
+				pl.columns[at].role = ignored
+			}
+		}
+	}
+	pl.sets = kept
 }
 
 // fewUnknown columns are told one by one; more are likely of another kind of

@@ -118,7 +118,12 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 	rr := &rowReader{o: o, plan: pl, sheet: s, kind: k, header: s.header, decimal: decimal, percent: percent, separator: s.separator, problems: p}
 	first := map[string]int{}
 	sane := newChecker(p)
+	var summaries []string
 	for i, rec := range s.records {
+		if name := pl.nameIn(rec); k != mixtures && isSummary(name) {
+			summaries = append(summaries, fmt.Sprintf("%d (%s)", rec.line, oneLine(name, 40)))
+			continue
+		}
 		found := p.count()
 		if s.measured != nil {
 			rr.how = s.measured[i]
@@ -145,13 +150,35 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 		}
 		t.Rows = append(t.Rows, row)
 	}
+	if len(t.Rows) == 0 && p.count() == 0 {
+		p.whole("holds rows of statistics alone", "export the readings themselves; a piece of such a name needs another")
+	}
 	if err := p.err(); err != nil {
 		return Table{}, err
 	}
 	t.Warnings = sane.finish()
 	t.Notes = append(s.notes, confirmation(s, pl, decimal, percent, k, t.Rows))
 	t.Notes = append(t.Notes, unused(pl)...)
+	if len(summaries) > 0 {
+		t.Notes = append(t.Notes, "rows of statistics, not taken for readings: "+strings.Join(summaries, ", "))
+	}
 	return t, nil
+}
+
+// summaryNames are what spreadsheets and instruments write beside the rows of
+// statistics below readings. Common practice, no source.
+var summaryNames = map[string]bool{"average": true, "avg": true, "avg.": true, "mean": true, "meanvalue": true, "median": true, "std.dev.": true, "stddev": true,
+	"std.dev": true, "stdev": true, "stdev.s": true, "standarddeviation": true, "sd": true, "min": true, "min.": true, "minimum": true, "max": true, "max.": true,
+	"maximum": true, "range": true, "sum": true, "total": true, "variance": true, "mittelwert": true, "standardabweichung": true}
+
+func isSummary(name string) bool { return summaryNames[normalHeader(name)] }
+
+// nameIn is the name of a record, empty where it has none.
+func (pl *plan) nameIn(r record) string {
+	if at, ok := pl.where[nameColumn]; ok && at < len(r.cells) {
+		return r.cells[at]
+	}
+	return ""
 }
 
 // confirmation says in one line how the file was understood.
