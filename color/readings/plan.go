@@ -182,7 +182,7 @@ func (pl *plan) checkLabs(s *sheet, o *Options, p *problems) {
 			}
 			p.add(s.headerLine, "", with, "has no "+[...]string{"L*", "a*", "b*"}[axis]+" column beside it", "a colour needs all of L, a, b; add the missing column")
 		}
-		if set.key.illuminant == "" && o.Condition.Illuminant == "" && !pl.has(illuminantColumn) {
+		if set.key.illuminant == "" && o.Condition.Illuminant == "" && !pl.has(illuminantColumn) && !s.doubts(ofIlluminant) {
 			p.add(s.headerLine, "", s.header[max(set.columns[0], 0)], "does not say its illuminant", "add "+usualLight+", or name the columns L_D65,a_D65,b_D65")
 		}
 	}

@@ -3,6 +3,7 @@ package readings
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 
 	"masstone/color"
@@ -129,7 +130,7 @@ func (s *sheet) state(row int, key, text string) bool {
 		switch {
 		case err == nil:
 			s.way(m, doubt)
-		case strongSpecular.MatchString(text):
+		case likeSpecular.MatchString(text):
 			doubt(ofSpecular, "is no specular mode known here")
 		default:
 			return false
@@ -184,6 +185,7 @@ var (
 	illuminantWord = regexp.MustCompile(`(?i)\b(D ?(?:50|55|65|75)|FL? ?[0-9]{1,2}|LED-?[BV][0-9]|LED-RGB1|ID(?:50|65)|TL84|CWF|U30)\b`)
 	observerWord   = regexp.MustCompile(`(?i)(?:\b(2|10)[ _-]?(?:°|º|deg(?:rees?)?\b))|\b(?:CIE|observer)[ :=,]*\(?(1931|1964|2|10)\b|\b(1931|1964)_(?:2|10)\b|/ ?(2|10)\b`)
 	strongSpecular = regexp.MustCompile(`(?i)\b(sci|sce|spinc?|spexc?|specular(?: component)? (?:included|excluded)|rsin|rsex|spec\w*)\b`)
+	likeSpecular   = regexp.MustCompile(`(?i)\bs[pc][a-z]*\b`)
 	geometryWord   = regexp.MustCompile(`(?i)(?:\b(?:d[ie]?[/:] ?[08]|8[/:] ?d[ie]?|45[acx]?°?[/:] ?0|0°?[/:] ?45[acx]?|45°?[/:] ?[1-9][0-9]*)\b)`)
 )
 
@@ -281,7 +283,7 @@ func (s *sheet) above(r record) (rest []string) {
 		for next < len(r.cells) && r.cells[next] == "" {
 			next++
 		}
-		if next < len(r.cells) && s.state(r.line, strings.TrimRight(cell, ":= "), r.cells[next]) {
+		if next < len(r.cells) && words[normalHeader(r.cells[next])] == unknown && s.state(r.line, strings.TrimRight(cell, ":= "), r.cells[next]) {
 			i = next
 			continue
 		}
@@ -364,6 +366,11 @@ func (s *sheet) ask(o *Options, labs, spectra bool, p *problems) {
 			p.add(u.row, "", "", u.problem, hint)
 		}
 	}
+}
+
+// doubts tells whether something stated of a subject was not understood.
+func (s *sheet) doubts(about subject) bool {
+	return slices.ContainsFunc(s.unclear, func(u unclear) bool { return u.about == about })
 }
 
 func lights() string {
