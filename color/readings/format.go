@@ -33,6 +33,7 @@ func openWith(r io.Reader, o *Options, judge func([]string) int) (*sheet, error)
 		return nil, bad("is a PDF", "export the readings as CSV")
 	}
 	text, note := decode(data)
+	text = lines(text)
 	if bytes.IndexByte(text, 0) >= 0 {
 		return nil, bad("is not text", "export the readings as CSV, XLSX, ISO 28178 text or CxF3")
 	}

@@ -219,6 +219,9 @@ func labTokens(h string) []string {
 		case "LAB", "CIELAB", "CIE", "DEG", "DEGREE", "OBS", "OBSERVER", "ILLUMINANT":
 			continue
 		}
+		if light, fused := strings.CutSuffix(u, "LAB"); fused { // D65LAB_L
+			p = light
+		}
 		// LED-B3 was split at its hyphen.
 		if n := len(out); n > 0 && strings.EqualFold(out[n-1], "LED") {
 			out[n-1] += "-" + p

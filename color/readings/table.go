@@ -77,14 +77,20 @@ func (s *sheet) stated(o *Options, p *problems) *Options {
 		}
 		out.Measurement.Specular = m
 	}
+	if out.Backing == "" {
+		out.Backing = s.backing
+	}
+	return &out
+}
+
+// statedUnit is stated for the unit of reflectance, which cells state too.
+func (s *sheet) statedUnit(o *Options, p *problems) *Options {
+	out := *o
 	if out.Percent == nil {
 		out.Percent = s.statedPercent
 	} else if s.statedPercent != nil && *s.statedPercent != *o.Percent {
 		unit := map[bool]string{true: "percent", false: "fractions"}
-		contradict("reflectance is", unit[*s.statedPercent], fmt.Sprint(*o.Percent), "percent")
-	}
-	if out.Backing == "" {
-		out.Backing = s.backing
+		p.whole(fmt.Sprintf("says reflectance is %s, but %s says %t", unit[*s.statedPercent], remedy.Input("percent"), *o.Percent), "leave the option out, or correct the file")
 	}
 	return &out
 }
@@ -96,6 +102,8 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 	given := o
 	o = s.stated(o, p)
 	pl := planOf(s, o, k, p)
+	s.settleUnits(pl)
+	o = s.statedUnit(o, p)
 	s.ask(given, len(pl.sets) > 0, len(pl.bands) > 0, p)
 	pl.checkGiven(s, o, p)
 	decimal, err := decimalOf(s, pl.numeric(), false, o)

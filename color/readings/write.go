@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -21,15 +22,19 @@ type ExchangeHeader struct {
 // field is a column to write.
 type field struct {
 	csv, exchange string // its headers
+	text          bool   // words, not a number
 	value         func(Row) string
 }
+
+// textFields are the columns that hold words, by their header in CSV.
+var textFields = []string{"name", "backing", "geometry", "specular", "note", "m_condition", "filter", "aperture", "instrument", "serial", "date", "temperature"}
 
 // fieldsOf lists the columns a table needs, and no more. The error is a table
 // whose spectra are on several grids, which no one header can name.
 func fieldsOf(t Table) ([]field, error) {
-	fields := []field{{"name", "SAMPLE_NAME", func(r Row) string { return oneLine(r.Name, 200) }}}
+	fields := []field{{"name", "SAMPLE_NAME", true, func(r Row) string { return oneLine(r.Name, 200) }}}
 	add := func(csv, exchange string, value func(Row) string) {
-		fields = append(fields, field{csv, exchange, value})
+		fields = append(fields, field{csv, exchange, slices.Contains(textFields, csv), value})
 	}
 	uses := func(has func(Row) bool) bool {
 		for _, r := range t.Rows {
@@ -125,7 +130,7 @@ func bandFields(rows []Row) ([]field, error) {
 	var out []field
 	for i := range grid.R {
 		nm := grid.FirstNM + i*grid.StepNM
-		out = append(out, field{fmt.Sprintf("R%d", nm), fmt.Sprintf("SPECTRAL_NM%d", nm), func(r Row) string {
+		out = append(out, field{fmt.Sprintf("R%d", nm), fmt.Sprintf("SPECTRAL_NM%d", nm), false, func(r Row) string {
 			if r.Spectrum == nil {
 				return notRead
 			}
@@ -154,7 +159,11 @@ func WriteCSV(w io.Writer, t Table) error {
 	for _, r := range t.Rows {
 		for i, f := range fields {
 			comma(b, i)
-			b.WriteString(csvCell(f.value(r)))
+			v := f.value(r)
+			if f.text {
+				v = guarded(v)
+			}
+			b.WriteString(csvCell(v))
 		}
 		b.WriteByte('\n')
 	}
@@ -165,6 +174,25 @@ func comma(b *bufio.Writer, i int) {
 	if i > 0 {
 		b.WriteByte(',')
 	}
+}
+
+// formula opens a cell that a spreadsheet would compute. Its apostrophe keeps
+// such a cell text (common practice, no source); reading takes one off again.
+var formula = regexp.MustCompile(`^'*[=+\-@]`)
+
+func guarded(s string) string {
+	if formula.MatchString(s) {
+		return "'" + s
+	}
+	return s
+}
+
+// unguarded takes off the apostrophe that guarded put before a text.
+func unguarded(s string) string {
+	if bare, found := strings.CutPrefix(s, "'"); found && formula.MatchString(bare) {
+		return bare
+	}
+	return s
 }
 
 // csvCell quotes a cell as RFC 4180 has it, and one that would open a comment.
@@ -208,8 +236,7 @@ func WriteText(w io.Writer, t Table, h ExchangeHeader) error {
 		b.WriteString(strconv.Itoa(i + 1))
 		for _, f := range fields {
 			v := f.value(r)
-			switch f.exchange {
-			case "M_CONDITION", "FILTER", "APERTURE", "INSTRUMENT", "SERIAL", "DATE", "TEMPERATURE", "SAMPLE_NAME", "BACKING", "GEOMETRY", "SPECULAR_MODE", "NOTE":
+			if f.text {
 				v = quotedWord(v)
 			}
 			b.WriteString("\t" + v)
