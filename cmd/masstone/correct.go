@@ -57,15 +57,7 @@ other recipes.
 }
 
 func runCorrect(ctx context.Context, env *Env, r workbench.CorrectRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Correct(ctx, b, r)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Correction, error) { return workbench.Correct(ctx, b, r) }, func(v workbench.Correction) {
 		printCorrection(env, r, v)
-		return nil
 	})
 }

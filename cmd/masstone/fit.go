@@ -125,7 +125,7 @@ func runFit(ctx context.Context, env *Env, r workbench.FitRequest, report string
 			return env.write(files[len(files)-1], draw)
 		}
 	}
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Fit(ctx, b, r)
 		if err != nil {
 			return err

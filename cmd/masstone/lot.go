@@ -58,7 +58,7 @@ is not the lot that was approved.
 
 // tellLot does something to a lot and says so.
 func tellLot(ctx context.Context, env *Env, do func(*workbench.Bench) (workbench.LotOutcome, error)) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := do(b)
 		if err != nil {
 			return err
@@ -90,16 +90,10 @@ func newLotListCommand(env *Env) *cobra.Command {
 }
 
 func runLotList(ctx context.Context, env *Env, code string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Lots(ctx, b, code)
-		switch {
-		case err != nil:
-			return err
-		case env.JSON:
-			return env.emit(v)
-		case len(v.Lots) == 0:
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.LotList, error) { return workbench.Lots(ctx, b, code) }, func(v workbench.LotList) {
+		if len(v.Lots) == 0 {
 			env.say("no lot yet; masstone lot add CODE LOT --open")
-			return nil
+			return
 		}
 		t := newTable("code", "lot", "in use", "received", "against the calibrated lot", "note")
 		for _, l := range v.Lots {
@@ -113,6 +107,5 @@ func runLotList(ctx context.Context, env *Env, code string) error {
 			t.add(l.Code, l.Lot, used, l.Received, strength, l.Note)
 		}
 		t.print(env.Stdout)
-		return nil
 	})
 }

@@ -45,7 +45,7 @@ calibration stays as it is.
 }
 
 func runLotLearn(ctx context.Context, env *Env, r workbench.LearnLotRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.LearnLot(ctx, b, r)
 		if err != nil {
 			return err

@@ -124,7 +124,7 @@ func (o *planFlags) run(ctx context.Context, env *Env, plan func(*workbench.Benc
 	if err := o.check(env); err != nil {
 		return err
 	}
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := plan(b)
 		if err != nil {
 			return err

@@ -58,7 +58,7 @@ cured part.
 }
 
 func runPourAdd(ctx context.Context, env *Env, r workbench.AddPourRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.AddPour(ctx, b, r)
 		if err != nil {
 			return err
@@ -85,9 +85,33 @@ func (w *weighedFlag) String() string { return strings.Join(w.texts, " ") }
 
 func (w *weighedFlag) Set(text string) error {
 	w.texts = append(w.texts, text)
-	shown, err := batch.ParsePoured(w.texts)
+	shown, err := itemsWeighed(w.texts)
 	*w.value = shown
 	return err
+}
+
+// onScale is what a scale shows: there may be nothing of it.
+var onScale = measure{units: inGrams.units, upTo: inGrams.upTo, reach: true, examples: "1.32 or 1.32g"}
+
+// itemsWeighed reads what the scale showed for items, ITEM=GRAMS each.
+func itemsWeighed(texts []string) (batch.Poured, error) {
+	shown := make(batch.Poured, len(texts))
+	for _, text := range texts {
+		item, grams, found := cutLast(text, "=")
+		item = strings.TrimSpace(item)
+		if !found || item == "" {
+			return nil, fmt.Errorf("%q: give ITEM=GRAMS, such as RD=1.32", text)
+		}
+		g, err := onScale.parse(grams)
+		if err != nil {
+			return nil, fmt.Errorf("%q: %w", text, err)
+		}
+		if _, twice := shown[item]; twice {
+			return nil, fmt.Errorf("%s is given twice; give the sum once", item)
+		}
+		shown[item] = batch.Grams(g)
+	}
+	return shown, nil
 }
 
 // lotsFlag is a flag of lots by code: RD=L123,WH=7.

@@ -42,16 +42,10 @@ func atMost(name string) cobra.PositionalArgs {
 }
 
 func runPourList(ctx context.Context, env *Env, r workbench.PoursRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Pours(ctx, b, r)
-		switch {
-		case err != nil:
-			return err
-		case env.JSON:
-			return env.emit(v)
-		case len(v.Pours) == 0:
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.PourList, error) { return workbench.Pours(ctx, b, r) }, func(v workbench.PourList) {
+		if len(v.Pours) == 0 {
 			env.say("no pour yet; masstone pour add BATCH")
-			return nil
+			return
 		}
 		t := newTable("", "batch", "recipe", "target", "on", "loadings (phr)", "verdict")
 		for _, p := range v.Pours {
@@ -68,6 +62,5 @@ func runPourList(ctx context.Context, env *Env, r workbench.PoursRequest) error 
 			t.add(p.Pour, p.Batch, p.Recipe, p.Target, p.On, loadings, verdict)
 		}
 		t.print(env.Stdout)
-		return nil
 	})
 }

@@ -33,7 +33,7 @@ replaces the reading; the old one is kept.
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.Pour = args[0]
 			r.Readings.Condition = color.Condition{Illuminant: reading.illuminant, Observer: reading.observer}
-			r.Readings.Measurement = reading.measurement()
+			r.Readings.Measurement = reading.said()
 			if file == "" {
 				return runPourRead(cmd.Context(), env, r)
 			}
@@ -50,29 +50,14 @@ replaces the reading; the old one is kept.
 	f.StringVar(&r.Readings.Row, "row", "", "`NAME` of the readings in the file, if it has several pieces")
 	dayVar(f, &r.On, "date", "day it was read, 2026-03-31 (else today)")
 	f.StringVar(&r.Note, "note", "", "remark kept with the reading")
-	reading.over, reading.thickness = "white", usualThickness
 	reading.addConditions(f)
 	reading.addLayout(f)
 	reading.addPercent(f)
 	return cmd
 }
 
-// opened opens a file of readings for a verb, with what the flags say of it.
-func (r *readingFlags) opened(env *Env, name string, do func(*workbench.File) error) error {
-	options, err := r.options(name, nil)
-	if err != nil {
-		return err
-	}
-	f, err := env.read(name)
-	if err != nil {
-		return err
-	}
-	defer f.Close()
-	return do(&workbench.File{Name: title(name), Data: f, Options: options})
-}
-
 func runPourRead(ctx context.Context, env *Env, r workbench.ReadPourRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.ReadPour(ctx, b, r)
 		if err != nil {
 			return err

@@ -23,7 +23,7 @@ verdict.
 }
 
 func runPourShow(ctx context.Context, env *Env, id string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.ShowPour(ctx, b, id)
 		if err != nil {
 			return err

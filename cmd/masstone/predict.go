@@ -41,7 +41,7 @@ With --file:
 			case (r.Loadings == nil) == (file == ""):
 				return misusef("predict %s: give either --phr CODE=PHR,... or --file FILE", r.Resin)
 			case file == "":
-				r.Over, r.ThicknessMM, r.Measurement = reading.over, reading.thickness, reading.measurement()
+				r.Over, r.ThicknessMM, r.Measurement = reading.over, reading.thickness, reading.said()
 				return runPredict(cmd.Context(), env, r)
 			}
 			return reading.opened(env, file, func(f *workbench.File) error {
@@ -64,14 +64,7 @@ With --file:
 }
 
 func runPredict(ctx context.Context, env *Env, r workbench.PredictRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Predict(ctx, b, r)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.PredictResult, error) { return workbench.Predict(ctx, b, r) }, func(v workbench.PredictResult) {
 		env.print("%s phr in %s, %s mm over %s", v.Mix, v.Calibration, figure.Short(float64(v.ThicknessMM)), tidy(v.Over))
 		t := newTable("light", ">L*", ">a*", ">b*", ">dE00 of doubt", ">95 %", "on a screen")
 		bar := func(v, half figure.Number) string { return fmt.Sprintf("%.2f ± %.2f", v, half) }
@@ -87,7 +80,6 @@ func runPredict(ctx context.Context, env *Env, r workbench.PredictRequest) error
 		}
 		env.print("contrast over black and white %.1f %% at %s mm%s", 100*v.Opacity, figure.Short(float64(v.ThicknessMM)), hides)
 		printNotes(env, v.Notes)
-		return nil
 	})
 }
 
@@ -98,7 +90,7 @@ func printNotes(env *Env, notes []string) {
 }
 
 func runPredictFile(ctx context.Context, env *Env, r workbench.PredictFileRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.PredictFile(ctx, b, r)
 		env.remark(v.Remarks) // what was understood of the file helps where it is at fault
 		if err != nil {

@@ -46,11 +46,11 @@ func TestReadingsAtThePrompt(t *testing.T) {
 	require.Contains(t, stdout.String(), `chip "yy" added: mean of 3 readings under D65/10 50.10 1.00 1.03`)
 	stdout.Reset()
 	require.Equal(t, exitDone, execute(context.Background(), env, []string{"open", "masstone:chip/CLR/yy", "--json"}))
-	var chip chipView
+	var chip workbench.Chip
 	require.NoError(t, json.Unmarshal(stdout.Bytes(), &chip))
-	require.Equal(t, map[string]fig{"WH": 1, "CR": 0.3}, chip.Loadings)
-	require.Equal(t, fig(2.5), chip.ThicknessMM)
-	require.Equal(t, fig(50), *chip.ChipGrams)
+	require.Equal(t, map[string]figure.Number{"WH": 1, "CR": 0.3}, chip.Loadings)
+	require.Equal(t, figure.Number(2.5), chip.ThicknessMM)
+	require.Equal(t, figure.Number(50), *chip.ChipGrams)
 	require.Len(t, chip.Readings, 3)
 }
 
@@ -118,7 +118,7 @@ func TestAFilledInPlanIsImported(t *testing.T) {
 	var filled strings.Builder
 	require.NoError(t, csv.NewWriter(&filled).WriteAll(rows))
 	require.NoError(t, os.WriteFile(filepath.Join(env.Dir, "filled.csv"), []byte(filled.String()), 0o644))
-	var report importView
+	var report workbench.ImportedChips
 	require.NoError(t, json.Unmarshal(run("chip", "import", "filled.csv", "--resin", "NEW", "--json"), &report))
 	require.Len(t, report.Added, len(rows)-1)
 	var fit workbench.FitResult

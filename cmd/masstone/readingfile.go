@@ -2,13 +2,13 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"strings"
 
 	"github.com/spf13/pflag"
 
 	"masstone/color"
 	"masstone/color/readings"
+	"masstone/recipes/workbench"
 )
 
 // readingFlags are the flags of commands that read files of readings: what a
@@ -61,9 +61,9 @@ func (r *readingFlags) addPiece(f *pflag.FlagSet, over string, thickness float64
 	numberVar(f, &r.thickness, "thickness", inMM, thickness, "thickness of the piece, where a file does not say it")
 }
 
-// measurement is how readings were taken that do not say it themselves.
-func (r *readingFlags) measurement() color.Measurement {
-	return color.Measurement{Geometry: r.geometry, Specular: r.specular}.Usual()
+// said is how readings were taken, as far as the flags say it.
+func (r *readingFlags) said() color.Measurement {
+	return color.Measurement{Geometry: r.geometry, Specular: r.specular}
 }
 
 // condition is the light and observer of values typed without one.
@@ -78,7 +78,7 @@ func (r *readingFlags) condition() color.Condition {
 // options are the flags for the readings package.
 func (r *readingFlags) options(file string, pigments []string) (readings.Options, error) {
 	o := readings.Options{File: title(file), KnownPigments: pigments, Condition: color.Condition{Illuminant: r.illuminant, Observer: r.observer},
-		Observer: r.observer, Measurement: color.Measurement{Geometry: r.geometry, Specular: r.specular}, Backing: r.over, ThicknessMM: r.thickness, Sheet: r.sheet, Repeats: r.repeats}
+		Observer: r.observer, Measurement: r.said(), Backing: r.over, ThicknessMM: r.thickness, Sheet: r.sheet, Repeats: r.repeats}
 	if err := o.Measurement.Usual().Check(); err != nil {
 		return o, misuse{fmt.Errorf("--specular: %w", err)}
 	}
@@ -122,33 +122,24 @@ func (r *readingFlags) options(file string, pigments []string) (readings.Options
 	return o, nil
 }
 
+// opened opens a file of readings for a verb, with what the flags say of it.
+func (r *readingFlags) opened(env *Env, name string, do func(*workbench.File) error) error {
+	options, err := r.options(name, nil)
+	if err != nil {
+		return err
+	}
+	f, err := env.read(name)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	return do(&workbench.File{Name: title(name), Data: f, Options: options})
+}
+
 func cutLast(s, sep string) (before, after string, found bool) {
 	at := strings.LastIndex(s, sep)
 	if at < 0 {
 		return s, "", false
 	}
 	return s[:at], s[at+len(sep):], true
-}
-
-// readTable reads a file and tells what was understood of it.
-func readTable(env *Env, file string, o readings.Options, read func(io.Reader, readings.Options) (readings.Table, error)) (readings.Table, error) {
-	f, err := env.read(file)
-	if err != nil {
-		return readings.Table{}, err
-	}
-	defer f.Close()
-	t, err := read(f, o)
-	if err != nil {
-		return t, err
-	}
-	for i := range t.Rows {
-		t.Rows[i].Measurement = t.Rows[i].Measurement.Usual()
-	}
-	for _, note := range t.Notes {
-		env.say("%s: %s", o.File, note)
-	}
-	for _, w := range t.Warnings {
-		env.say("warning: %s", w.Error())
-	}
-	return t, nil
 }

@@ -54,7 +54,7 @@ than the cards of the pigments and of the resin allow is refused.
 }
 
 func runStockTint(ctx context.Context, env *Env, r workbench.TintStockRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.TintStock(ctx, b, r)
 		if err != nil {
 			return err
@@ -86,16 +86,10 @@ func newStockListCommand(env *Env) *cobra.Command {
 }
 
 func runStockList(ctx context.Context, env *Env) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Stocks(ctx, b)
-		switch {
-		case err != nil:
-			return err
-		case env.JSON:
-			return env.emit(v)
-		case len(v.Stocks) == 0:
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.StockList, error) { return workbench.Stocks(ctx, b) }, func(v workbench.StockList) {
+		if len(v.Stocks) == 0 {
 			env.say("no tinted stock yet; masstone stock tint NAME --recipe R1 --grams 5kg")
-			return nil
+			return
 		}
 		t := newTable("stock", "resin", "recipe", ">grams left", "loadings once mixed (phr)")
 		for _, s := range v.Stocks {
@@ -106,7 +100,6 @@ func runStockList(ctx context.Context, env *Env) error {
 			t.add(s.Stock, s.Resin, s.Recipe, figure.Short(float64(s.Grams)), loadings)
 		}
 		t.print(env.Stdout)
-		return nil
 	})
 }
 
@@ -121,14 +114,7 @@ func newStockShowCommand(env *Env) *cobra.Command {
 }
 
 func runStockShow(ctx context.Context, env *Env, name string) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.ShowStock(ctx, b, name)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Stock, error) { return workbench.ShowStock(ctx, b, name) }, func(v workbench.Stock) {
 		t := newTable("at", "who", "what", "grams", "pour", "note")
 		for _, m := range v.Moves {
 			var grams []string
@@ -142,6 +128,5 @@ func runStockShow(ctx context.Context, env *Env, name string) error {
 		}
 		t.print(env.Stdout)
 		printLevel(env, v)
-		return nil
 	})
 }

@@ -40,7 +40,7 @@ judged.
 }
 
 func runStockDraw(ctx context.Context, env *Env, r workbench.DrawStockRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.DrawStock(ctx, b, r)
 		if err != nil {
 			return err
@@ -94,9 +94,9 @@ stock holds then: shots drawn from now on are of it.
 // addedAmounts reads ITEM=GRAMS words in their order.
 func addedAmounts(words []string) ([]batch.Amount, error) {
 	texts := strings.Split(strings.Join(words, ","), ",")
-	added, err := batch.ParsePoured(texts)
+	added, err := itemsWeighed(texts)
 	if err != nil {
-		return nil, misusef("stock correct: %s", strings.TrimPrefix(strings.Replace(err.Error(), "poured ", "", 1), "batch: "))
+		return nil, misusef("stock correct: %w", err)
 	}
 	out := make([]batch.Amount, len(texts))
 	for i, text := range texts {
@@ -107,18 +107,10 @@ func addedAmounts(words []string) ([]batch.Amount, error) {
 }
 
 func runStockCorrect(ctx context.Context, env *Env, r workbench.CorrectStockRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.CorrectStock(ctx, b, r)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Stock, error) { return workbench.CorrectStock(ctx, b, r) }, func(v workbench.Stock) {
 		env.print("added to %s: %s", tidy(r.Stock), amountsText(v.Moves[len(v.Moves)-1].Lines))
 		printCaution(env)
 		printLevel(env, v)
-		return nil
 	})
 }
 
@@ -149,16 +141,8 @@ mixed.
 }
 
 func runStockCount(ctx context.Context, env *Env, r workbench.CountStockRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.CountStock(ctx, b, r)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Stock, error) { return workbench.CountStock(ctx, b, r) }, func(v workbench.Stock) {
 		env.print("counted: %s g", figure.Short(float64(*r.Grams)))
 		printLevel(env, v)
-		return nil
 	})
 }

@@ -7,19 +7,12 @@ import (
 	"strings"
 
 	"masstone/recipes"
-	"masstone/recipes/archive"
 	"masstone/recipes/figure"
 	"masstone/recipes/kept"
 )
 
 // verdictLine is a verdict in one line: CIEDE2000 1.62 of 1: darker, greener.
-func verdictLine(v *kept.Verdict) string {
-	text := fmt.Sprintf("%s %.2f", v.Formula, v.Difference)
-	if v.Tolerance != nil {
-		text += fmt.Sprintf(" of %s", figure.Short(float64(*v.Tolerance)))
-	}
-	return text + ": " + tidy(v.Words)
-}
+func verdictLine(v *kept.Verdict) string { return tidy(v.Line()) }
 
 func printVerdict(env *Env, v *kept.Verdict) {
 	env.print("%s: %s", upperFirst(v.Word()), verdictLine(v))
@@ -58,20 +51,6 @@ func printVerdict(env *Env, v *kept.Verdict) {
 	env.print("Chance that the part is within tolerance, the noise of the readings counted: %.0f %%.", 100*v.Chance)
 }
 
-// toleranceText says what a client accepts.
-func toleranceText(t archive.Target) string {
-	var parts []string
-	if t.Tolerance > 0 || len(t.Limits) == 0 {
-		parts = append(parts, short(t.Tolerance)+" "+t.Formula)
-	}
-	for _, axis := range recipes.Axes() {
-		if limit, limited := t.Limits[axis]; limited {
-			parts = append(parts, fmt.Sprintf("d%s %s", axis, short(limit)))
-		}
-	}
-	return listed(parts)
-}
-
 // axisLimits is a flag of limits per axis: L=0.8,a=0.5.
 type axisLimits struct{ value *map[string]float64 }
 
@@ -83,7 +62,7 @@ func (a axisLimits) String() string {
 	}
 	var parts []string
 	for _, axis := range slices.Sorted(maps.Keys(*a.value)) {
-		parts = append(parts, axis+"="+short((*a.value)[axis]))
+		parts = append(parts, axis+"="+figure.Short((*a.value)[axis]))
 	}
 	return strings.Join(parts, ",")
 }

@@ -79,11 +79,23 @@ func TestAmbiguousLayoutsAreRefused(t *testing.T) {
 	require.Equal(t, 1.25, *list[0].StockG)
 }
 
-// One slip among many cells is that cell's error, not the file's.
-func TestRareDecimalCommaIsACellError(t *testing.T) {
-	data := "name;L_D65;a_D65;b_D65\nZ;50,5;1;2\n" + strings.Repeat("A;50.5;1.5;2.5\n", 30)
-	_, err := readings.Samples(strings.NewReader(data), readings.Options{File: "f"})
-	require.EqualError(t, err, `f:2: Z: column L_D65: "50,5" is not a number; a decimal comma? write a point, or say ⟦decimal=,⟧`)
+// One mark that is rarer than one in twenty is a slip, and its cell's error; one
+// that is not leaves the file undecided.
+func TestRareDecimalMarkIsACellError(t *testing.T) {
+	for _, c := range []struct {
+		slip, mark string
+		others     int // cells with the other mark
+		want       string
+	}{
+		{"50,5", ".", 21, `f:2: Z: column L_D65: "50,5" is not a number; a decimal comma? write a point, or say ⟦decimal=,⟧`},
+		{"50,5", ".", 20, `f:2: column L_D65: decimal commas here and decimal points elsewhere (1 cells against 20); settle it with ⟦decimal=,⟧ or ⟦decimal=.⟧ and mend the others`},
+		{"50.5", ",", 21, `f:2: Z: column L_D65: "50.5" is not a number; a decimal point? write a comma, or say ⟦decimal=.⟧`},
+		{"50.5", ",", 20, `f:3: column L_D65: decimal commas here and decimal points elsewhere (20 cells against 1); settle it with ⟦decimal=,⟧ or ⟦decimal=.⟧ and mend the others`},
+	} {
+		data := "name;L_D65;a_D65;b_D65\nZ;" + c.slip + ";1;2\n" + strings.Repeat("A;50"+c.mark+"5;1;2\n", c.others)
+		_, err := readings.Samples(strings.NewReader(data), readings.Options{File: "f"})
+		require.EqualError(t, err, c.want)
+	}
 }
 
 // spectra makes a file of flat 10 nm spectra.

@@ -42,6 +42,8 @@ type Options struct {
 	// Repeats takes rows of one name as several readings of one piece. Without
 	// it a name that comes twice among chips or mixtures is an error.
 	Repeats bool
+
+	anyKind bool // the kind of file is yet to be told
 }
 
 // Row is one reading with what was read.

@@ -3,6 +3,7 @@ package readings
 import (
 	"fmt"
 	"sort"
+	"strings"
 
 	"masstone/color"
 	"masstone/color/remedy"
@@ -77,14 +78,17 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 		}
 	}
 	if len(strange) > fewUnknown {
-		hint := "is this another kind of file? a pigment must be imported first"
-		if k == samples {
-			hint = "is this another kind of file?"
+		hint := "is this another kind of file?"
+		switch {
+		case o.anyKind && len(o.KnownPigments) == 0:
+			hint += " for pigments say " + remedy.InputAs("pigments", "CODE,CODE,...")
+		case k != samples:
+			hint += " a pigment must be imported first"
 		}
 		p.unknown(s.headerLine, strange, hint)
 	} else {
 		for _, h := range strange {
-			p.add(s.headerLine, "", h, "is unknown", unknownHint(h, o, k))
+			p.add(s.headerLine, "", h, "is unknown", unknownHint(h, strange, o, k))
 		}
 	}
 	for i := range pl.sets {
@@ -149,12 +153,15 @@ func (pl *plan) oneSpecular(s *sheet, o *Options, p *problems) {
 // file.
 const fewUnknown = 4
 
-func unknownHint(h string, o *Options, k kind) string {
+func unknownHint(h string, strange []string, o *Options, k kind) string {
 	hint := ""
 	if near, ok := nearest(h, o.KnownPigments); ok {
 		hint = "did you mean " + near + "? "
 	}
-	if k == samples {
+	switch {
+	case o.anyKind && len(o.KnownPigments) == 0:
+		return hint + "a pigment? say " + remedy.InputAs("pigments", strings.Join(strange, ",")) + "; else " + meaning(h) + " or " + ignoring(h)
+	case k == samples:
 		return hint + meaning(h) + " or " + ignoring(h)
 	}
 	return hint + "a pigment must be imported first; else " + meaning(h) + " or " + ignoring(h)

@@ -28,6 +28,7 @@ func Read(r io.Reader, o Options) (File, error) {
 	if o.File == "" {
 		o.File = "input"
 	}
+	o.anyKind = true
 	s, err := openWith(r, &o, func(cells []string) int { return max(known(cells, &o), knownPigment(cells, &o)) })
 	if err != nil {
 		return File{}, wrap(err, o.File)

@@ -174,3 +174,8 @@ func pieceAsPour(ctx context.Context, b *archive.Bench, r archive.Recipe, piece 
 func codesOf(r archive.Recipe) []string {
 	return slices.DeleteFunc(slices.Sorted(maps.Keys(r.Loadings)), func(code string) bool { return r.Loadings[code] <= 0 })
 }
+
+// codes lists the pigments in the cup.
+func (c cast) codes() []string {
+	return slices.DeleteFunc(slices.Sorted(maps.Keys(c.contents.Paste)), func(code string) bool { return c.contents.Paste[code] <= 0 })
+}

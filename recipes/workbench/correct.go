@@ -296,19 +296,13 @@ func (c *correction) weigh(ctx context.Context, a *archive.Bench) error {
 // sheet plans the next batch by a way's recipe, judged by what is known after
 // the pour.
 func (c *correction) sheet(ctx context.Context, a *archive.Bench, route recipes.Route) (batch.Sheet, error) {
-	judge, err := c.known.judge()
+	outcome, err := c.known.outcome(ctx)
 	if err != nil {
 		return batch.Sheet{}, err
 	}
 	request := batch.Request{Recipe: route.Loadings, Resin: batchResin(c.last.resin), Order: batch.Order{Total: batch.Grams(float64(c.grams()))},
-		Handling: batch.UsualHandling(), Colorants: map[string]batch.Colorant{}, Tolerance: c.known.target.Within(),
+		Handling: batch.UsualHandling(), Colorants: map[string]batch.Colorant{}, Outcome: outcome, Tolerance: c.known.target.Within(),
 		Scale: batch.Scale{Step: batch.Grams(float64(c.ScaleGrams)), Minimum: batch.Grams(float64(c.MinWeigh))}}
-	request.Outcome = func(m batch.Mixture) (float64, error) {
-		if err := ctx.Err(); err != nil {
-			return 0, err
-		}
-		return judge.Expected(m.Loadings, m.Weighing)
-	}
 	for code := range route.Loadings {
 		p, err := a.Pigment(ctx, code)
 		if err != nil {

@@ -34,26 +34,41 @@ type PourReading struct {
 	Remarks  Remarks         `json:"-"`
 }
 
-// A PartColor is the mean of readings of a part under a light.
-type PartColor struct {
+// A MeanReading is what readings of one piece come to under a light.
+type MeanReading struct {
 	Under    string        `json:"under"`
-	Lab      figure.Lab    `json:"lab"`
+	Lab      figure.Lab    `json:"lab" doc:"the mean"`
 	Readings int           `json:"readings"`
 	MCDM     figure.Number `json:"mcdm" doc:"mean difference from their mean"`
 	Outlier  *int          `json:"outlier,omitempty" doc:"the reading that does not belong to the others, from 1"`
-	Screen   string        `json:"swatch"`
-	InGamut  bool          `json:"swatch_in_gamut"`
+}
+
+func meanReadings(p readings.Piece) []MeanReading {
+	out := []MeanReading{}
+	for i, lab := range p.Labs {
+		m := MeanReading{Under: lab.Under.String(), Lab: figure.LabOf(lab), Readings: readingsUnder(p, lab.Under), MCDM: figure.Number(p.Repeat[i].MCDM)}
+		if n := p.Repeat[i].Outlier; n >= 0 {
+			n++
+			m.Outlier = &n
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+// A PartColor is the mean of readings of a part under a light, as a screen can
+// show it.
+type PartColor struct {
+	MeanReading
+	Screen  string `json:"swatch"`
+	InGamut bool   `json:"swatch_in_gamut"`
 }
 
 func partColors(p readings.Piece) []PartColor {
 	out := []PartColor{}
-	for i, lab := range p.Labs {
-		c := PartColor{Under: lab.Under.String(), Lab: figure.LabOf(lab), Readings: readingsUnder(p, lab.Under), MCDM: figure.Number(p.Repeat[i].MCDM)}
-		if n := p.Repeat[i].Outlier; n >= 0 {
-			n++
-			c.Outlier = &n
-		}
-		if s, err := lab.Swatch(); err == nil {
+	for i, m := range meanReadings(p) {
+		c := PartColor{MeanReading: m}
+		if s, err := p.Labs[i].Swatch(); err == nil {
 			c.Screen, c.InGamut = s.Hex(), s.InGamut
 		}
 		out = append(out, c)
