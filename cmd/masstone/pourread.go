@@ -79,6 +79,10 @@ func printPourRead(env *Env, v workbench.PourReading) {
 	if s := v.Spectrum; s != nil {
 		env.print("%s read as a spectrum %d-%d nm by %d", v.Pour, s.FirstNM, s.LastNM(), s.StepNM)
 	}
+	if c := v.OfSpectra; c != nil {
+		env.print("%s read %s under %s by its spectrum%s, %s, MCDM %.2f", v.Pour, c.Lab, c.Under, spaced(env.swatch(c.Lab.Color(c.Under))), figure.Count(c.Readings, "reading"), c.MCDM)
+	}
+	printTaken(env, v.Taken)
 	if v.Verdict == nil {
 		env.say("recipe %s is for no target, so there is nothing to hold the part against", v.Recipe)
 		return

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"masstone/color"
@@ -23,6 +24,7 @@ type readingFlags struct {
 	over                               string
 	thickness                          float64
 	repeats                            bool
+	headerRow                          int
 }
 
 // addLayout adds the flags that settle how a file is laid out.
@@ -31,6 +33,7 @@ func (r *readingFlags) addLayout(f *pflag.FlagSet) {
 	f.StringVar(&r.decimal, "decimal", "", "decimal mark of a text file: . or , (else detected)")
 	f.StringArrayVar(&r.maps, "map", nil, "meaning of a column, `HEADER=COLUMN`, or HEADER=ignore (may be repeated)")
 	f.StringVar(&r.sheet, "sheet", "", "worksheet of an XLSX file")
+	f.IntVar(&r.headerRow, "header-row", 0, "`LINE` of the header of a table, from 1 (else found)")
 }
 
 // addPercent adds the flag that settles the unit of reflectance.
@@ -78,7 +81,10 @@ func (r *readingFlags) condition() color.Condition {
 // options are the flags for the readings package.
 func (r *readingFlags) options(file string, pigments []string) (readings.Options, error) {
 	o := readings.Options{File: title(file), KnownPigments: pigments, Condition: color.Condition{Illuminant: r.illuminant, Observer: r.observer},
-		Observer: r.observer, Measurement: r.said(), Backing: r.over, ThicknessMM: r.thickness, Sheet: r.sheet, Repeats: r.repeats}
+		Observer: r.observer, Measurement: r.said(), Backing: r.over, ThicknessMM: r.thickness, Sheet: r.sheet, HeaderRow: r.headerRow, Repeats: r.repeats}
+	if r.headerRow < 0 {
+		return o, misusef("--header-row %d: is out of range; give the line of the header, from 1", r.headerRow)
+	}
 	if err := o.Measurement.Usual().Check(); err != nil {
 		return o, misuse{fmt.Errorf("--specular: %w", err)}
 	}
@@ -134,6 +140,30 @@ func (r *readingFlags) opened(env *Env, name string, do func(*workbench.File) er
 	}
 	defer f.Close()
 	return do(&workbench.File{Name: title(name), Data: f, Options: options})
+}
+
+// again are the flags that were given to one command, as far as another has
+// them too.
+func again(given *pflag.FlagSet, to *cobra.Command) string {
+	var text strings.Builder
+	given.Visit(func(f *pflag.Flag) {
+		same := to.Flags().Lookup(f.Name)
+		if same == nil || f.Value.String() == same.DefValue {
+			return
+		}
+		values := []string{f.Value.String()}
+		if list, ok := f.Value.(pflag.SliceValue); ok {
+			values = list.GetSlice()
+		}
+		for _, v := range values {
+			if f.NoOptDefVal != "" {
+				text.WriteString(" --" + f.Name + "=" + v)
+			} else {
+				text.WriteString(" --" + f.Name + " " + quoted(v))
+			}
+		}
+	})
+	return text.String()
 }
 
 func cutLast(s, sep string) (before, after string, found bool) {

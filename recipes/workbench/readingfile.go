@@ -30,6 +30,7 @@ type CheckedFile struct {
 	Warnings []string      `json:"warnings"`
 	Lights   []string      `json:"lights"`
 	Ways     []string      `json:"measurements"`
+	Assumed  []string      `json:"assumed" doc:"what neither the file nor the request says of the way of reading"`
 	Pigments []string      `json:"pigments" doc:"codes"`
 	Pieces   []FilePiece   `json:"pieces"`
 	Cards    []Pigment     `json:"cards,omitempty" doc:"of a pigment list" as:"pigment list"`
@@ -48,13 +49,15 @@ type FilePiece struct {
 	Specular    color.Specular           `json:"specular,omitempty"`
 	Colors      []MeanReading            `json:"colors"`
 	Spectrum    *archive.Spectrum        `json:"spectrum,omitempty"`
+	OfSpectra   *PartColor               `json:"of_spectra,omitempty" doc:"what the spectra come to under D65/10"`
+	Taken       *archive.Taken           `json:"taken,omitempty" doc:"as the file says of the first reading"`
 	Readings    int                      `json:"readings"`
 	Note        string                   `json:"note,omitempty"`
 }
 
 func filePiece(p readings.Piece) FilePiece {
 	v := FilePiece{Name: p.Name, Row: p.Line, Loadings: figure.Map(p.Loadings), Over: p.Backing, ThicknessMM: figure.Known(p.ThicknessMM),
-		Geometry: p.Measurement.Geometry, Specular: p.Measurement.Specular, Colors: meanReadings(p), Readings: timesRead(p), Note: p.Note}
+		Geometry: p.Measurement.Geometry, Specular: p.Measurement.Specular, Colors: meanReadings(p), Readings: timesRead(p), Note: p.Note, OfSpectra: ofSpectra(p), Taken: takenOf(p.Circumstances)}
 	if p.Spectrum != nil {
 		s := archive.SpectrumOf(*p.Spectrum)
 		v.Spectrum = &s
@@ -65,7 +68,7 @@ func filePiece(p readings.Piece) FilePiece {
 // CheckFile tells what a file of readings holds and what is doubtful about it,
 // and stores nothing. It needs no bench file.
 func CheckFile(ctx context.Context, b *Bench, r CheckFileRequest) (CheckedFile, error) {
-	v := CheckedFile{File: r.File.Name, Lights: []string{}, Ways: []string{}, Pieces: []FilePiece{}}
+	v := CheckedFile{File: r.File.Name, Lights: []string{}, Ways: []string{}, Assumed: []string{}, Pieces: []FilePiece{}}
 	got, err := r.File.look(ctx, b, r.Pigments)
 	if err != nil {
 		return v, err
@@ -82,6 +85,9 @@ func CheckFile(ctx context.Context, b *Bench, r CheckFileRequest) (CheckedFile, 
 		if read := len(p.Labs) > 0 || p.Spectrum != nil; read && !slices.Contains(ways, p.Measurement) {
 			ways = append(ways, p.Measurement)
 			v.Ways = append(v.Ways, wayText(p.Measurement))
+			if text := assumed(p.Measurement); text != "" {
+				v.Assumed = append(v.Assumed, text)
+			}
 		}
 		for _, lab := range p.Labs {
 			if light := lab.Under.String(); !slices.Contains(v.Lights, light) {
@@ -110,6 +116,21 @@ func wayText(m color.Measurement) string {
 		return NotSaid
 	}
 	return usualWay(m).String()
+}
+
+// assumed is what is taken of a way of reading because nobody says it, empty
+// where all is said.
+func assumed(m color.Measurement) string {
+	usual := usualWay(m)
+	switch {
+	case m == (color.Measurement{}):
+		return "the way of reading is not said: taken as " + usual.String()
+	case m.Geometry == "":
+		return "the geometry is not said: taken as " + string(usual.Geometry)
+	case m.Specular == "":
+		return "the specular mode is not said: taken as " + string(usual.Specular)
+	}
+	return ""
 }
 
 // look reads a file of any kind as far as it and the request say how: a way of

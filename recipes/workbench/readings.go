@@ -71,11 +71,16 @@ func (f File) table(pigments []string, read func(io.Reader, readings.Options) (r
 	if err != nil {
 		return t, err
 	}
-	for i := range t.Rows {
-		t.Rows[i].Measurement = usualWay(t.Rows[i].Measurement)
-	}
 	for _, note := range t.Notes {
 		say.say("%s: %s", f.Name, note)
+	}
+	told := map[string]bool{"": true}
+	for i, r := range t.Rows {
+		if text := assumed(r.Measurement); !told[text] && (len(r.Labs) > 0 || r.Spectrum != nil) {
+			told[text] = true
+			say.say("%s: %s; if not, say %s and %s", f.Name, text, remedy.Input("geometry"), remedy.Input("specular"))
+		}
+		t.Rows[i].Measurement = usualWay(r.Measurement)
 	}
 	for _, w := range t.Warnings {
 		say.warn("%s", w.Error())

@@ -205,8 +205,8 @@ func TestJoinedChips(t *testing.T) {
 				assert.Len(t, is.Readings, n)
 			}
 			if strings.Contains(c.poured, "j3") {
-				require.Len(t, v.Remarks, 3) // one for each file's notes, and the warning
-				assert.Equal(t, Remark{"poured.csv:4: j3: was poured, but no reading of it is here; read it, or leave it out", true}, v.Remarks[2])
+				require.Len(t, v.Remarks, 4) // one for the notes of each file, one for what the second leaves open, and the warning
+				assert.Equal(t, Remark{"poured.csv:4: j3: was poured, but no reading of it is here; read it, or leave it out", true}, v.Remarks[3])
 			}
 		})
 	}
