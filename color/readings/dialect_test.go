@@ -119,10 +119,13 @@ func TestPercent(t *testing.T) {
 		want   float64
 		refuse string
 	}{
-		{data: spectra("0.62", "0.3"), want: 0.62},
+		{data: spectra("0.62", "0.05"), want: 0.62}, // nothing is as dark as 0.05 %
+		{data: spectra("0.62", "0.3"), refuse: "light pieces in fractions or of blacks in percent; settle it with ⟦percent=false⟧ or ⟦percent⟧"},
+		{data: spectra("0.62", "0.3"), say: &no, want: 0.62},
+		{data: spectra("0.62", "0.3"), say: &yes, want: 0.0062},
 		{data: spectra("62", "30"), want: 0.62},
 		{data: spectra("62", "0.9"), say: &yes, want: 0.62},
-		{data: spectra("1.1", "0.9"), want: 1.1},
+		{data: spectra("1.1", "0.9"), say: &no, want: 1.1},
 		{data: spectra("1.1", "0.9"), say: &yes, want: 0.011},
 		{data: spectra("62"), say: &no, refuse: "reflectance 62 at 400 nm is above 1.2; percent file? say ⟦percent⟧"},
 		{data: strings.ReplaceAll(spectra("1.1"), "R", "%R"), want: 0.011},

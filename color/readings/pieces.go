@@ -80,6 +80,7 @@ func pieceOf(file string, rows []Row, p *problems) Piece {
 				Problem: fmt.Sprintf("reading %d of %d does not belong to the others under %s (CIEDE2000 %.2f from the mean; MCDM %.2f)", n+1, len(labs), labs[n].Under, color.Delta00(rep.Mean.Values(), labs[n].Values()), rep.MCDM),
 				Hint:    "read the piece again, or leave that reading out"})
 		}
+		piece.watchApart(file, rep, "readings")
 	}
 	mean, odd := meanSpectrum(rows)
 	if odd != nil {
@@ -118,6 +119,15 @@ func (piece *Piece) watchSpectra(file string, rows []Row, p *problems) {
 		piece.Warnings = append(piece.Warnings, &RowError{File: file, Row: lines[n], Name: rows[0].Name,
 			Problem: fmt.Sprintf("spectrum %d of %d does not belong to the others: its Lab under %s is CIEDE2000 %.2f from their mean (MCDM %.2f)", n+1, len(labs), labs[n].Under, color.Delta00(rep.Mean.Values(), labs[n].Values()), rep.MCDM),
 			Hint:    "read the piece again, or leave that reading out"})
+	}
+	piece.watchApart(file, rep, "spectra")
+}
+
+// watchApart warns of readings that do not agree though none of them stands out.
+func (piece *Piece) watchApart(file string, rep color.Repeatability, what string) {
+	if rep.Apart() {
+		piece.Warnings = append(piece.Warnings, &RowError{File: file, Row: piece.Line, Name: piece.Name,
+			Problem: fmt.Sprintf("its %s lie CIEDE2000 %.2f from their mean under %s", what, rep.MCDM, rep.Mean.Under), Hint: "read the piece again, or leave the wrong one out"})
 	}
 }
 

@@ -423,6 +423,7 @@ func (r *rowReader) spectrum() *color.Spectrum {
 	}
 	s := &color.Spectrum{FirstNM: bands[0].nm, StepNM: r.plan.step, R: make([]float64, len(bands))}
 	good := true
+	var bright []band
 	for i, b := range bands {
 		v, ok := r.value(b.column, "write the reading, or - in every band where none was taken")
 		if r.percent {
@@ -434,15 +435,21 @@ func (r *rowReader) spectrum() *color.Spectrum {
 			r.bad(b.column, fmt.Sprintf("reflectance %s at %d nm is negative", plain(v), b.nm), "calibrate the instrument on black and read again")
 			ok = false
 		case v > maxReflectance:
-			hint := "percent file? say " + remedy.Input("percent")
-			if r.percent {
-				hint = "fractions? say " + remedy.InputAs("percent", "false")
-			}
-			r.bad(b.column, fmt.Sprintf("reflectance %s at %d nm is above %s", plain(v), b.nm, plain(maxReflectance)), hint)
+			bright = append(bright, b)
 			ok = false
 		}
 		s.R[i] = v
 		good = good && ok
+	}
+	if 2*len(bright) > len(bands) {
+		bright = bright[:1] // of one cause, the unit
+	}
+	hint := "percent file? say " + remedy.Input("percent")
+	if r.percent {
+		hint = "fractions? say " + remedy.InputAs("percent", "false")
+	}
+	for _, b := range bright {
+		r.bad(b.column, fmt.Sprintf("reflectance %s at %d nm is above %s", plain(s.R[(b.nm-s.FirstNM)/s.StepNM]), b.nm, plain(maxReflectance)), hint)
 	}
 	if !good {
 		return nil

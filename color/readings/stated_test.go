@@ -146,6 +146,51 @@ func TestStatedPercent(t *testing.T) {
 	}
 }
 
+// TestPercentIsAsked: spectra that may be light greys in fractions or blacks in
+// percent; what stands beside them may tell.
+func TestPercentIsAsked(t *testing.T) {
+	yes, no := true, false
+	for name, c := range map[string]struct {
+		change func(string) string
+		o      readings.Options
+		want   float64
+	}{
+		"asked":            {want: -1},
+		"percent":          {o: readings.Options{Percent: &yes}, want: 0.005},
+		"fractions":        {o: readings.Options{Percent: &no}, want: 0.5},
+		"with the surface": {o: readings.Options{Measurement: included}, want: 0.5}, // which alone is 4 %
+		"named white":      {change: func(s string) string { return strings.Replace(s, "grey", "white 1", 1) }, want: 0.5},
+		"beside a dark L*": {change: labBeside("4.5"), want: 0.005}, // Y 0.5: L* 903.3 Y/100, ISO/CIE 11664-4
+		"and a light one":  {change: labBeside("76.07"), want: 0.5}, // Y 50: L* 116 0.5^(1/3) - 16
+		"marked %":         {change: func(s string) string { return strings.ReplaceAll(s, ",R", ",%R") }, want: 0.005},
+	} {
+		t.Run(name, func(t *testing.T) {
+			data := bandsHeader() + bandsRow("grey", "0.5")
+			if c.change != nil {
+				data = c.change(data)
+			}
+			c.o.File = "f"
+			got, err := readings.Samples(strings.NewReader(data), c.o)
+			if c.want < 0 {
+				require.EqualError(t, err, "f:1: the spectra may be those of light pieces in fractions or of blacks in percent; settle it with ⟦percent=false⟧ or ⟦percent⟧")
+				return
+			}
+			require.NoError(t, err)
+			assert.InDelta(t, c.want, got.Rows[0].Spectrum.R[0], 1e-12)
+		})
+	}
+	_, err := readings.Samples(strings.NewReader(strings.ReplaceAll(bandsHeader()+bandsRow("grey", "50"), ",R", ",%R")), readings.Options{File: "f", Percent: &no})
+	require.EqualError(t, err, "f: says reflectance is percent, but ⟦percent⟧ says false; leave the option out, or correct the file")
+}
+
+// labBeside puts columns of Lab beside the spectrum.
+func labBeside(l string) func(string) string {
+	return func(s string) string {
+		lines := strings.Split(s, "\n")
+		return lines[0] + ",L_D65,a_D65,b_D65\n" + lines[1] + "," + l + ",0,0\n"
+	}
+}
+
 // The same lines above a table in a workbook.
 func TestStatedInWorkbook(t *testing.T) {
 	f := excelize.NewFile()

@@ -95,6 +95,18 @@ func (s *sheet) statedUnit(o *Options, p *problems) *Options {
 	return &out
 }
 
+// headedUnit takes the unit that the headers of all bands state.
+func (s *sheet) headedUnit(pl *plan) {
+	for _, b := range pl.bands {
+		if !pl.columns[b.column].percent {
+			return
+		}
+	}
+	if len(pl.bands) > 0 {
+		s.percent(true)
+	}
+}
+
 // tabulate turns a sheet into a table of one kind, or tells everything that
 // is wrong with it.
 func tabulate(s *sheet, o *Options, k kind) (Table, error) {
@@ -102,10 +114,15 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 	given := o
 	o = s.stated(o, p)
 	pl := planOf(s, o, k, p)
+	planned := p.count()
 	s.settleUnits(pl)
+	s.headedUnit(pl)
 	o = s.statedUnit(o, p)
 	s.ask(given, len(pl.sets) > 0, len(pl.bands) > 0, p)
 	pl.checkGiven(s, o, p)
+	if p.count() > planned { // every row would say it again
+		return Table{}, p.err()
+	}
 	decimal, err := decimalOf(s, pl.numeric(), false, o)
 	if err != nil {
 		p.join(err)

@@ -160,11 +160,3 @@ func conditionsOf(labs []archive.Lab) []color.Condition {
 	}
 	return out
 }
-
-// widestScatter is the MCDM beyond which readings are hardly of one piece;
-// handhelds repeat within 0.1 (common practice, no source).
-const widestScatter = 1
-
-// apart tells whether readings that should agree do not, though none of them
-// stands out.
-func apart(r color.Repeatability) bool { return r.Outlier < 0 && r.MCDM > widestScatter }

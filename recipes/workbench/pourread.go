@@ -180,7 +180,7 @@ func (r *Remarks) doubt(piece readings.Piece) {
 		switch repeat := piece.Repeat[i]; {
 		case repeat.Outlier >= 0:
 			r.warn("reading %d under %s does not belong to the others; read the part again", repeat.Outlier+1, lab.Under)
-		case apart(repeat):
+		case repeat.Apart():
 			r.warn("the readings under %s lie %.1f from their mean; read the part again", lab.Under, repeat.MCDM)
 		}
 	}
@@ -188,7 +188,7 @@ func (r *Remarks) doubt(piece readings.Piece) {
 	case repeat == nil:
 	case repeat.Outlier >= 0:
 		r.warn("spectrum %d does not belong to the others; read the part again", repeat.Outlier+1)
-	case apart(*repeat):
+	case repeat.Apart():
 		r.warn("the spectra lie %.1f from their mean under %s; read the part again", repeat.MCDM, repeat.Mean.Under)
 	}
 }

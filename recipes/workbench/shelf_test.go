@@ -96,7 +96,11 @@ func TestAddBacking(t *testing.T) {
 	spectrum := func(name string, r float64) string {
 		return name + strings.Repeat(fmt.Sprintf(",%g", r), 16) + "\n"
 	}
-	read := func(text string) Readings { f := asFile("tile.csv", text); return Readings{File: &f} }
+	read := func(text string) Readings {
+		f, fractions := asFile("tile.csv", text), false
+		f.Options.Percent = &fractions
+		return Readings{File: &f}
+	}
 	factor := func(v float64) *float64 { return &v }
 	lab := Readings{Typed: []string{"92,0,1", "94,0,1"}, Condition: color.Condition{Illuminant: color.D65}}
 	b := newBench(t)
