@@ -25,6 +25,7 @@ type readingFlags struct {
 	thickness                          float64
 	repeats                            bool
 	headerRow                          int
+	mode                               string
 }
 
 // addLayout adds the flags that settle how a file is laid out.
@@ -56,6 +57,7 @@ func (r *readingFlags) addConditions(f *pflag.FlagSet) {
 		"geometry", "geometry of the instrument (d/8 if nothing says otherwise)")
 	f.Var(parsed[color.Specular]{&r.specular, color.ParseSpecular, func(s color.Specular) string { return string(s) }, "included|excluded"},
 		"specular", "specular reflection, included or excluded (included for d/8 if nothing says otherwise)")
+	f.StringVar(&r.mode, "m-condition", "", "measurement condition of ISO 13655, M0 to M3, where a file has several")
 }
 
 // addPiece adds the flags for what the piece was and lay on.
@@ -87,6 +89,11 @@ func (r *readingFlags) options(file string, pigments []string) (readings.Options
 	}
 	if err := o.Measurement.Usual().Check(); err != nil {
 		return o, misuse{fmt.Errorf("--specular: %w", err)}
+	}
+	switch o.Mode = strings.ToUpper(r.mode); o.Mode {
+	case "", "M0", "M1", "M2", "M3":
+	default:
+		return o, misusef("--m-condition %q: is none of M0, M1, M2, M3; write --m-condition M1", r.mode)
 	}
 	switch strings.ToLower(r.separator) {
 	case "":

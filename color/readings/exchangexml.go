@@ -27,6 +27,7 @@ type exchangeObject struct {
 	line    int
 	name    string
 	id      string
+	kind    string // Standard, Sample, ...
 	labs    []exchangeLab
 	spectra []exchangeSpectrum
 }
@@ -59,7 +60,7 @@ type exchangeSpec struct {
 // (CxF3). The file is walked token by token; document types are refused, so
 // that there are no entities to expand.
 func exchangeXMLSheet(data []byte, o *Options) (*sheet, error) {
-	x := &exchangeXML{file: o.File, limit: &tokenLimit{r: bytes.NewReader(data)}, specs: map[string]*exchangeSpec{}, doubted: map[string]bool{}}
+	x := &exchangeXML{file: o.File, limit: &tokenLimit{r: bytes.NewReader(data)}, specs: map[string]*exchangeSpec{}}
 	x.d = xml.NewDecoder(x.limit)
 	x.d.CharsetReader = westernXML
 	if err := x.walk(); err != nil {
@@ -115,8 +116,6 @@ type exchangeXML struct {
 	objects []exchangeObject
 	values  int
 	specs   map[string]*exchangeSpec
-	doubted map[string]bool // specifications whose geometry is not known
-	unclear []unclear
 }
 
 func (x *exchangeXML) bad(problem, hint string) error {
@@ -176,7 +175,7 @@ func (x *exchangeXML) start(t xml.StartElement) error {
 	switch t.Name.Local {
 	case "Object":
 		line, _ := x.d.InputPos()
-		x.object = &exchangeObject{line: line, name: attribute(t, "Name"), id: attribute(t, "Id")}
+		x.object = &exchangeObject{line: line, name: attribute(t, "Name"), id: attribute(t, "Id"), kind: attribute(t, "ObjectType")}
 		return nil
 	case "ColorSpecification":
 		if id := attribute(t, "Id"); x.object == nil && id != "" {

@@ -20,6 +20,9 @@ type Options struct {
 	// them; what the file says must not differ, and what nobody says stays
 	// empty.
 	Measurement color.Measurement
+	// Mode is the measurement condition asked for, M0 to M3 of ISO 13655, where
+	// a file has several.
+	Mode string
 
 	// Backing and ThicknessMM stand in for columns the file does not have.
 	Backing     string

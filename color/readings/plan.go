@@ -2,6 +2,7 @@ package readings
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 
@@ -68,7 +69,7 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 			}
 			set.columns[c.axis] = i
 		case bandColumn:
-			if once(fmt.Sprintf("band %d", c.nm), h) {
+			if once(fmt.Sprintf("band %d %v", c.nm, c.set), h) {
 				pl.bands = append(pl.bands, band{c.nm, i})
 			}
 		default:
@@ -95,7 +96,7 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 		pl.sets[i] = *sets[pl.sets[i].key]
 	}
 	pl.chooseName()
-	pl.oneSpecular(s, o, p)
+	pl.oneWay(s, o, p)
 	pl.checkLabs(s, o, p)
 	pl.checkBands(s, p)
 	pl.checkNeeded(s, o, k, p)
@@ -119,34 +120,71 @@ func (pl *plan) chooseName() {
 	}
 }
 
-// oneSpecular keeps the readings of one specular mode, since a row has one way
-// of measuring: the one asked for, where both stand side by side.
-func (pl *plan) oneSpecular(s *sheet, o *Options, p *problems) {
-	modes := map[color.Specular]bool{}
-	for _, set := range pl.sets {
-		modes[set.key.specular] = true
-	}
-	if len(modes) < 2 {
-		return
-	}
-	wanted := o.Measurement.Specular
-	if !modes[wanted] || wanted == "" {
-		p.add(s.headerLine, "", "", "readings with and without the specular reflection stand side by side", "choose one by "+remedy.InputAs("specular", "included")+" or "+remedy.InputAs("specular", "excluded"))
-		return
-	}
-	kept := pl.sets[:0]
-	for _, set := range pl.sets {
-		if set.key.specular == wanted {
-			kept = append(kept, set)
-			continue
+// oneWay keeps the columns of one way of reading, since a row has one: those
+// asked for, where several stand side by side.
+func (pl *plan) oneWay(s *sheet, o *Options, p *problems) {
+	for _, part := range o.parts() {
+		of := func(k setKey) string { return part.of(variant{specular: k.specular, mode: k.mode}) }
+		var labs, bands []string
+		for _, set := range pl.sets {
+			labs = append(labs, of(set.key))
 		}
-		for _, at := range set.columns {
-			if at >= 0 {
-				pl.columns[at].role = ignored
+		for _, b := range pl.bands {
+			bands = append(bands, of(pl.columns[b.column].set))
+		}
+		var ways []string // of the columns of either kind, and of both together
+		for _, kind := range [][]string{labs, bands, slices.DeleteFunc(slices.Concat(labs, bands), func(v string) bool { return v == "" })} {
+			slices.Sort(kind)
+			if kind = slices.Compact(kind); len(kind) > 1 {
+				ways = kind
 			}
 		}
+		if ways == nil {
+			continue
+		}
+		if part.asked == "" || !slices.Contains(ways, part.asked) {
+			var inputs []string
+			for _, w := range ways {
+				if w != "" {
+					inputs = append(inputs, remedy.InputAs(part.input, w))
+				}
+			}
+			problem := "readings of several ways stand side by side, " + partName(part.input) + " " + strings.Join(ways, " and ")
+			if part.input == "specular" {
+				problem = "readings with and without the specular reflection stand side by side"
+				inputs = []string{remedy.InputAs("specular", "included"), remedy.InputAs("specular", "excluded")}
+			}
+			p.add(s.headerLine, "", "", problem, "choose one by "+strings.Join(inputs, " or "))
+			return
+		}
+		mixed := map[role]bool{labColumn: len(slices.Compact(labs)) > 1, bandColumn: len(slices.Compact(bands)) > 1}
+		for at := range pl.columns {
+			c := &pl.columns[at]
+			if v := of(c.set); (c.role == labColumn || c.role == bandColumn) && v != part.asked && (v != "" || mixed[c.role]) {
+				c.role = ignored
+			}
+		}
+		pl.sets = slices.DeleteFunc(pl.sets, func(set labSet) bool {
+			return pl.columns[max(set.columns[0], set.columns[1], set.columns[2])].role == ignored
+		})
+		pl.bands = slices.DeleteFunc(pl.bands, func(b band) bool { return pl.columns[b.column].role == ignored })
 	}
-	pl.sets = kept
+}
+
+// way is what the headers of readings say of it, and a column that does.
+func (pl *plan) way() (at int, way setKey) {
+	for i, c := range pl.columns {
+		if c.role != labColumn && c.role != bandColumn {
+			continue
+		}
+		if c.set.specular != "" {
+			at, way.specular = i, c.set.specular
+		}
+		if c.set.mode != "" {
+			way.mode = c.set.mode
+		}
+	}
+	return at, way
 }
 
 // fewUnknown columns are told one by one; more are likely of another kind of

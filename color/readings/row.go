@@ -30,6 +30,8 @@ type rowReader struct {
 	separator rune // of delimited text, else 0
 	problems  *problems
 	sheet     *sheet
+	way       setKey            // what the headers of readings say
+	wayAt     int               // column that does
 	how       color.Measurement // what the format says of the record at hand
 	taken     Circumstances     // likewise
 	line      int               // of the record at hand
@@ -102,6 +104,7 @@ func (r *rowReader) read(rec record) Row {
 		}
 	}
 	row.Circumstances = row.Circumstances.or(r.taken)
+	r.mode(&row.Circumstances)
 	row.Labs = r.labs(&row)
 	row.Spectrum = r.spectrum()
 	return row
@@ -247,11 +250,8 @@ func (r *rowReader) measurement(row *Row) {
 			specular(at, said.Specular)
 		}
 	}
-	for _, set := range r.plan.sets {
-		if set.key.specular != "" {
-			specular(max(set.columns[0], 0), set.key.specular)
-			break // they are of one mode
-		}
+	if at, way := r.wayAt, r.way; way.specular != "" {
+		specular(at, way.specular)
 	}
 	if m.Geometry == color.Directional && m.Specular == "" {
 		m.Specular = color.SpecularExcluded
@@ -260,6 +260,20 @@ func (r *rowReader) measurement(row *Row) {
 		if err := m.Check(); err != nil {
 			r.problems.add(r.line, r.name, "", err.Error(), "")
 		}
+	}
+}
+
+// mode completes the measurement condition by the headers and the one asked for,
+// which must not differ.
+func (r *rowReader) mode(c *Circumstances) {
+	if r.way.mode != "" {
+		c.Mode = r.way.mode
+	}
+	switch said := modeOf(c.Mode); {
+	case c.Mode == "":
+		c.Mode = r.o.Mode
+	case r.o.Mode != "" && said != r.o.Mode:
+		r.problems.add(r.line, r.name, "", fmt.Sprintf("says measurement condition %s, but %s says %s", said, remedy.Input("m-condition"), r.o.Mode), "leave the option out, or correct the file")
 	}
 }
 

@@ -241,3 +241,71 @@ func TestHeaderRowAskedFor(t *testing.T) {
 	_, err = readings.Samples(strings.NewReader(data), readings.Options{HeaderRow: 9})
 	require.ErrorContains(t, err, "is no row of the table; say another ⟦header-row⟧, or leave it out")
 }
+
+// TestWayAskedFor: a file with several ways of reading one piece asks for a
+// choice, and takes the readings of the one that was made.
+func TestWayAskedFor(t *testing.T) {
+	mode := func(m string) readings.Options { return readings.Options{Mode: m} }
+	way := func(m color.Measurement) readings.Options { return readings.Options{Measurement: m} }
+	for _, c := range []struct {
+		file, asks string
+		choices    map[float64]readings.Options // by the L* they give
+	}{
+		{"both-modes.csv", "choose one by ⟦specular=included⟧ or ⟦specular=excluded⟧", map[float64]readings.Options{50: way(included), 46: way(excluded)}},
+		{"modes.csv", "modes.csv:3: red: was read in several ways, specular mode included and excluded; choose one by ⟦specular=included⟧ or ⟦specular=excluded⟧", map[float64]readings.Options{50: way(included), 46: way(excluded)}},
+		{"m-conditions.csv", "choose one by ⟦m-condition=M0⟧ or ⟦m-condition=M1⟧", map[float64]readings.Options{-2: mode("M0"), -4: mode("M1")}},
+		{"m-headers.csv", "choose one by ⟦m-condition=M0⟧ or ⟦m-condition=M1⟧", map[float64]readings.Options{-2: mode("M0"), -4: mode("M1")}},
+		{"two-angles.cxf", "two-angles.cxf:3: red: was read in several ways, geometry 45/0 and 45/15; choose one by ⟦geometry=45/0⟧", map[float64]readings.Options{50: way(directional)}},
+	} {
+		t.Run(c.file, func(t *testing.T) {
+			_, err := stated(t, c.file, readings.Options{})
+			require.ErrorContains(t, err, c.asks)
+			assert.NotContains(t, err.Error(), "\n", "one line")
+			for want, o := range c.choices {
+				got, err := stated(t, c.file, o)
+				require.NoError(t, err)
+				lab := got.Rows[0].Labs[0]
+				assert.Contains(t, []float64{lab.L, lab.B}, want)
+				assert.Equal(t, o.Mode, got.Rows[0].Circumstances.Mode)
+				pieces, err := readings.Pieces(c.file, got.Rows)
+				require.NoError(t, err)
+				assert.Len(t, pieces[0].Readings, 1)
+			}
+		})
+	}
+	_, err := stated(t, "spin.txt", mode("M0"))
+	require.ErrorContains(t, err, "says measurement condition M1, but ⟦m-condition⟧ says M0; leave the option out, or correct the file")
+	_, err = stated(t, "spin.txt", mode("M1"))
+	require.NoError(t, err)
+}
+
+// Bands of two ways side by side.
+func TestBandsOfTwoWays(t *testing.T) {
+	header := strings.TrimSpace(bandsHeader())
+	both := strings.ReplaceAll(header, "R", "SCI R") + strings.ReplaceAll(strings.TrimPrefix(header, "name"), "R", "SCE R") + "\n"
+	data := both + "grey" + strings.Repeat(",0.24", 16) + strings.Repeat(",0.2", 15) + ",0.09\n"
+	_, err := readings.Samples(strings.NewReader(data), readings.Options{})
+	require.ErrorContains(t, err, "choose one by ⟦specular=included⟧ or ⟦specular=excluded⟧")
+	for mode, r := range map[color.Specular]float64{color.SpecularIncluded: 0.24, color.SpecularExcluded: 0.2} {
+		got, err := readings.Samples(strings.NewReader(data), readings.Options{Measurement: color.Measurement{Specular: mode}})
+		require.NoError(t, err)
+		assert.Equal(t, r, got.Rows[0].Spectrum.R[0])
+		assert.Equal(t, mode, got.Rows[0].Measurement.Specular)
+	}
+}
+
+// TestStandardAndTrialStayTwo: a standard and a trial of one name.
+func TestStandardAndTrialStayTwo(t *testing.T) {
+	for file, names := range map[string][]string{"standard-trial.csv": {"red (standard)", "red (trial)", "blue"}, "standard-trial.cxf": {"red (standard)", "red (trial)"}} {
+		got, err := stated(t, file, readings.Options{})
+		require.NoError(t, err, file)
+		pieces, err := readings.Pieces(file, got.Rows)
+		require.NoError(t, err, file)
+		var is []string
+		for _, p := range pieces {
+			is = append(is, p.Name)
+		}
+		assert.Equal(t, names, is, file)
+		assert.Contains(t, got.Notes, "a standard and a trial of one name are two pieces: red", file)
+	}
+}

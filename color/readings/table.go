@@ -120,9 +120,12 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 	o = s.statedUnit(o, p)
 	s.ask(given, len(pl.sets) > 0, len(pl.bands) > 0, p)
 	pl.checkGiven(s, o, p)
+	s.choose(pl, given, p)
+	s.askAngles(given, p)
 	if p.count() > planned { // every row would say it again
 		return Table{}, p.err()
 	}
+	s.tellApart(pl)
 	decimal, err := decimalOf(s, pl.numeric(), false, o)
 	if err != nil {
 		p.join(err)
@@ -141,6 +144,7 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 		}
 	}
 	rr := &rowReader{o: o, plan: pl, sheet: s, kind: k, header: s.header, decimal: decimal, percent: percent, separator: s.separator, problems: p}
+	rr.wayAt, rr.way = pl.way()
 	first := map[string]int{}
 	sane := newChecker(p)
 	var summaries []string

@@ -62,10 +62,4 @@ func isUnits(cells []string) bool {
 
 func (s *sheet) dropFirst() {
 	s.records = s.records[1:]
-	if s.measured != nil {
-		s.measured = s.measured[1:]
-	}
-	if s.taken != nil {
-		s.taken = s.taken[1:]
-	}
 }
