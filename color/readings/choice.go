@@ -132,11 +132,12 @@ func (s *sheet) choose(pl *plan, o *Options, p *problems) {
 					several = append(several, remedy.InputAs(part.input, v))
 				}
 			}
+			hint := "choose one by " + strings.Join(several, " or ")
 			if len(several) == 0 {
-				continue // told as not understood
+				hint = "export readings of d/8 or 45/0"
 			}
-			name := pl.nameIn(s.records[at])
-			p.add(s.records[at].line, name, "", fmt.Sprintf("was read in several ways, %s %s", partName(part.input), strings.Join(others, " and ")), "choose one by "+strings.Join(several, " or "))
+			p.add(s.records[at].line, pl.nameIn(s.records[at]), "", fmt.Sprintf("was read in several ways, %s %s", partName(part.input), strings.Join(others, " and ")), hint)
+			return
 		}
 	}
 }

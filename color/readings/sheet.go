@@ -162,9 +162,16 @@ func headed(records []record, o *Options, judge func([]string) int) (*sheet, err
 		return nil, err
 	}
 	s := &sheet{header: records[at].cells, headerLine: records[at].line, records: records[at+1:]}
+	lines := records[:at]
+	if at > 0 {
+		var merged bool
+		if s.header, merged = underMerged(records[at-1].cells, s.header, o); merged {
+			lines = records[:at-1]
+		}
+	}
 	if at > 0 {
 		var rest []string
-		for _, r := range records[:at] {
+		for _, r := range lines {
 			rest = append(rest, s.above(r)...)
 		}
 		note := fmt.Sprintf("the header is taken from line %d", s.headerLine)

@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"github.com/xuri/excelize/v2"
 
 	"masstone/color"
 	"masstone/color/readings"
@@ -83,4 +84,68 @@ func TestNamesStayText(t *testing.T) {
 		require.NoError(t, err, name)
 		assert.Equal(t, name, got.Rows[0].Name)
 	}
+}
+
+// book is a workbook of rows.
+func book(t *testing.T, rows [][]any, change func(*excelize.File)) *bytes.Buffer {
+	t.Helper()
+	f := excelize.NewFile()
+	for i, row := range rows {
+		cell, err := excelize.CoordinatesToCellName(1, i+1)
+		require.NoError(t, err)
+		require.NoError(t, f.SetSheetRow("Sheet1", cell, &row))
+	}
+	if change != nil {
+		change(f)
+	}
+	var b bytes.Buffer
+	require.NoError(t, f.Write(&b))
+	return &b
+}
+
+// A light in merged cells above L*, a*, b* is that of all three.
+func TestLightsInMergedCells(t *testing.T) {
+	rows := [][]any{{"", "D65/10", "", "", "A/10", "", ""}, {"Name", "L*", "a*", "b*", "L*", "a*", "b*"}, {"red", 50, 40, 20, 55, 42, 25}}
+	merge := func(f *excelize.File) {
+		require.NoError(t, f.MergeCell("Sheet1", "B1", "D1"))
+		require.NoError(t, f.MergeCell("Sheet1", "E1", "G1"))
+	}
+	want := []color.Lab{{L: 50, A: 40, B: 20, Under: color.D65Ten()}, {L: 55, A: 42, B: 25, Under: color.Under(color.A, color.TenDegree)}}
+	got, err := readings.Samples(book(t, rows, merge), readings.Options{})
+	require.NoError(t, err)
+	assert.Equal(t, want, got.Rows[0].Labs)
+	got, err = readings.Samples(strings.NewReader(",D65/10,,,A/10,,\nName,L*,a*,b*,L*,a*,b*\nred,50,40,20,55,42,25\n"), readings.Options{})
+	require.NoError(t, err)
+	assert.Equal(t, want, got.Rows[0].Labs)
+	got, err = readings.Samples(strings.NewReader("Illuminant,D50\nName,L*,a*,b*\nred,50,40,20\n"), readings.Options{})
+	require.NoError(t, err)
+	assert.Equal(t, color.D50, got.Rows[0].Labs[0].Under.Illuminant, "a statement is none")
+}
+
+// Formulas that were never calculated have no value; saved by a spreadsheet they
+// have.
+func TestFormulasNeverCalculated(t *testing.T) {
+	rows := [][]any{{"name", "L_D65", "a_D65", "b_D65"}, {"red", nil, 40, 20}}
+	formula := func(f *excelize.File) { require.NoError(t, f.SetCellFormula("Sheet1", "B2", "AVERAGE(49,51)")) }
+	_, err := readings.Samples(book(t, rows, formula), readings.Options{File: "f"})
+	require.EqualError(t, err, "f:2: cell B2 holds the formula =AVERAGE(49,51), which was never calculated; open the file in a spreadsheet and save it again")
+	rows[1][1] = 50 // as the spreadsheet saves it beside the formula
+	got, err := readings.Samples(book(t, rows, nil), readings.Options{})
+	require.NoError(t, err)
+	assert.EqualValues(t, 50, got.Rows[0].Labs[0].L)
+}
+
+// Day 46057 of a workbook is 4 February 2026 (ECMA-376-1, 18.17.4.1).
+func TestNamesThatBecameDates(t *testing.T) {
+	rows := [][]any{{"name", "L_D65", "a_D65", "b_D65"}, {46057, 50, 40, 20}, {"46057", 50.5, 40, 20}}
+	dated := func(f *excelize.File) {
+		id, err := f.NewStyle(&excelize.Style{NumFmt: 16})
+		require.NoError(t, err)
+		require.NoError(t, f.SetCellStyle("Sheet1", "A2", "A2", id))
+	}
+	got, err := readings.Samples(book(t, rows, dated), readings.Options{})
+	require.NoError(t, err)
+	assert.Equal(t, "2026-02-04", got.Rows[0].Name)
+	assert.Equal(t, "46057", got.Rows[1].Name)
+	assert.Contains(t, got.Notes[0], "dates in the workbook: 2026-02-04 (A2); a name that the spreadsheet took for one must be typed again in a cell formatted as text")
 }
