@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"strconv"
+	"strings"
 
 	"masstone/calibrate"
 	"masstone/color"
@@ -38,7 +39,7 @@ func writeCurves(w io.Writer, curves []drawnCurve) error {
 	for i := range curves {
 		d := &curves[i]
 		for b := range color.Bands {
-			row := []string{d.name(), strconv.Itoa(color.WavelengthNM(b))}
+			row := []string{words(d.name()), strconv.Itoa(color.WavelengthNM(b))}
 			for _, l := range []*banded{&d.k, &d.s} {
 				row = append(row, digits(l.mid[b]), digits(l.lo[b]), digits(l.hi[b]))
 			}
@@ -75,9 +76,9 @@ func writeTable(w io.Writer, cal *calibrate.Calibration, chips []calibrate.Chip)
 	}
 	for i := range cal.Chips {
 		r := &cal.Chips[i]
-		row := []string{r.Chip, "", ""}
+		row := []string{words(r.Chip), "", ""}
 		if chips != nil {
-			row[1], row[2] = chips[i].BackingName, exact(float64(chips[i].Thickness))
+			row[1], row[2] = words(chips[i].BackingName), exact(float64(chips[i].Thickness))
 		}
 		for _, code := range codes {
 			if chips == nil {
@@ -102,6 +103,15 @@ func writeTable(w io.Writer, cal *calibrate.Calibration, chips []calibrate.Chip)
 	}
 	out.Flush()
 	return out.Error()
+}
+
+// words keeps a name from being computed by a spreadsheet, by the apostrophe that
+// says text in all of them (common practice, no source).
+func words(name string) string {
+	if name != "" && strings.ContainsRune("=+-@\t\r", rune(name[0])) {
+		return "'" + name
+	}
+	return name
 }
 
 func labCells(x color.Lab) []string { return []string{cell(x.L), cell(x.A), cell(x.B)} }

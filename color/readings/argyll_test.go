@@ -88,7 +88,8 @@ func argyllRoundTrip(t *testing.T, rows []readings.Row, tolerance float64) {
 	}
 	dir := t.TempDir()
 	var b bytes.Buffer
-	require.NoError(t, readings.WriteText(&b, spectra, readings.ExchangeHeader{Originator: "masstone", Descriptor: "chips", Created: "2026-02-03"}))
+	_, err := readings.WriteText(&b, spectra, readings.ExchangeHeader{Originator: "masstone", Descriptor: "chips", Created: "2026-02-03"})
+	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "chips.txt"), b.Bytes(), 0o600))
 	require.Contains(t, txt2ti3("-v", filepath.Join(dir, "chips.txt"), filepath.Join(dir, "chips")), "spectral values, from")
 

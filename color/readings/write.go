@@ -209,14 +209,26 @@ var standardField = regexp.MustCompile(`^(SAMPLE_ID|SAMPLE_NAME|LAB_[LAB])$`)
 
 // WriteText writes a table as ISO 28178 text. The first set of Lab stands in
 // LAB_L, LAB_A, LAB_B with its light in the keywords, further ones in fields
-// that name theirs; bands are fractions in SPECTRAL_NM400 and so on; a reading
-// that was not taken is written as -. The error is one of writing, or spectra
-// on several sets of bands.
-func WriteText(w io.Writer, t Table, h ExchangeHeader) error {
+// that name theirs; bands are fractions in SPECTRAL_NM400 and so on. The format
+// cannot say that a reading was not taken: a row that lacks one which others have
+// is left out, and leftOut names it. The error is one of writing, spectra on
+// several sets of bands, or no row that is whole.
+func WriteText(w io.Writer, t Table, h ExchangeHeader) (leftOut []string, err error) {
 	fields, err := fieldsOf(t)
 	if err != nil {
-		return err
+		return nil, err
 	}
+	rows := slices.DeleteFunc(slices.Clone(t.Rows), func(r Row) bool {
+		lacks := slices.ContainsFunc(fields, func(f field) bool { return !f.text && f.value(r) == notRead })
+		if lacks {
+			leftOut = append(leftOut, oneLine(r.Name, 40))
+		}
+		return lacks
+	})
+	if len(rows) == 0 {
+		return nil, fmt.Errorf("no row has all of the readings that others have, which ISO 28178 needs; write Lab and spectra to files of their own, or write CSV")
+	}
+	t.Rows = rows
 	b := bufio.NewWriter(w)
 	fmt.Fprintf(b, "ISO28178\n\nORIGINATOR\t%s\nDESCRIPTOR\t%s\nCREATED\t%s\n", quotedWord(h.Originator), quotedWord(h.Descriptor), quotedWord(h.Created))
 	if under := conditionsOf(t.Rows); len(under) > 0 {
@@ -244,7 +256,7 @@ func WriteText(w io.Writer, t Table, h ExchangeHeader) error {
 		b.WriteByte('\n')
 	}
 	b.WriteString("END_DATA\n")
-	return b.Flush()
+	return leftOut, b.Flush()
 }
 
 // quotedWord writes text as one quoted word.

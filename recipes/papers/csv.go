@@ -29,7 +29,7 @@ func writeCSV(w io.Writer, p Paper) error {
 // harmless keeps a spreadsheet from taking a text for a formula, by the
 // apostrophe that says so in all of them. Numbers stay as they are.
 func harmless(cell string) string {
-	if cell == "" || !strings.ContainsRune("=+-@", rune(cell[0])) {
+	if cell == "" || !strings.ContainsRune("=+-@\t\r", rune(cell[0])) {
 		return cell
 	}
 	if _, err := strconv.ParseFloat(cell, 64); err == nil {

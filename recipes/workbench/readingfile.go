@@ -2,6 +2,7 @@ package workbench
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"fmt"
 	"path/filepath"
@@ -159,6 +160,7 @@ func (f File) look(ctx context.Context, b *Bench, pigments []string) (readings.F
 const (
 	CSVFormat  = "csv"
 	TextFormat = "text" // ISO 28178
+	CxFFormat  = "cxf"  // ISO 17972-1
 )
 
 // A ConvertFileRequest asks for the readings of a file in another format.
@@ -174,7 +176,7 @@ type ConvertFileRequest struct {
 type ConvertedFile struct {
 	In     string        `json:"in"`
 	Out    string        `json:"out"`
-	Format string        `json:"format" doc:"csv or text"`
+	Format string        `json:"format" doc:"csv, text or cxf"`
 	Kind   readings.Kind `json:"kind" doc:"chips, mixtures, readings"`
 	Rows   int           `json:"rows"`
 
@@ -206,30 +208,43 @@ func ConvertFile(ctx context.Context, b *Bench, r ConvertFileRequest) (Converted
 	}
 	v.Kind, v.Rows = got.Kind, len(got.Table.Rows)
 	var data bytes.Buffer
-	if v.Format == CSVFormat {
+	head := readings.ExchangeHeader{Originator: b.program, Descriptor: cmp.Or(r.Descriptor, string(got.Kind)+" of "+v.In), Created: b.now().Format(time.DateOnly)}
+	var without []string
+	switch v.Format {
+	case CSVFormat:
 		err = readings.WriteCSV(&data, got.Table)
-	} else {
-		if r.Descriptor == "" {
-			r.Descriptor = string(got.Kind) + " of " + v.In
+	case TextFormat:
+		without, err = readings.WriteText(&data, got.Table, head)
+		if v.Rows -= len(without); len(without) > 0 {
+			v.Remarks.warn("%s: left out, as ISO 28178 cannot say that a reading was not taken: %s; write CSV to keep them", v.Out, figure.List(without))
 		}
-		err = readings.WriteText(&data, got.Table, readings.ExchangeHeader{Originator: b.program, Descriptor: r.Descriptor, Created: b.now().Format(time.DateOnly)})
+	case CxFFormat:
+		without, err = readings.WriteXML(&data, got.Table, head)
+		if len(without) > 0 {
+			v.Remarks.warn("%s: ISO 17972-1 has no place for %s; write CSV to keep them", v.Out, figure.List(without))
+		}
+	}
+	if err != nil {
+		return v, fmt.Errorf("%s: %w", v.In, err)
 	}
 	v.Data = data.Bytes()
-	return v, err
+	return v, nil
 }
 
 // format is what is written.
 func (r ConvertFileRequest) format() (string, error) {
 	ending := strings.ToLower(filepath.Ext(r.Out))
 	switch {
-	case r.To == CSVFormat || r.To == TextFormat:
+	case slices.Contains([]string{CSVFormat, TextFormat, CxFFormat}, r.To):
 		return r.To, nil
 	case r.To != "":
-		return "", invalid("to", "%s: is no format this writes; give csv or text", remedy.InputAs("to", r.To))
+		return "", invalid("to", "%s: is no format this writes; give csv, text or cxf", remedy.InputAs("to", r.To))
 	case ending == ".csv":
 		return CSVFormat, nil
 	case ending == ".txt":
 		return TextFormat, nil
+	case ending == ".cxf":
+		return CxFFormat, nil
 	}
-	return "", invalid("to", "%s: which format? end the name in .csv or .txt, or say %s or %s", r.Out, remedy.InputAs("to", CSVFormat), remedy.InputAs("to", TextFormat))
+	return "", invalid("to", "%s: which format? end the name in .csv, .txt or .cxf, or say %s, %s or %s", r.Out, remedy.InputAs("to", CSVFormat), remedy.InputAs("to", TextFormat), remedy.InputAs("to", CxFFormat))
 }
