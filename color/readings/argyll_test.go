@@ -172,7 +172,7 @@ func firstSet(data []byte) []byte {
 }
 
 // Reference files that come with argyll, written by others in the form of
-// CGATS.17: those with Lab are read, those with XYZ alone are refused for it.
+// CGATS.17: those with Lab are read, and those with XYZ alone.
 func TestArgyllReferenceFiles(t *testing.T) {
 	files, _ := filepath.Glob("/usr/share/color/argyll/ref/*.cie")
 	if len(files) == 0 {
@@ -183,8 +183,8 @@ func TestArgyllReferenceFiles(t *testing.T) {
 		data, err := os.ReadFile(path)
 		require.NoError(t, err)
 		table, err := readings.Samples(bytes.NewReader(data), readings.Options{Condition: color.Under(color.D50, 2)})
-		if !bytes.Contains(data, []byte("LAB_L")) {
-			require.ErrorContains(t, err, "no column holds a reading", path)
+		if err != nil && !bytes.Contains(data, []byte("LAB_L")) { // XYZ under another light than D50
+			require.ErrorContains(t, err, "no surface passes", path)
 			continue
 		}
 		require.NoError(t, err, path)

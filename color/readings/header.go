@@ -148,6 +148,12 @@ func understand(header string, o *Options) column {
 	}
 	if r, ok := words[sq]; ok && sq != "" {
 		c.role = r // ignored, or a circumstance
+		return c
+	}
+	for _, in := range []space{inLCh, inXYZ} {
+		if _, _, ok := spaceHeader(h, in); ok {
+			c.role = ignored // unless no Lab stands beside it
+		}
 	}
 	return c
 }

@@ -22,6 +22,7 @@ type plan struct {
 type labSet struct {
 	key     setKey
 	columns [3]int
+	in      space
 }
 
 type band struct{ nm, column int }
@@ -95,8 +96,10 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 	for i := range pl.sets {
 		pl.sets[i] = *sets[pl.sets[i].key]
 	}
+	pl.useOtherSpaces(s.header)
 	pl.chooseName()
 	pl.oneWay(s, o, p)
+	pl.checkXYZ(s, p)
 	pl.checkLabs(s, o, p)
 	pl.checkBands(s, p)
 	pl.checkNeeded(s, o, k, p)
@@ -229,6 +232,27 @@ func (pl *plan) checkLabs(s *sheet, o *Options, p *problems) {
 		}
 		if set.key.illuminant == "" && o.Condition.Illuminant == "" && !pl.has(illuminantColumn) && !s.doubts(ofIlluminant) {
 			p.add(s.headerLine, "", s.header[max(set.columns[0], 0)], "does not say its illuminant", "add "+usualLight+", or name the columns L_D65,a_D65,b_D65")
+		}
+	}
+}
+
+// checkXYZ wants tristimulus values that run to 100, since those of a black in
+// such a scale look like those of a white in one that runs to 1.
+func (pl *plan) checkXYZ(s *sheet, p *problems) {
+	for _, set := range pl.sets {
+		if set.in != inXYZ {
+			continue
+		}
+		most := 0.0
+		for _, r := range s.records {
+			if at := set.columns[1]; at < len(r.cells) {
+				if v, bad := number(strings.Replace(r.cells[at], ",", ".", 1), '.'); bad == "" {
+					most = max(most, v)
+				}
+			}
+		}
+		if most <= maxReflectance {
+			p.add(s.headerLine, "", s.header[set.columns[1]], "is nowhere above "+plain(maxReflectance), "X, Y, Z are read with Y 100 for white; multiply those that run to 1 by 100, or export Lab")
 		}
 	}
 }

@@ -397,18 +397,23 @@ func (r *rowReader) labs(row *Row) []color.Lab {
 				ok = false
 				continue
 			}
-			switch {
-			case axis == 0 && (v[0] < 0 || v[0] > 100):
-				r.bad(at, "L* "+plain(v[0])+" is outside 0..100", "check the column order and the calibration of the instrument")
-				ok = false
-			case axis > 0 && (v[axis] < -maxChroma || v[axis] > maxChroma):
-				r.bad(at, "value "+plain(v[axis])+" is impossible for a surface", "check the column and its decimal mark")
+			if problem, hint := set.in.impossible(axis, v[axis]); problem != "" {
+				r.bad(at, problem, hint)
 				ok = false
 			}
 		}
-		if ok {
-			out = append(out, color.Lab{L: v[0], A: v[1], B: v[2], Under: under})
+		if !ok {
+			continue
 		}
+		lab, err := set.in.lab(v, under)
+		if err == nil && set.in != inLab && (lab.L < 0 || lab.L > 100) {
+			err = fmt.Errorf("L* %s is outside 0..100", plain(lab.L))
+		}
+		if err != nil {
+			r.bad(set.columns[1], err.Error(), "check the columns and the calibration of the instrument")
+			continue
+		}
+		out = append(out, lab)
 	}
 	return out
 }

@@ -240,6 +240,12 @@ func confirmation(s *sheet, pl *plan, decimal rune, percent bool, k kind, rows [
 	if len(lights) > 0 {
 		parts = append(parts, "Lab under "+strings.Join(lights, ", "))
 	}
+	for _, set := range pl.sets {
+		if set.in != inLab {
+			parts = append(parts, "brought from "+set.in.String())
+			break
+		}
+	}
 	if n := len(pl.bands); n > 0 {
 		unit := "fractions"
 		if percent {

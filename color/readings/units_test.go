@@ -149,3 +149,31 @@ func TestNamesThatBecameDates(t *testing.T) {
 	assert.Equal(t, "46057", got.Rows[1].Name)
 	assert.Contains(t, got.Notes[0], "dates in the workbook: 2026-02-04 (A2); a name that the spreadsheet took for one must be typed again in a cell formatted as text")
 }
+
+// XYZ and LCh are read where no Lab stands beside them. The white of D65/10 is
+// that of ASTM E308 (94.811, 100, 107.304), which gives L* 100 and no chroma; a
+// chroma of 50 at 36.87 degrees is a* 40, b* 30 (3:4:5).
+func TestOtherSpaces(t *testing.T) {
+	for header, c := range map[string]struct {
+		cells string
+		want  [3]float64
+	}{
+		"name,X_D65_10,Y_D65_10,Z_D65_10":      {"94.811,100,107.304", [3]float64{100, 0, 0}},
+		"name,XYZ_X,XYZ_Y,XYZ_Z,illuminant":    {"94.811,100,107.304,D65", [3]float64{100, 0, 0}},
+		"name,L*(D65/10),C*(D65/10),h(D65/10)": {"60,50,36.869898", [3]float64{60, 40, 30}},
+		"name,L_D65,a_D65,b_D65,C*,h,X,Y,Z":    {"60,40,30,1,1,1,1,1", [3]float64{60, 40, 30}},
+		"name,LCH_L,LCH_C,LCH_H,illuminant":    {"60,50,36.869898,D65", [3]float64{60, 40, 30}},
+	} {
+		got, err := readings.Samples(strings.NewReader(header+"\nred,"+c.cells+"\n"), readings.Options{})
+		require.NoError(t, err, header)
+		lab := got.Rows[0].Labs[0]
+		assert.Equal(t, color.D65Ten(), lab.Under, header)
+		for axis, want := range c.want {
+			assert.InDelta(t, want, lab.Values()[axis], 0.01, header)
+		}
+	}
+	_, err := readings.Samples(strings.NewReader("name,X_D65,Y_D65,Z_D65\nred,0.4,0.3,0.2\n"), readings.Options{File: "f"})
+	require.EqualError(t, err, "f:1: column Y_D65: is nowhere above 1.2; X, Y, Z are read with Y 100 for white; multiply those that run to 1 by 100, or export Lab")
+	_, err = readings.Samples(strings.NewReader("name,X_D65,Y_D65,Z_D65\nred,40,30,20\n"), readings.Options{File: "f"})
+	require.NoError(t, err)
+}
