@@ -30,7 +30,7 @@ type readingFlags struct {
 
 // addLayout adds the flags that settle how a file is laid out.
 func (r *readingFlags) addLayout(f *pflag.FlagSet) {
-	f.StringVar(&r.separator, "separator", "", "separator of a text file: , ; or tab (else detected)")
+	f.StringVar(&r.separator, "separator", "", "separator of a text file: , ; tab, | or blanks (else detected)")
 	f.StringVar(&r.decimal, "decimal", "", "decimal mark of a text file: . or , (else detected)")
 	f.StringArrayVar(&r.maps, "map", nil, "meaning of a column, `HEADER=COLUMN`, or HEADER=ignore (may be repeated)")
 	f.StringVar(&r.sheet, "sheet", "", "worksheet of an XLSX file")
@@ -97,12 +97,14 @@ func (r *readingFlags) options(file string, pigments []string) (readings.Options
 	}
 	switch strings.ToLower(r.separator) {
 	case "":
-	case ",", ";":
+	case "blanks":
+		o.Separator = ' '
+	case ",", ";", "|":
 		o.Separator = rune(r.separator[0])
 	case "tab", "\t", `\t`:
 		o.Separator = '\t'
 	default:
-		return o, misusef("--separator %q: is none of , ; tab; write --separator ';'", r.separator)
+		return o, misusef("--separator %q: is none of , ; tab | blanks; write --separator ';'", r.separator)
 	}
 	switch r.decimal {
 	case "":

@@ -18,7 +18,8 @@ func TestExchangeTextPairs(t *testing.T) {
 	table, err := readings.Samples(openTest(t, "iso28178/pairs.txt"), readings.Options{})
 	require.NoError(t, err)
 	require.Equal(t, []string{"2 readings; ISO 28178 text; Lab under D50/2; reflectance 400-700 nm by 20 as percent; read 45/0 specular excluded"}, table.Notes)
-	require.Empty(t, table.Warnings)
+	require.Len(t, table.Warnings, 1)
+	require.ErrorContains(t, table.Warnings[0], "bands 20 nm apart")
 	row := table.Rows[0]
 	require.Equal(t, `Grey "N5"`, row.Name)
 	require.Equal(t, 15, row.Line)

@@ -284,7 +284,7 @@ func (pl *plan) checkGiven(s *sheet, o *Options, p *problems) {
 	}
 }
 
-// checkBands wants one even grid of 5, 10 or 20 nm that covers 400 to 700 nm.
+// checkBands wants one even grid of 1, 5, 10 or 20 nm that covers 400 to 700 nm.
 func (pl *plan) checkBands(s *sheet, p *problems) {
 	if len(pl.bands) == 0 {
 		return
@@ -292,7 +292,7 @@ func (pl *plan) checkBands(s *sheet, p *problems) {
 	sort.Slice(pl.bands, func(i, j int) bool { return pl.bands[i].nm < pl.bands[j].nm })
 	header := func(i int) string { return s.header[pl.bands[i].column] }
 	if len(pl.bands) == 1 {
-		p.add(s.headerLine, "", header(0), "is a single band", "a spectrum needs 400 to 700 nm in steps of 5, 10 or 20 nm")
+		p.add(s.headerLine, "", header(0), "is a single band", "a spectrum needs 400 to 700 nm in steps of 1, 5, 10 or 20 nm")
 		return
 	}
 	pl.step = pl.bands[1].nm - pl.bands[0].nm
@@ -304,8 +304,8 @@ func (pl *plan) checkBands(s *sheet, p *problems) {
 		}
 	}
 	first, last := pl.bands[0].nm, pl.bands[len(pl.bands)-1].nm
-	if pl.step != 5 && pl.step != 10 && pl.step != 20 {
-		p.add(s.headerLine, "", header(0), fmt.Sprintf("starts bands %d nm apart", pl.step), "export the spectrum at 5, 10 or 20 nm")
+	if pl.step != 1 && pl.step != 5 && pl.step != 10 && pl.step != 20 {
+		p.add(s.headerLine, "", header(0), fmt.Sprintf("starts bands %d nm apart", pl.step), "export the spectrum at 1, 5, 10 or 20 nm")
 		pl.step = 0
 	} else if first > color.FirstNM || last < color.LastNM {
 		p.add(s.headerLine, "", header(0), fmt.Sprintf("starts bands of %d to %d nm", first, last), "the spectrum must cover 400 to 700 nm")

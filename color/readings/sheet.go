@@ -75,6 +75,12 @@ func textSheet(text []byte, note string, o *Options, judge func([]string) int) (
 	if err != nil {
 		return nil, err
 	}
+	named := separatorName(separator) + "-separated"
+	if separator == bar || separator == blanks {
+		text, separator = undrawn(text, separator), '\t'
+	} else if wide, ok := singleBlanks(text); ok && o.Separator == 0 && !bytes.ContainsRune(text, separator) {
+		text, separator, named = undrawn(wide, blanks), '\t', "blank-separated"
+	}
 	if line, n := widest(text, byte(separator)); n > maxColumns {
 		return nil, &RowError{File: o.File, Row: line, Problem: fmt.Sprintf("has more than %d columns", maxColumns), Hint: "is this the right file?"}
 	}
@@ -87,7 +93,7 @@ func textSheet(text []byte, note string, o *Options, judge func([]string) int) (
 		return nil, err
 	}
 	s.separator = separator
-	s.layout = separatorName(separator) + "-separated"
+	s.layout = named
 	if note != "" {
 		s.layout = note + ", " + s.layout
 	}

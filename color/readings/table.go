@@ -186,6 +186,9 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 		return Table{}, err
 	}
 	t.Warnings = sane.finish()
+	if pl.step == 20 {
+		t.Warnings = append(t.Warnings, &RowError{File: o.File, Row: s.headerLine, Problem: "bands 20 nm apart pass over the lines of fluorescent lamps: under FL lights their Lab may differ by up to CIEDE2000 3 from that of finer bands", Hint: "export 10 nm where colour under FL lights counts"})
+	}
 	t.Notes = append(s.notes, confirmation(s, pl, decimal, percent, k, t.Rows))
 	t.Notes = append(t.Notes, unused(pl)...)
 	if len(summaries) > 0 {

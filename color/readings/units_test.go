@@ -3,6 +3,7 @@ package readings_test
 import (
 	"bytes"
 	"encoding/binary"
+	"fmt"
 	"strings"
 	"testing"
 	"unicode/utf16"
@@ -176,4 +177,70 @@ func TestOtherSpaces(t *testing.T) {
 	require.EqualError(t, err, "f:1: column Y_D65: is nowhere above 1.2; X, Y, Z are read with Y 100 for white; multiply those that run to 1 by 100, or export Lab")
 	_, err = readings.Samples(strings.NewReader("name,X_D65,Y_D65,Z_D65\nred,40,30,20\n"), readings.Options{File: "f"})
 	require.NoError(t, err)
+}
+
+// Tables drawn in text: between bars, aligned by blanks, with one blank between
+// words.
+func TestDrawnTables(t *testing.T) {
+	for name, text := range map[string]string{
+		"bars":         "| name     | L_D65 | a_D65 | b_D65 |\n|----------|------:|------:|------:|\n| dark red | 50.5  | 40    | 20    |\n",
+		"bars inside":  " name     | L_D65 | a_D65 | b_D65\n----------+-------+-------+-------\n dark red |  50.5 |    40 |    20\n",
+		"blanks":       "name      L_D65  a_D65  b_D65\ndark red   50.5     40     20\n",
+		"comma, blank": "name      L_D65  a_D65  b_D65\ndark red   50,5   40,0   20,0\n",
+		"one blank":    "name L_D65 a_D65 b_D65\ndarkred 50.5 40 20\n",
+	} {
+		got, err := readings.Samples(strings.NewReader(text), readings.Options{})
+		require.NoError(t, err, name)
+		require.Len(t, got.Rows, 1, name)
+		assert.Equal(t, color.Lab{L: 50.5, A: 40, B: 20, Under: color.D65Ten()}, got.Rows[0].Labs[0], name)
+		assert.Equal(t, "darkred", strings.ReplaceAll(got.Rows[0].Name, " ", ""), name)
+	}
+}
+
+// Bands of 1 nm are read; those of 20 nm with a warning.
+func TestFineAndCoarseBands(t *testing.T) {
+	header, cells := "name", "grey"
+	for nm := 380; nm <= 730; nm++ {
+		header += fmt.Sprintf(",%d", nm)
+		cells += ",0.05"
+	}
+	got, err := readings.Samples(strings.NewReader(header+"\n"+cells+"\n"), readings.Options{})
+	require.NoError(t, err)
+	assert.Empty(t, got.Warnings)
+	lab, err := got.Rows[0].Spectrum.Lab(color.Under(color.FL11, color.TenDegree))
+	require.NoError(t, err)
+	assert.InDelta(t, 26.73, lab.L, 0.01) // 116 0.05^(1/3) - 16, ISO/CIE 11664-4
+	r, err := got.Rows[0].Spectrum.Reflectance()
+	require.NoError(t, err)
+	assert.Equal(t, 0.05, r[30])
+
+	got, err = readings.Samples(strings.NewReader(bandsHeader()+bandsRow("grey", "0.05")), readings.Options{File: "f"})
+	require.NoError(t, err)
+	require.Len(t, got.Warnings, 1)
+	assert.Contains(t, got.Warnings[0].Error(), "f:1: bands 20 nm apart")
+}
+
+// TestCoarseBandsUnderLamps: real paints (testdata/real_pigments), every second
+// band left out, under the lamp with the sharpest lines.
+func TestCoarseBandsUnderLamps(t *testing.T) {
+	worst := map[color.Illuminant]float64{}
+	for _, r := range realChips(t).Rows {
+		coarse := color.Spectrum{FirstNM: r.Spectrum.FirstNM, StepNM: 20}
+		for i := 0; i < len(r.Spectrum.R); i += 2 {
+			coarse.R = append(coarse.R, r.Spectrum.R[i])
+		}
+		for _, light := range []color.Illuminant{color.D65, color.FL11} {
+			c := color.Under(light, color.TenDegree)
+			fine, err := r.Spectrum.Lab(c)
+			require.NoError(t, err)
+			lab, err := coarse.Lab(c)
+			require.NoError(t, err)
+			de, err := fine.DeltaE00(lab)
+			require.NoError(t, err)
+			worst[light] = max(worst[light], de)
+		}
+	}
+	assert.Less(t, worst[color.D65], 0.5)
+	assert.Greater(t, worst[color.FL11], 1.0)
+	assert.Less(t, worst[color.FL11], 3.0, "as the warning says")
 }
