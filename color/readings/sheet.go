@@ -163,11 +163,18 @@ func headed(records []record, o *Options, judge func([]string) int) (*sheet, err
 	if len(records) == 0 {
 		return nil, &RowError{File: o.File, Problem: "holds no rows", Hint: "it needs a header row and one row per reading"}
 	}
+	turned := false
+	if o.HeaderRow == 0 {
+		records, turned = upright(records, o)
+	}
 	at, err := headerOf(records, o, judge)
 	if err != nil {
 		return nil, err
 	}
 	s := &sheet{header: records[at].cells, headerLine: records[at].line, records: records[at+1:]}
+	if turned {
+		s.notes = append(s.notes, "the readings stand in columns; lines in messages are their columns")
+	}
 	lines := records[:at]
 	if at > 0 {
 		var merged bool

@@ -244,3 +244,35 @@ func TestCoarseBandsUnderLamps(t *testing.T) {
 	assert.Greater(t, worst[color.FL11], 1.0)
 	assert.Less(t, worst[color.FL11], 3.0, "as the warning says")
 }
+
+// Tables whose readings stand in columns.
+func TestReadingsInColumns(t *testing.T) {
+	bands := "Wavelength,grey,black\n"
+	for nm := 400; nm <= 700; nm += 10 {
+		bands += fmt.Sprintf("%d,0.5,0.05\n", nm)
+	}
+	for name, c := range map[string]struct {
+		text string
+		want []string
+		at   color.Condition
+	}{
+		"Lab":       {"name,red,green\nL_D65,50,52\na_D65,40,-30\nb_D65,20,21\n", []string{"red", "green"}, color.D65Ten()},
+		"no corner": {",red,green\nL_D65,50,52\na_D65,40,-30\nb_D65,20,21\n", []string{"red", "green"}, color.D65Ten()},
+		"stated":    {"Illuminant,D50\n,red,green\nL*,50,52\na*,40,-30\nb*,20,21\n", []string{"red", "green"}, color.Under(color.D50, color.TenDegree)},
+		"bands":     {bands, []string{"grey", "black"}, color.Condition{}},
+	} {
+		got, err := readings.Samples(strings.NewReader(c.text), readings.Options{})
+		require.NoError(t, err, name)
+		var names []string
+		for _, r := range got.Rows {
+			names = append(names, r.Name)
+		}
+		assert.Equal(t, c.want, names, name)
+		if c.at.Illuminant == "" {
+			assert.Equal(t, 0.05, got.Rows[1].Spectrum.R[30], name)
+			continue
+		}
+		assert.Equal(t, color.Lab{L: 52, A: -30, B: 21, Under: c.at}, got.Rows[1].Labs[0], name)
+		assert.Contains(t, got.Notes, "the readings stand in columns; lines in messages are their columns", name)
+	}
+}
