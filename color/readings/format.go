@@ -25,6 +25,8 @@ func openWith(r io.Reader, o *Options, judge func([]string) int) (*sheet, error)
 	switch {
 	case len(bytes.TrimSpace(data)) == 0:
 		return nil, bad("is empty", "it needs a header row and one row per reading")
+	case isODS(data):
+		return odsSheet(data, o, judge)
 	case bytes.HasPrefix(data, []byte("PK\x03\x04")), bytes.HasPrefix(data, []byte("PK\x05\x06")):
 		return workbookSheet(data, o, judge)
 	case bytes.HasPrefix(data, []byte{0xD0, 0xCF, 0x11, 0xE0}):

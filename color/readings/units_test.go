@@ -1,6 +1,7 @@
 package readings_test
 
 import (
+	"archive/zip"
 	"bytes"
 	"encoding/binary"
 	"fmt"
@@ -274,5 +275,46 @@ func TestReadingsInColumns(t *testing.T) {
 		}
 		assert.Equal(t, color.Lab{L: 52, A: -30, B: 21, Under: c.at}, got.Rows[1].Labs[0], name)
 		assert.Contains(t, got.Notes, "the readings stand in columns; lines in messages are their columns", name)
+	}
+}
+
+// ods is an OpenDocument spreadsheet as ISO/IEC 26300-3 packs it, around rows of
+// its content.
+func ods(t testing.TB, rows string) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	w, err := z.CreateHeader(&zip.FileHeader{Name: "mimetype", Method: zip.Store})
+	require.NoError(t, err)
+	_, err = w.Write([]byte("application/vnd.oasis.opendocument.spreadsheet"))
+	require.NoError(t, err)
+	w, err = z.Create("content.xml")
+	require.NoError(t, err)
+	_, err = w.Write([]byte(`<?xml version="1.0" encoding="UTF-8"?><office:document-content xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0" xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0" xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0"><office:body><office:spreadsheet><table:table table:name="Sheet1">` + rows + `</table:table></office:spreadsheet></office:body></office:document-content>`))
+	require.NoError(t, err)
+	require.NoError(t, z.Close())
+	return b.Bytes()
+}
+
+const (
+	odsHead = `<table:table-row><table:table-cell office:value-type="string"><text:p>name</text:p></table:table-cell><table:table-cell office:value-type="string"><text:p>L_D65</text:p></table:table-cell><table:table-cell office:value-type="string"><text:p>a_D65</text:p></table:table-cell><table:table-cell office:value-type="string"><text:p>b_D65</text:p></table:table-cell><table:table-cell table:number-columns-repeated="16380"/></table:table-row>`
+	odsRow  = `<table:table-row><table:table-cell office:value-type="string"><text:p>red</text:p></table:table-cell><table:table-cell office:value-type="float" office:value="50.25"><text:p>50,3</text:p></table:table-cell><table:table-cell table:number-columns-repeated="2" office:value-type="float" office:value="20"><text:p>20</text:p></table:table-cell></table:table-row>`
+	odsEnd  = `<table:table-row table:number-rows-repeated="1048000"><table:table-cell table:number-columns-repeated="16384"/></table:table-row>`
+)
+
+// Workbooks of the open format: values as stored, not as shown.
+func TestODS(t *testing.T) {
+	got, err := readings.Samples(bytes.NewReader(ods(t, odsHead+odsRow+odsEnd)), readings.Options{})
+	require.NoError(t, err)
+	require.Len(t, got.Rows, 1)
+	assert.Equal(t, color.Lab{L: 50.25, A: 20, B: 20, Under: color.D65Ten()}, got.Rows[0].Labs[0])
+	assert.Equal(t, 2, got.Rows[0].Line)
+	for rows, want := range map[string]string{
+		"": "f: holds no rows",
+		odsHead + strings.Replace(odsRow, ` office:value-type="float" office:value="50.25"><text:p>50,3</text:p>`, ` table:formula="of:=[.A1]"><text:p/>`, 1): "f:2: a formula was never calculated; open the file in a spreadsheet and save it again",
+		odsHead + strings.Replace(odsRow, "<table:table-row>", `<table:table-row table:number-rows-repeated="1048000">`, 1):                                   "f:2: more than 100000 rows",
+	} {
+		_, err := readings.Samples(bytes.NewReader(ods(t, rows)), readings.Options{File: "f"})
+		require.ErrorContains(t, err, want)
 	}
 }

@@ -62,13 +62,18 @@ func workbookSheet(data []byte, o *Options, judge func([]string) int) (s *sheet,
 		s.notes = append(s.notes, dates)
 	}
 	s.layout = "worksheet " + oneLine(name, 40)
+	s.square()
+	return s, nil
+}
+
+// square fills up rows of a worksheet: cells missing at the right edge are empty
+// cells of the table.
+func (s *sheet) square() {
 	for i, r := range s.records {
-		// Cells missing at the right edge are empty cells of the table.
 		if short := len(s.header) - len(r.cells); short > 0 {
 			s.records[i].cells = append(r.cells, make([]string, short)...)
 		}
 	}
-	return s, nil
 }
 
 func chooseSheet(names []string, o *Options) (string, error) {
