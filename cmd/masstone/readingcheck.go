@@ -22,8 +22,12 @@ func newReadingCheckCommand(env *Env) *cobra.Command {
 		Short: "Show what a file of readings holds, and store nothing",
 		Long: `Shows what a file holds as it would be taken in: the format that was found, the
 kind of content, the conditions, every piece with the mean and the scatter of its
-readings, and what is doubtful. "-" is standard input. CSV, XLSX, ISO 28178 text
-and ISO 17972-1 XML (CxF3) are told apart by their content.
+readings, and what is doubtful. "-" is standard input. CSV, text drawn with bars or
+blanks, XLSX, ODS, ISO 28178 text and ISO 17972-1 XML (CxF3) are told apart by their
+content.
+
+Where a file holds several ways of reading one piece, --specular, --geometry or
+--m-condition takes one. An option that contradicts the file is refused.
 
 Pigment columns are those of the bench, where there is one, and of --pigments.
 

@@ -17,7 +17,7 @@ func newReadingConvertCommand(env *Env) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "convert IN OUT",
 		Short: "Write the readings of a file in another format",
-		Long: `Reads a file of any format (CSV, XLSX, ISO 28178 text, ISO 17972-1 XML) and writes
+		Long: `Reads a file of any format (see "masstone reading check") and writes
 its readings to another: .csv, .txt for ISO 28178 text, .cxf for ISO 17972-1. "-"
 is standard input or, with --to, standard output. All read back as the same numbers;
 what a format has no place for is said: ISO 28178 text leaves out rows that lack a
