@@ -13,6 +13,7 @@ import (
 
 	"masstone/calibrate"
 	"masstone/color"
+	"masstone/color/cell"
 )
 
 // readTable parses a table into one map a row.
@@ -34,21 +35,13 @@ func readTable(t *testing.T, f fitted, chips []calibrate.Chip) []map[string]stri
 	return out
 }
 
-// A spreadsheet computes what opens with one of these; the apostrophe is no part
-// of the cell to it (common practice, no source).
-func TestNamesStayWords(t *testing.T) {
-	for name, cell := range map[string]string{"=1+1": "'=1+1", "+a": "'+a", "-a": "'-a", "@a": "'@a", "\ta": "'\ta", "RD-1": "RD-1", "": ""} {
-		assert.Equal(t, cell, words(name))
-	}
-}
-
 func TestTable(t *testing.T) {
 	f := renamed(shop(t, 3), nil, []string{`a "quoted", name`, "two\nlines", "=1+1"})
 	f.cal.Chips[1].Vague = true
 	for i, row := range readTable(t, f, f.chips) {
 		r, c := &f.cal.Chips[i], &f.chips[i]
-		assert.Equal(t, words(r.Chip), row["chip"])
-		assert.Equal(t, words(c.BackingName), row["backing"])
+		assert.Equal(t, r.Chip, cell.Text(row["chip"]))
+		assert.Equal(t, c.BackingName, row["backing"])
 		assert.Equal(t, r.Measured.Under.String(), row["under"])
 		number := func(column string, want, within float64) {
 			got, err := strconv.ParseFloat(row[column], 64)

@@ -77,7 +77,7 @@ func newApprovalShowCommand(env *Env) *cobra.Command {
 		},
 	}
 	cmd.Flags().StringVar(&r.Client, "client", "", "client, where several have a target of this name")
-	cmd.Flags().IntVar(&r.Version, "version", 0, "version of the approval (else the newest)")
+	wholeVar(cmd.Flags(), &r.Version, "version", 0, "version of the approval (else the newest)")
 	return cmd
 }
 

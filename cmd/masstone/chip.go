@@ -51,12 +51,12 @@ is kept.
 			if args[0] == "-" && instrument == "-" {
 				return misusef("chip import: standard input holds one file; name the other")
 			}
-			return reading.opened(env, args[0], func(chips *workbench.File) error {
+			return reading.opened(cmd.Context(), env, args[0], func(chips *workbench.File) error {
 				r.Chips = *chips
 				if instrument == "" {
 					return runChipImport(cmd.Context(), env, r)
 				}
-				return reading.opened(env, instrument, func(read *workbench.File) error {
+				return reading.opened(cmd.Context(), env, instrument, func(read *workbench.File) error {
 					r.Readings = read
 					return runChipImport(cmd.Context(), env, r)
 				})

@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"masstone/cmd/masstone/demo"
+	"masstone/recipes/outfile"
 	"masstone/recipes/workbench"
 )
 
@@ -142,7 +143,7 @@ func layOut(path, shown string) error {
 		if err != nil {
 			return err
 		}
-		return os.WriteFile(filepath.Join(path, name), data, 0o644)
+		return outfile.File{Path: filepath.Join(path, name)}.Write(func(w io.Writer) error { _, err := w.Write(data); return err })
 	})
 }
 

@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"github.com/mattn/go-isatty"
+
+	"masstone/recipes/outfile"
 )
 
 // version of the program, kept with every record it writes.
@@ -29,6 +31,8 @@ type Env struct {
 
 	Bench string // --bench
 	JSON  bool   // --json
+
+	stored *stored // so far
 }
 
 func processEnv() *Env {
@@ -72,20 +76,9 @@ func (e *Env) path(name string) string {
 	return filepath.Join(e.Dir, name)
 }
 
-// read opens a file for reading; "-" is standard input. The error is one line.
-func (e *Env) read(name string) (io.ReadCloser, error) {
-	if name == "-" {
-		return io.NopCloser(e.Stdin), nil
-	}
-	f, err := os.Open(e.path(name))
-	if err != nil {
-		return nil, fmt.Errorf("%s: cannot be read (%w); check the name and the folder", name, reason(err))
-	}
-	if info, err := f.Stat(); err == nil && info.IsDir() {
-		f.Close()
-		return nil, fmt.Errorf("%s: is a folder; name a file in it", name)
-	}
-	return f, nil
+// file is a file to write.
+func (e *Env) file(name string, over bool) outfile.File {
+	return outfile.File{Path: e.path(name), Name: name, Over: over}
 }
 
 // reason leaves out the path that the os package puts in front.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"io"
 	"maps"
@@ -44,8 +45,11 @@ func runExport(ctx context.Context, env *Env, r workbench.ExportRequest, out str
 		return misusef("export: --out is missing; give the file to write, such as --out shop.masstone")
 	case out == "-" && env.JSON:
 		return misusef("export: --json and --out - would both write to standard output; give a file")
-	case out != "-":
-		if err := env.free(out, overwrite); err != nil {
+	}
+	file := env.file(out, overwrite)
+	file.Owner, file.Holds = true, r.Holds()
+	if out != "-" {
+		if err := file.Check(); err != nil {
 			return err
 		}
 	}
@@ -58,7 +62,7 @@ func runExport(ctx context.Context, env *Env, r workbench.ExportRequest, out str
 			return err
 		}
 		var v workbench.Exported
-		err := env.write(out, func(w io.Writer) (err error) { v, err = workbench.Export(ctx, b, w, r); return err })
+		err := file.Write(func(w io.Writer) (err error) { v, err = workbench.Export(ctx, b, w, r); return err })
 		if err != nil {
 			return err
 		}
@@ -95,12 +99,11 @@ R12 may differ here; the answer says so.
 }
 
 func runImport(ctx context.Context, env *Env, file string, r workbench.ImportRequest) error {
-	f, err := env.read(file)
+	data, err := env.read(ctx, file, mostBundle)
 	if err != nil {
 		return err
 	}
-	defer f.Close()
-	r.Name, r.Data = title(file), f
+	r.Name, r.Data = title(file), bytes.NewReader(data)
 	return tell(ctx, env, func(b *workbench.Bench) (workbench.Imported, error) { return workbench.Import(ctx, b, r) }, func(v workbench.Imported) {
 		env.print("%s: %s; %s added, %d unchanged", tidy(r.Name), tidy(v.Holds), figure.Count(v.Records, "record"), v.Unchanged)
 		for _, kind := range slices.Sorted(maps.Keys(v.Added)) {

@@ -37,7 +37,7 @@ replaces the reading; the old one is kept.
 			if file == "" {
 				return runPourRead(cmd.Context(), env, r)
 			}
-			return reading.opened(env, file, func(f *workbench.File) error {
+			return reading.opened(cmd.Context(), env, file, func(f *workbench.File) error {
 				r.Readings.File = f
 				return runPourRead(cmd.Context(), env, r)
 			})
@@ -50,6 +50,7 @@ replaces the reading; the old one is kept.
 	f.StringVar(&r.Readings.Row, "row", "", "`NAME` of the readings in the file, if it has several pieces")
 	dayVar(f, &r.On, "date", "day it was read, 2026-03-31 (else today)")
 	f.StringVar(&r.Note, "note", "", "remark kept with the reading")
+	againVar(f, &r.Again)
 	reading.addConditions(f)
 	reading.addLayout(f)
 	reading.addPercent(f)
@@ -58,7 +59,10 @@ replaces the reading; the old one is kept.
 
 func runPourRead(ctx context.Context, env *Env, r workbench.ReadPourRequest) error {
 	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.ReadPour(ctx, b, r)
+		v, err := onceMore(ctx, env, &r.Again, func() (workbench.PourReading, error) {
+			rewind(r.Readings.File)
+			return workbench.ReadPour(ctx, b, r)
+		})
 		if err != nil {
 			return err
 		}

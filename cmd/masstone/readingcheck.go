@@ -37,7 +37,7 @@ Pigment columns are those of the bench, where there is one, and of --pigments.
 			if rows < 0 {
 				return misusef("--rows %d: is out of range; give 0 or more", rows)
 			}
-			return reading.opened(env, args[0], func(f *workbench.File) error {
+			return reading.opened(cmd.Context(), env, args[0], func(f *workbench.File) error {
 				r.File = *f
 				return runReadingCheck(cmd.Context(), env, r, rows, func(v workbench.CheckedFile) string { return takeIn(cmd, v, args[0]) })
 			})
@@ -45,7 +45,7 @@ Pigment columns are those of the bench, where there is one, and of --pigments.
 	}
 	f := cmd.Flags()
 	f.StringSliceVar(&r.Pigments, "pigments", nil, "`CODES` of pigments whose columns are loadings")
-	f.IntVar(&rows, "rows", 40, "most pieces to list, 0 for all")
+	wholeVar(f, &rows, "rows", 40, "most pieces to list, 0 for all")
 	reading.addPiece(f, "", 0)
 	reading.addConditions(f)
 	reading.addLayout(f)

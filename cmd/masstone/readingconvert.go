@@ -32,7 +32,7 @@ Pigment columns are those of the bench, where there is one, and of --pigments.
 		Args: needs("IN", "OUT"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.Out = args[1]
-			return reading.opened(env, args[0], func(f *workbench.File) error {
+			return reading.opened(cmd.Context(), env, args[0], func(f *workbench.File) error {
 				r.File = *f
 				return runReadingConvert(cmd.Context(), env, r, overwrite)
 			})
@@ -53,7 +53,7 @@ Pigment columns are those of the bench, where there is one, and of --pigments.
 func runReadingConvert(ctx context.Context, env *Env, r workbench.ConvertFileRequest, overwrite bool) error {
 	return atAnyBench(ctx, env, func(b *workbench.Bench) error {
 		if r.Out != "-" {
-			if err := env.free(r.Out, overwrite); err != nil {
+			if err := env.file(r.Out, overwrite).Check(); err != nil {
 				return err
 			}
 		}
@@ -69,7 +69,7 @@ func runReadingConvert(ctx context.Context, env *Env, r workbench.ConvertFileReq
 		if r.Out == "-" {
 			return fill(env.Stdout)
 		}
-		if err := env.write(r.Out, fill); err != nil {
+		if err := env.file(r.Out, overwrite).Write(fill); err != nil {
 			return err
 		}
 		if env.JSON {

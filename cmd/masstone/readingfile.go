@@ -1,6 +1,8 @@
 package main
 
 import (
+	"bytes"
+	"context"
 	"fmt"
 	"strings"
 
@@ -137,18 +139,17 @@ func (r *readingFlags) options(file string, pigments []string) (readings.Options
 	return o, nil
 }
 
-// opened opens a file of readings for a verb, with what the flags say of it.
-func (r *readingFlags) opened(env *Env, name string, do func(*workbench.File) error) error {
+// opened reads a file of readings for a verb, with what the flags say of it.
+func (r *readingFlags) opened(ctx context.Context, env *Env, name string, do func(*workbench.File) error) error {
 	options, err := r.options(name, nil)
 	if err != nil {
 		return err
 	}
-	f, err := env.read(name)
+	data, err := env.read(ctx, name, mostReadings)
 	if err != nil {
 		return err
 	}
-	defer f.Close()
-	return do(&workbench.File{Name: title(name), Data: f, Options: options})
+	return do(&workbench.File{Name: title(name), Data: bytes.NewReader(data), Options: options})
 }
 
 // again are the flags that were given to one command, as far as another has

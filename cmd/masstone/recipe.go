@@ -92,7 +92,7 @@ beginning of a word of client, part, target, resin, pigments or note.
 	f := cmd.Flags()
 	f.StringVar(&r.Client, "client", "", "of this client only")
 	f.StringVar(&r.Resin, "resin", "", "in this resin only")
-	f.IntVar(&r.Limit, "limit", 100, "most recipes to list")
+	wholeVar(f, &r.Limit, "limit", 100, "most recipes to list")
 	return cmd
 }
 

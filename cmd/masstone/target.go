@@ -43,7 +43,7 @@ lies behind it.
 			if file == "" {
 				return runTargetAdd(cmd.Context(), env, r)
 			}
-			return reading.opened(env, file, func(f *workbench.File) error {
+			return reading.opened(cmd.Context(), env, file, func(f *workbench.File) error {
 				r.Readings.File = f
 				return runTargetAdd(cmd.Context(), env, r)
 			})

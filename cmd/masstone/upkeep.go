@@ -72,7 +72,7 @@ func newLogCommand(env *Env) *cobra.Command {
 	f := cmd.Flags()
 	f.StringVar(&r.About, "about", "", "only lines with these words")
 	f.StringVar(&r.Who, "who", "", "only changes by this person")
-	f.IntVar(&r.Limit, "limit", 50, "most lines to show, the newest; 0 for all")
+	wholeVar(f, &r.Limit, "limit", 50, "most lines to show, the newest; 0 for all")
 	return cmd
 }
 

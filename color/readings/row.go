@@ -76,7 +76,6 @@ func (r *rowReader) value(at int, ifEmpty string) (float64, bool) {
 func (r *rowReader) read(rec record) Row {
 	r.line, r.cells, r.name = rec.line, rec.cells, ""
 	if r.separator != 0 {
-		r.unguard()
 	}
 	row := Row{Line: rec.line, Backing: r.o.Backing, ThicknessMM: r.o.ThicknessMM, Measurement: r.o.Measurement}
 	r.name = r.text(nameColumn)
@@ -108,17 +107,6 @@ func (r *rowReader) read(rec record) Row {
 	row.Labs = r.labs(&row)
 	row.Spectrum = r.spectrum()
 	return row
-}
-
-// unguard takes the apostrophes off that keep words from being computed.
-func (r *rowReader) unguard() {
-	for at, c := range r.plan.columns {
-		switch {
-		case at >= len(r.cells), c.role == pigmentColumn, c.role == labColumn, c.role == bandColumn:
-		default:
-			r.cells[at] = unguarded(r.cells[at])
-		}
-	}
 }
 
 // fit brings a record to the width of the header, or reports that it does not

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"masstone/color"
+	"masstone/color/cell"
 	"masstone/color/remedy"
 )
 
@@ -121,7 +122,7 @@ func split(text []byte, separator rune, file string) ([]record, error) {
 		}
 		empty := true
 		for i, f := range fields {
-			fields[i] = strings.TrimSpace(f)
+			fields[i] = cell.Text(strings.TrimSpace(f))
 			empty = empty && fields[i] == ""
 			if len(f) > maxCell {
 				line, _ := r.FieldPos(i)

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"masstone/color"
+	"masstone/color/cell"
 )
 
 // ExchangeHeader is what an ISO 28178 file says of itself.
@@ -153,17 +154,13 @@ func WriteCSV(w io.Writer, t Table) error {
 	b := bufio.NewWriter(w)
 	for i, f := range fields {
 		comma(b, i)
-		b.WriteString(csvCell(f.csv))
+		b.WriteString(csvCell(cell.Safe(f.csv)))
 	}
 	b.WriteByte('\n')
 	for _, r := range t.Rows {
 		for i, f := range fields {
 			comma(b, i)
-			v := f.value(r)
-			if f.text {
-				v = guarded(v)
-			}
-			b.WriteString(csvCell(v))
+			b.WriteString(csvCell(cell.Safe(f.value(r))))
 		}
 		b.WriteByte('\n')
 	}
@@ -174,25 +171,6 @@ func comma(b *bufio.Writer, i int) {
 	if i > 0 {
 		b.WriteByte(',')
 	}
-}
-
-// formula opens a cell that a spreadsheet would compute. Its apostrophe keeps
-// such a cell text (common practice, no source); reading takes one off again.
-var formula = regexp.MustCompile(`^'*[=+\-@]`)
-
-func guarded(s string) string {
-	if formula.MatchString(s) {
-		return "'" + s
-	}
-	return s
-}
-
-// unguarded takes off the apostrophe that guarded put before a text.
-func unguarded(s string) string {
-	if bare, found := strings.CutPrefix(s, "'"); found && formula.MatchString(bare) {
-		return bare
-	}
-	return s
 }
 
 // csvCell quotes a cell as RFC 4180 has it, and one that would open a comment.

@@ -38,6 +38,10 @@ type Options struct {
 	Who     string           // who is at the bench; "unknown" if empty
 	Program string           // name and version of the program; "masstone" if empty
 	Wait    time.Duration    // how long to queue for a file in use; 10 s if 0
+
+	// Stored, if not nil, is told of every transaction that was committed, by the
+	// lines it added to the log.
+	Stored func([]LogLine)
 }
 
 // A Bench is an open bench file. Its methods may be called from any goroutine.
@@ -169,15 +173,26 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 		ready: map[string]*sql.Stmt{},
 		names: map[string]map[string]bool{},
 	}
+	newest, err := c.newestLine(ctx)
+	if err != nil {
+		return none, b.explain(err)
+	}
 	v, err := fn(c)
 	if err == nil && c.colored {
 		err = c.packColors(ctx)
 	}
+	var lines []LogLine
+	if err == nil {
+		lines, err = c.linesAfter(ctx, newest)
+	}
 	if err != nil {
 		return none, b.explain(err)
 	}
-	if err := tx.Commit(); err != nil {
+	if err := tx.Commit(); err != nil && !b.holds(lines) {
 		return none, b.explain(err)
+	}
+	if b.options.Stored != nil && len(lines) > 0 {
+		b.options.Stored(lines)
 	}
 	return v, nil
 }
@@ -222,6 +237,8 @@ func explain(path string, err error) error {
 		return fmt.Errorf("%s: %w (%v); keep the file and restore a backup", path, ErrDamaged, err)
 	case sqlite3.SQLITE_FULL:
 		return fmt.Errorf("%s: the disk is full; make room and try again, nothing was changed", path)
+	case sqlite3.SQLITE_IOERR:
+		return fmt.Errorf("%s: the disk cannot be read or written (%v); look at the disk, its room and its cable, and try again, nothing was changed", path, err)
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:
 		return fmt.Errorf("%s: cannot be opened for writing (%v); check that its folder is there, and the permissions of both", path, err)
 	}

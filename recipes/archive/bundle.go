@@ -331,6 +331,9 @@ func (in *intake) read(ctx context.Context, r io.Reader) (string, error) {
 	}
 	lines := bundleLines{in: bufio.NewReaderSize(r, 1<<16), whole: sha256.New()}
 	line, err := lines.next()
+	if errors.Is(err, io.EOF) {
+		return "", fmt.Errorf("it is empty: %w; name a file that %s wrote", errNoBundle, remedy.Verb("export"))
+	}
 	if err != nil {
 		return "", err
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 
 	"masstone/color/remedy"
 	"masstone/recipes/archive"
@@ -16,6 +17,7 @@ type ApproveRequest struct {
 	Pours  []string // that proved it; the last is the part approved
 	By     string   // who approved it; who is at the bench if empty
 	Note   string
+	Again  bool // meant, though the same was approved a moment ago
 }
 
 // An Approval is an approved recipe with everything it came from.
@@ -99,12 +101,28 @@ func Approve(ctx context.Context, b *Bench, r ApproveRequest) (Approval, error) 
 		if approval, err = a.Approve(ctx, approval); err != nil {
 			return err
 		}
+		if err := r.repeats(ctx, a, approval); err != nil {
+			return err
+		}
 		p, err := a.Provenance(ctx, approval)
 		v = approvalOf(p)
 		return err
 	})
 	v.Remarks = say
 	return v, err
+}
+
+// repeats refuses an approval that was given a moment ago.
+func (r ApproveRequest) repeats(ctx context.Context, a *archive.Bench, now archive.Approval) error {
+	all, err := a.Approvals(ctx, now.Client, now.Target)
+	if err != nil || r.Again || len(all) < 2 {
+		return err
+	}
+	before := all[1]
+	if before.Recipe == now.Recipe && before.By == now.By && before.Note == now.Note && slices.Equal(before.Pours, now.Pours) {
+		return twice(before.Name()+" is such an approval", before.Stamp, now.Stamp)
+	}
+	return nil
 }
 
 // proves refuses a pour of another recipe, and warns of one that misses.

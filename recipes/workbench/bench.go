@@ -15,6 +15,9 @@ type Options struct {
 	// Progress hears how far long work is; nil for nobody. It may be called from
 	// several goroutines.
 	Progress func(Progress)
+	// Stored hears what a verb stored, as soon as it is sure to stay: pour P3 (B1).
+	// It is nil for nobody.
+	Stored func(what []string)
 }
 
 // A Progress is how far long work is.
@@ -49,7 +52,24 @@ func WithoutFile(o Options) *Bench {
 }
 
 func (o Options) archive() archive.Options {
-	return archive.Options{Now: o.Now, Who: o.Who, Program: o.Program}
+	a := archive.Options{Now: o.Now, Who: o.Who, Program: o.Program}
+	if o.Stored != nil {
+		a.Stored = func(lines []archive.LogLine) { o.Stored(storedText(lines)) }
+	}
+	return a
+}
+
+// storedText says what lines of the log are about.
+func storedText(lines []archive.LogLine) []string {
+	var what []string
+	for _, l := range lines {
+		text := l.Verb
+		if l.Subject != "" {
+			text += " " + l.Subject
+		}
+		what = append(what, text)
+	}
+	return what
 }
 
 func (o Options) around(a *archive.Bench, err error) (*Bench, error) {

@@ -24,6 +24,17 @@ func (r ExportRequest) check() error {
 	return nil
 }
 
+// Holds says what the bundle will hold.
+func (r ExportRequest) Holds() string {
+	switch {
+	case r.Client != "":
+		return "client " + r.Client
+	case r.Recipe != "":
+		return "recipe " + r.Recipe
+	}
+	return "the whole bench"
+}
+
 // An Exported says what is in a bundle.
 type Exported struct {
 	File    string `json:"file"` // the face fills it in
@@ -33,18 +44,15 @@ type Exported struct {
 
 // Export writes a bundle for another bench to w.
 func Export(ctx context.Context, b *Bench, w io.Writer, r ExportRequest) (Exported, error) {
-	var v Exported
+	v := Exported{Holds: r.Holds()}
 	err := r.check()
 	switch {
 	case err != nil:
 	case r.Client != "":
-		v.Holds = "client " + r.Client
 		v.Records, err = b.archive.ExportClient(ctx, w, r.Client)
 	case r.Recipe != "":
-		v.Holds = "recipe " + r.Recipe
 		v.Records, err = b.archive.ExportRecipe(ctx, w, r.Recipe)
 	default:
-		v.Holds = "the whole bench"
 		v.Records, err = b.archive.Export(ctx, w)
 	}
 	return v, err

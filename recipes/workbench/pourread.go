@@ -19,6 +19,7 @@ type ReadPourRequest struct {
 	Readings Readings
 	On       string // day it was read, 2026-03-31; today if empty
 	Note     string
+	Again    bool // meant, though the same was recorded a moment ago
 }
 
 // A PourReading is what a cured part read as, and the verdict on it.
@@ -133,6 +134,9 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 		if reading, err = a.AddPourReading(ctx, reading); err != nil {
 			return err
 		}
+		if err := r.repeats(ctx, a, c, reading); err != nil {
+			return err
+		}
 		v.Pour, v.On, v.Readings, v.Colors = c.pour.ID(), reading.ReadOn, len(piece.Readings), partColors(piece)
 		v.Recipe, v.Spectrum, v.OfSpectra, v.Taken = c.recipe.ID(), piece.Spectrum, ofSpectra(piece), takenOf(piece.Circumstances)
 		v.Remarks.doubt(piece)
@@ -140,6 +144,18 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 	})
 	b.warnAhead(r.On, &v.Remarks)
 	return v, err
+}
+
+// repeats refuses readings that were recorded a moment ago.
+func (r ReadPourRequest) repeats(ctx context.Context, a *archive.Bench, c cast, reading archive.PourReading) error {
+	if r.Again || len(c.readings) == 0 {
+		return nil
+	}
+	before := c.readings[len(c.readings)-1]
+	if before.ReadOn == reading.ReadOn && before.Note == reading.Note && same(before.Readings, reading.Readings) {
+		return twice(c.pour.ID()+" has such a reading", before.Stamp, reading.Stamp)
+	}
+	return nil
 }
 
 // typed are the readings typed for a cast part, under the light of its target
