@@ -33,7 +33,7 @@ replaces the reading; the old one is kept.
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.Pour = args[0]
 			r.Readings.Condition = color.Condition{Illuminant: reading.illuminant, Observer: reading.observer}
-			r.Readings.Measurement = reading.measurement()
+			r.Readings.Measurement = reading.said()
 			if file == "" {
 				return runPourRead(cmd.Context(), env, r)
 			}
@@ -83,6 +83,10 @@ func printPourRead(env *Env, v workbench.PourReading) {
 	if s := v.Spectrum; s != nil {
 		env.print("%s read as a spectrum %d-%d nm by %d", v.Pour, s.FirstNM, s.LastNM(), s.StepNM)
 	}
+	if c := v.OfSpectra; c != nil {
+		env.print("%s read %s under %s by its spectrum%s, %s, MCDM %.2f", v.Pour, c.Lab, c.Under, spaced(env.swatch(c.Lab.Color(c.Under))), figure.Count(c.Readings, "reading"), c.MCDM)
+	}
+	printTaken(env, v.Taken)
 	if v.Verdict == nil {
 		env.say("recipe %s is for no target, so there is nothing to hold the part against", v.Recipe)
 		return

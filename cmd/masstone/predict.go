@@ -41,7 +41,7 @@ With --file:
 			case (r.Loadings == nil) == (file == ""):
 				return misusef("predict %s: give either --phr CODE=PHR,... or --file FILE", r.Resin)
 			case file == "":
-				r.Over, r.ThicknessMM, r.Measurement = reading.over, reading.thickness, reading.measurement()
+				r.Over, r.ThicknessMM, r.Measurement = reading.over, reading.thickness, reading.said()
 				return runPredict(cmd.Context(), env, r)
 			}
 			return reading.opened(cmd.Context(), env, file, func(f *workbench.File) error {

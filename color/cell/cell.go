@@ -8,7 +8,7 @@ import (
 )
 
 // signs begin a formula.
-const signs = "=+-@"
+const signs = "=+-@\t\r"
 
 // Safe is a text as a cell may hold it. Numbers stay as they are.
 func Safe(text string) string {

@@ -43,7 +43,8 @@ func manyFiles(t testing.TB) map[string][]byte {
 	table := manyReadings(t)
 	var csv, text, cxf bytes.Buffer
 	require.NoError(t, readings.WriteCSV(&csv, table))
-	require.NoError(t, readings.WriteText(&text, table, readings.ExchangeHeader{Originator: "masstone"}))
+	_, err := readings.WriteText(&text, table, readings.ExchangeHeader{Originator: "masstone"})
+	require.NoError(t, err)
 
 	cxf.WriteString(xmlHead)
 	for _, r := range table.Rows {

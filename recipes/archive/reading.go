@@ -79,6 +79,19 @@ type Reading struct {
 	Geometry string    `json:"geometry,omitempty"` // d/8 or 45/0
 	Specular string    `json:"specular,omitempty"` // included or excluded
 	Note     string    `json:"note,omitempty"`     // instrument, place on the piece
+	Taken    *Taken    `json:"taken,omitempty"`
+}
+
+// Taken is how a reading was taken beside its light and geometry, as far as its
+// file says it; free text.
+type Taken struct {
+	Mode        string `json:"m_condition,omitempty"` // M0 to M3 of ISO 13655
+	Filter      string `json:"filter,omitempty"`
+	Aperture    string `json:"aperture,omitempty"`
+	Instrument  string `json:"instrument,omitempty"`
+	Serial      string `json:"serial,omitempty"`
+	Date        string `json:"date,omitempty"`
+	Temperature string `json:"temperature,omitempty"`
 }
 
 func checkReadings(readings []Reading) error {
