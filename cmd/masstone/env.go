@@ -1,12 +1,14 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
 	"os"
 	"os/user"
 	"path/filepath"
+	"regexp"
 	"time"
 
 	"github.com/mattn/go-isatty"
@@ -62,10 +64,36 @@ func (e *Env) print(format string, a ...any) { fmt.Fprintf(e.Stdout, format+"\n"
 
 // emit writes a result as JSON.
 func (e *Env) emit(v any) error {
-	enc := json.NewEncoder(e.Stdout)
+	text, err := encoded(v)
+	if err != nil {
+		return err
+	}
+	// what the verbs advise is worded as it is in text
+	text = jsonText.ReplaceAllFunc(text, func(quoted []byte) []byte {
+		var s string
+		if !bytes.ContainsRune(quoted, '⟦') || json.Unmarshal(quoted, &s) != nil {
+			return quoted
+		}
+		again, err := encoded(worded(s))
+		if err != nil {
+			return quoted
+		}
+		return bytes.TrimSpace(again)
+	})
+	_, err = e.Stdout.Write(text)
+	return err
+}
+
+// jsonText is one text of a JSON document.
+var jsonText = regexp.MustCompile(`"(?:[^"\\]|\\.)*"`)
+
+func encoded(v any) ([]byte, error) {
+	var out bytes.Buffer
+	enc := json.NewEncoder(&out)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", "  ")
-	return enc.Encode(v)
+	err := enc.Encode(v)
+	return out.Bytes(), err
 }
 
 // path places a relative path in Dir.

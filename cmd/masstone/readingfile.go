@@ -36,7 +36,7 @@ func (r *readingFlags) addLayout(f *pflag.FlagSet) {
 	f.StringVar(&r.decimal, "decimal", "", "decimal mark of a text file: . or , (else detected)")
 	f.StringArrayVar(&r.maps, "map", nil, "meaning of a column, `HEADER=COLUMN`, or HEADER=ignore (may be repeated)")
 	f.StringVar(&r.sheet, "sheet", "", "worksheet of an XLSX file")
-	f.IntVar(&r.headerRow, "header-row", 0, "`LINE` of the header of a table, from 1 (else found)")
+	wholeVar(f, &r.headerRow, "header-row", 0, "`LINE` of the header of a table, from 1 (else found)")
 }
 
 // addPercent adds the flag that settles the unit of reflectance.
