@@ -38,6 +38,7 @@ var numberLines = map[string]string{
 	"lot add":         "FG L2",
 	"lot learn":       "FG L1 lot.csv --resin CLR --chip-grams 50 --scale 0.01",
 	"match":           "Lamp --resin CLR --max-pigments 1",
+	"pigment import":  "pigments.csv",
 	"plan next":       "CLR --count 1",
 	"plan start":      "CLR",
 	"pour add":        "B1 --as-sheet",
@@ -70,6 +71,7 @@ func TestSenselessNumbers(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(env.path("chips.csv"), chips, 0o644))
 	require.NoError(t, os.WriteFile(env.path("lot.csv"), []byte("chip,backing,thickness_mm,WH,FG,L_D65,a_D65,b_D65\nlot,white,3,1,0.2,72,-25,5\n"), 0o644))
+	require.NoError(t, os.WriteFile(env.path("pigments.csv"), []byte("code,name\nZZ,Zed\n"), 0o644))
 	for _, line := range []string{
 		"fit CLR --evidence lab --layer kubelka-munk",
 		"target add Lamp --client Tern --lab 66.4,-10.4,-2.6 --illuminant D65 --thickness 3",
