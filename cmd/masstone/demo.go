@@ -226,9 +226,13 @@ func commandText(args []string) string {
 	return strings.Join(words, " ")
 }
 
+// quoted is a word as it is typed at a prompt.
 func quoted(word string) string {
 	if word != "" && strings.Trim(word, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_./:=,%") == "" {
 		return word
+	}
+	if strings.ContainsAny(word, "\"$`\\!") { // what a shell would work out between double quotes
+		return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
 	}
 	return `"` + word + `"`
 }

@@ -98,14 +98,11 @@ func runVerify(ctx context.Context, env *Env, r workbench.VerifyRequest) error {
 		if err != nil {
 			return err
 		}
-		for i, p := range v.Problems {
-			v.Problems[i].What, v.Problems[i].Do = worded(p.What), worded(p.Do)
-		}
 		if env.JSON {
 			return errors.Join(env.emit(v), v.Err())
 		}
 		for _, p := range v.Problems {
-			env.print("%s", tidy(p.String()))
+			env.print("%s", tidy(worded(p.String())))
 		}
 		env.print("%s: %s checked, %s", tidy(v.Bench), figure.Count(v.Records, "record"), figure.Count(len(v.Problems), "problem"))
 		if v.LinkedFrom > 1 {

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"masstone/recipes/outfile"
 	"os"
 	"path/filepath"
 	"strings"
@@ -37,10 +38,13 @@ func Restore(ctx context.Context, path, backup string, o Options) (Restored, err
 			return Restored{}, fmt.Errorf("restore: %w: %s is the bench itself; name a backup", ErrInvalid, backup)
 		}
 	}
-	part, checked, err := checkedCopy(ctx, abs, backup, o)
-	if part != "" {
-		defer removeBench(part)
+	part, drop, err := outfile.Part(filepath.Dir(abs))
+	if err != nil {
+		return Restored{}, fmt.Errorf("restore: cannot write beside the bench (%w)", err)
 	}
+	defer drop()
+	defer removeBench(part)
+	checked, err := checkedCopy(ctx, part, backup, o)
 	done := Restored{Checked: checked}
 	if err != nil {
 		return done, err
@@ -72,39 +76,33 @@ func Restore(ctx context.Context, path, backup string, o Options) (Restored, err
 	return done, flush(filepath.Dir(abs))
 }
 
-// checkedCopy copies a backup to a temporary file beside abs, brings it to the
-// schema of this program, and verifies it.
-func checkedCopy(ctx context.Context, abs, backup string, o Options) (part string, v Checked, err error) {
+// checkedCopy copies a backup to part, brings it to the schema of this program, and
+// verifies it.
+func checkedCopy(ctx context.Context, part, backup string, o Options) (v Checked, err error) {
 	if info, err := os.Stat(backup); err != nil || !info.Mode().IsRegular() {
-		return "", v, fmt.Errorf("backup %s: %w: no such file; name one that %s wrote", backup, ErrNoBench, remedyBackup)
+		return v, fmt.Errorf("backup %s: %w: no such file; name one that %s wrote", backup, ErrNoBench, remedyBackup)
 	}
-	f, err := os.CreateTemp(filepath.Dir(abs), filepath.Base(abs)+".part-*")
-	if err != nil {
-		return "", v, fmt.Errorf("restore: cannot write beside the bench (%w)", err)
-	}
-	part = f.Name()
-	f.Close()
 	for _, tail := range []string{"", "-wal"} { // a backup that was left open has a log
 		if err := copyFile(part+tail, backup+tail); err != nil && (tail == "" || !errors.Is(err, os.ErrNotExist)) {
-			return part, v, fmt.Errorf("backup %s: cannot be copied (%w); make room and try again", backup, err)
+			return v, fmt.Errorf("backup %s: cannot be copied (%w); make room and try again", backup, err)
 		}
 	}
 	o.spare = true
 	b, err := open(ctx, part, o, false)
 	if err != nil {
-		return part, v, fmt.Errorf("backup %s: %w", backup, renamed{err, part, backup})
+		return v, fmt.Errorf("backup %s: %w", backup, renamed{err, part, backup})
 	}
 	v, err = b.Verify(ctx)
 	if err == nil && len(v.Problems) == 0 {
 		err = brand(ctx, b.db)
 	}
 	if err = errors.Join(err, b.Close()); err != nil {
-		return part, v, fmt.Errorf("backup %s: %w", backup, renamed{explain(part, err), part, backup})
+		return v, fmt.Errorf("backup %s: %w", backup, renamed{explain(part, err), part, backup})
 	}
 	if n := len(v.Problems); n > 0 {
-		return part, v, fmt.Errorf("backup %s: %w: %d problems found, the first is %s: %s; name another backup, nothing was changed", backup, ErrDamaged, n, v.Problems[0].Where, v.Problems[0].What)
+		return v, fmt.Errorf("backup %s: %w: %d problems found, the first is %s: %s; name another backup, nothing was changed", backup, ErrDamaged, n, v.Problems[0].Where, v.Problems[0].What)
 	}
-	return part, v, flush(part)
+	return v, flush(part)
 }
 
 // renamed is an error that calls a temporary file by the name it stands for.

@@ -455,3 +455,25 @@ func TestRulesLetOldBenchesBe(t *testing.T) {
 		require.NoError(t, err)
 	}
 }
+
+// A new card's name has no blank at its ends: nobody sees two cards apart by one.
+func TestNamesWithBlanksAtTheirEnds(t *testing.T) {
+	for _, name := range []string{" dark", "dark ", "dark\t", "\u00a0dark"} {
+		b := newShop(t)
+		target := housing()
+		target.Name = name
+		_, err := b.PutTarget(ctx(t), target, Refuse)
+		assert.ErrorIs(t, err, ErrInvalid, "target %q", name)
+		target = housing()
+		target.Client = name
+		_, err = b.PutTarget(ctx(t), target, Refuse)
+		assert.ErrorIs(t, err, ErrInvalid, "client %q", name)
+		target = housing()
+		target.Part = name
+		_, err = b.PutTarget(ctx(t), target, Refuse)
+		assert.ErrorIs(t, err, ErrInvalid, "part %q", name)
+		_, err = b.PutClient(ctx(t), Client{Name: name}, Refuse)
+		assert.EqualError(t, err, fmt.Sprintf("client %q: %v: %q begins or ends with a blank; leave the blank out", name, ErrInvalid, name))
+		verified(t, b)
+	}
+}

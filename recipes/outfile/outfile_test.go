@@ -248,6 +248,22 @@ func TestKilled(t *testing.T) {
 	assert.Equal(t, []string{".masstone-notes", "out", "out1", "out2"}, names(t, dir))
 }
 
+// TestPart: what SQLite keeps beside a part goes with it, once nobody holds the part.
+func TestPart(t *testing.T) {
+	dir := t.TempDir()
+	held, drop, err := outfile.Part(dir)
+	require.NoError(t, err)
+	left := filepath.Join(dir, ".masstone-0123456789abcdef.part")
+	for _, path := range []string{held + "-wal", left, left + "-wal", left + "-shm"} {
+		put(t, path, "pages")
+	}
+	require.NoError(t, outfile.File{Path: filepath.Join(dir, "out")}.Write(text("new")))
+	assert.Equal(t, []string{filepath.Base(held), filepath.Base(held) + "-wal", "out"}, names(t, dir))
+	drop()
+	require.NoError(t, outfile.File{Path: filepath.Join(dir, "more")}.Write(text("new")))
+	assert.Equal(t, []string{"more", "out"}, names(t, dir))
+}
+
 // TestWriteTo fills a file by its name.
 func TestWriteTo(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "copy.db")

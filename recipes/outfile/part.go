@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"strings"
 )
 
 // A part is a file that is being filled. A lock on it, which ends with the
@@ -50,21 +51,42 @@ func (p *part) drop() {
 	os.Remove(p.path)
 }
 
-// clearParts removes what killed programs left in a folder.
+// Part makes an empty file in a folder for what another program fills, which a
+// later write into the folder clears away if this one is killed. drop removes it,
+// unless it was renamed by then.
+func Part(folder string) (path string, drop func(), err error) {
+	clearParts(folder)
+	p, err := newPart(folder, 0o600)
+	if err != nil {
+		return "", nil, err
+	}
+	release(p.file)
+	return p.path, p.drop, nil
+}
+
+// clearParts removes what killed programs left in a folder, and what SQLite kept
+// beside it.
 func clearParts(folder string) {
 	names, _ := os.ReadDir(folder)
 	for _, name := range names {
-		if ours, _ := filepath.Match(".masstone-*.part", name.Name()); !ours || !name.Type().IsRegular() {
+		if ours, _ := filepath.Match(".masstone-*.part*", name.Name()); !ours || !name.Type().IsRegular() {
 			continue
 		}
 		path := filepath.Join(folder, name.Name())
-		file, err := os.OpenFile(path, os.O_RDWR, 0)
-		if err != nil {
+		stem, _, _ := strings.Cut(path, ".part")
+		if held(stem + ".part") {
 			continue
 		}
-		if hold(file) {
-			os.Remove(path)
-		}
-		file.Close()
+		os.Remove(path)
 	}
+}
+
+// held tells whether a program that runs is filling a part.
+func held(path string) bool {
+	file, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		return !errors.Is(err, os.ErrNotExist)
+	}
+	defer file.Close()
+	return !hold(file)
 }
