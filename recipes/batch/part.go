@@ -38,6 +38,7 @@ type Part struct {
 	Volume  Volume  `json:"part_ml"`
 	By      string  `json:"by"`
 	Density Density `json:"original_density,omitzero"`
+	Filled  bool    `json:"mould_filled,omitzero"` // with water, which must be dried off
 }
 
 // Measured is the volume that a weighing tells:
@@ -77,6 +78,7 @@ func (w Weighing) Measured() (Part, error) {
 	}
 	if w.Filled.Positive() {
 		p.Volume = Volume{w.Filled.Grams() / water.gramsPerML} // (16)
+		p.Filled = true
 		p.By = fmt.Sprintf("%v of water at %.4g °C that fill the mould", w.Filled, w.Celsius)
 		return p, nil
 	}

@@ -119,7 +119,7 @@ func (b BatchSheet) design() (design, error) {
 	if b.perCup() {
 		d.Blocks = append(d.Blocks, b.cups())
 	} else {
-		sign.Labels = append(sign.Labels, b.other()+" went in at", "Poured out at")
+		sign.Labels = append(sign.Labels, b.other()+" went in at", strings.ToUpper(b.emptied()[:1])+b.emptied()[1:]+" at")
 	}
 	d.Blocks = append(d.Blocks, b.clock())
 	if say := append(b.outlook(), b.Notes...); len(say) > 0 {
@@ -220,8 +220,8 @@ func (b BatchSheet) cups() block {
 	if container {
 		t.Columns = append(t.Columns, column{Head: "container ml", Right: true})
 	}
-	t.Columns = append(t.Columns, column{Head: "min", Right: true},
-		column{Head: b.other() + " went in at"}, column{Head: "poured out at"})
+	t.Columns = append(t.Columns, column{Head: "start", Right: true}, column{Head: "min", Right: true},
+		column{Head: b.other() + " went in at"}, column{Head: b.emptied() + " at"})
 	for _, c := range b.Cups {
 		row := []string{tickCell, fmt.Sprint(c.Number)}
 		if shots {
@@ -235,9 +235,17 @@ func (b BatchSheet) cups() block {
 		if c.Late {
 			minutes += " late"
 		}
-		t.add(append(row, minutes, writeCell, writeCell)...)
+		t.add(append(row, clockTime(c.Starts), minutes, writeCell, writeCell)...)
 	}
 	return t
+}
+
+// emptied is what becomes of a cup in the end.
+func (b BatchSheet) emptied() string {
+	if b.Clock.Shot > 0 {
+		return "injected"
+	}
+	return "poured out"
 }
 
 func millilitres(v batch.Volume) string {
@@ -257,7 +265,7 @@ func (b BatchSheet) clock() block {
 	}
 	t := &clock{Title: fmt.Sprintf("Pot-life clock, from the moment side %s goes in", b.other())}
 	at := 0.0
-	for _, s := range []moment{{b.Clock.Weigh, "weighed"}, {b.Clock.Mix, "mixed"}, {b.Clock.Degas, "degassed"}, {slowest.Minutes - b.Clock.Weigh - b.Clock.Mix - b.Clock.Degas, "poured out"}} {
+	for _, s := range []moment{{b.Clock.Weigh, "weighed"}, {b.Clock.Mix, "mixed"}, {b.Clock.Degas, "degassed"}, {slowest.Minutes - b.Clock.Weigh - b.Clock.Mix - b.Clock.Degas, b.emptied()}} {
 		if s.Minutes > 1e-9 {
 			at += s.Minutes
 			t.Steps = append(t.Steps, moment{at, s.Word})
