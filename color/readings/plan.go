@@ -44,6 +44,12 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 	var strange []string
 	for i, h := range s.header {
 		c := understand(h, o)
+		switch c.set.of {
+		case "trial":
+			c.set.of = ""
+		case "standard": // of no standard that the rows name
+			c = column{header: h}
+		}
 		pl.columns[i] = c
 		switch c.role {
 		case unknown:
@@ -97,7 +103,7 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 		pl.sets[i] = *sets[pl.sets[i].key]
 	}
 	pl.useOtherSpaces(s.header)
-	pl.chooseName()
+	pl.chooseName(s)
 	pl.oneWay(s, o, p)
 	pl.checkXYZ(s, p)
 	pl.checkLabs(s, o, p)
@@ -108,8 +114,17 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 
 // chooseName settles which column names the rows, since exports number their
 // rows beside naming them; the others are not used.
-func (pl *plan) chooseName() {
-	for _, r := range []role{nameColumn, sampleColumn, placeColumn, idColumn} {
+func (pl *plan) chooseName(s *sheet) {
+	standard, compared := pl.where[standardColumn]
+	if at, ok := pl.where[idColumn]; ok && compared && !pl.has(nameColumn) && !pl.has(sampleColumn) && trialIDs[normalHeader(s.header[at])] {
+		pl.where[sampleColumn] = at
+		delete(pl.where, idColumn)
+	}
+	if compared && (pl.has(nameColumn) || pl.has(sampleColumn)) {
+		defer func() { pl.where[standardColumn] = standard }()
+		delete(pl.where, standardColumn)
+	}
+	for _, r := range []role{nameColumn, sampleColumn, standardColumn, placeColumn, idColumn} {
 		at, ok := pl.where[r]
 		if !ok {
 			continue

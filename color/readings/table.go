@@ -113,6 +113,7 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 	p := &problems{file: o.File}
 	given := o
 	o = s.stated(o, p)
+	s.splitStandards(o)
 	pl := planOf(s, o, k, p)
 	planned := p.count()
 	s.settleUnits(pl)
@@ -125,7 +126,10 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 	if p.count() > planned { // every row would say it again
 		return Table{}, p.err()
 	}
-	s.tellApart(pl)
+	apart := p.count()
+	if s.tellApart(pl, p); p.count() > apart {
+		return Table{}, p.err()
+	}
 	decimal, err := decimalOf(s, pl.numeric(), false, o)
 	if err != nil {
 		p.join(err)
