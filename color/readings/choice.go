@@ -1,6 +1,7 @@
 package readings
 
 import (
+	"cmp"
 	"fmt"
 	"regexp"
 	"slices"
@@ -32,7 +33,7 @@ func modeOf(text string) string {
 
 func variantOf(geometry, words string, specular color.Specular, mode string) variant {
 	if geometry == "" {
-		geometry = words
+		geometry = cmp.Or(anglesOf(words), words)
 	}
 	return variant{geometry, specular, modeOf(mode)}
 }
@@ -69,7 +70,7 @@ func (s *sheet) variant(pl *plan, i int) variant {
 		}
 	}
 	if text := cell(geometryColumn); v.geometry == "" {
-		v.geometry = text
+		v.geometry = cmp.Or(anglesOf(text), text)
 	}
 	if text := cell(circumstanceColumn); text != "" {
 		v.mode = modeOf(text)
@@ -87,7 +88,7 @@ type part struct {
 
 func (o *Options) parts() []part {
 	return []part{
-		{"geometry", func(v variant) string { return v.geometry }, string(o.Measurement.Geometry), func(s string) bool { _, err := color.ParseGeometry(s); return err == nil }},
+		{"geometry", func(v variant) string { return v.geometry }, cmp.Or(string(o.Measurement.Geometry), o.Angles), func(s string) bool { _, err := color.ParseGeometry(s); return err == nil || anglesOf(s) != "" }},
 		{"specular", func(v variant) string { return string(v.specular) }, string(o.Measurement.Specular), func(string) bool { return true }},
 		{"m-condition", func(v variant) string { return v.mode }, o.Mode, func(string) bool { return true }},
 	}
@@ -169,10 +170,13 @@ func (s *sheet) askAngles(o *Options, p *problems) {
 		return // said, or a choice may settle it
 	}
 	told := map[string]bool{"": true}
+	for _, words := range s.angles {
+		told[words] = told[words] || anglesOf(words) != "" && anglesOf(words) == o.Angles
+	}
 	for i, words := range s.angles {
 		if !told[words] {
 			told[words] = true
-			p.add(s.records[i].line, "", "", "geometry "+quote(words)+" is no way of measuring known here", "say "+remedy.InputAs("geometry", "d/8")+" or "+remedy.InputAs("geometry", "45/0"))
+			p.add(s.records[i].line, "", "", "geometry "+quote(words)+" is no way of measuring known here", sayGeometry(words))
 		}
 	}
 }

@@ -251,6 +251,8 @@ func (pl *plan) checkLabs(s *sheet, o *Options, p *problems) {
 	}
 }
 
+const smallXYZ = "X, Y, Z are read with Y 100 for white; multiply those that run to 1 by 100, or export Lab"
+
 // checkXYZ wants tristimulus values that run to 100, since those of a black in
 // such a scale look like those of a white in one that runs to 1.
 func (pl *plan) checkXYZ(s *sheet, p *problems) {
@@ -267,7 +269,7 @@ func (pl *plan) checkXYZ(s *sheet, p *problems) {
 			}
 		}
 		if most <= maxReflectance {
-			p.add(s.headerLine, "", s.header[set.columns[1]], "is nowhere above "+plain(maxReflectance), "X, Y, Z are read with Y 100 for white; multiply those that run to 1 by 100, or export Lab")
+			p.add(s.headerLine, "", s.header[set.columns[1]], "is nowhere above "+plain(maxReflectance), smallXYZ)
 		}
 	}
 }

@@ -89,10 +89,16 @@ func (s *sheet) statedUnit(o *Options, p *problems) *Options {
 	if out.Percent == nil {
 		out.Percent = s.statedPercent
 	} else if s.statedPercent != nil && *s.statedPercent != *o.Percent {
-		unit := map[bool]string{true: "percent", false: "fractions"}
-		p.whole(fmt.Sprintf("says reflectance is %s, but %s says %t", unit[*s.statedPercent], remedy.Input("percent"), *o.Percent), "leave the option out, or correct the file")
+		p.whole(fmt.Sprintf("says reflectance is %s, but %s says %t", unitName(*s.statedPercent), remedy.Input("percent"), *o.Percent), "leave the option out, or correct the file")
 	}
 	return &out
+}
+
+func unitName(percent bool) string {
+	if percent {
+		return "percent"
+	}
+	return "fractions"
 }
 
 // headedUnit takes the unit that the headers of all bands state.
@@ -121,7 +127,10 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 	o = s.statedUnit(o, p)
 	s.ask(given, len(pl.sets) > 0, len(pl.bands) > 0, p)
 	pl.checkGiven(s, o, p)
-	s.choose(pl, given, p)
+	before := p.count()
+	if o = s.takeAngles(pl, o, p); p.count() == before {
+		s.choose(pl, given, p)
+	}
 	s.askAngles(given, p)
 	if p.count() > planned { // every row would say it again
 		return Table{}, p.err()
@@ -190,6 +199,9 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 		return Table{}, err
 	}
 	t.Warnings = sane.finish()
+	if o.Angles != "" {
+		t.Warnings = append(t.Warnings, &RowError{File: o.File, Problem: "readings of geometry " + o.Angles + " are taken as 45/0, the nearest that is known here", Hint: "near the gloss a part reads lighter; export d/8 or 45/0 where the instrument has it"})
+	}
 	if pl.step == 20 {
 		t.Warnings = append(t.Warnings, &RowError{File: o.File, Row: s.headerLine, Problem: wideBands, Hint: "export 10 nm where colour under FL lights counts"})
 	}
@@ -258,11 +270,7 @@ func confirmation(s *sheet, pl *plan, decimal rune, percent bool, k kind, rows [
 		}
 	}
 	if n := len(pl.bands); n > 0 {
-		unit := "fractions"
-		if percent {
-			unit = "percent"
-		}
-		parts = append(parts, fmt.Sprintf("reflectance %d-%d nm by %d as %s", pl.bands[0].nm, pl.bands[n-1].nm, pl.step, unit))
+		parts = append(parts, fmt.Sprintf("reflectance %d-%d nm by %d as %s", pl.bands[0].nm, pl.bands[n-1].nm, pl.step, unitName(percent)))
 	}
 	for _, said := range howRead(rows) {
 		parts = append(parts, said)
