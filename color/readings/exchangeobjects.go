@@ -68,17 +68,16 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 				continue
 			}
 			r.spaces[under] = l.in
-			if l.in == inXYZ {
-				if y, bad := number(l.v[1], '.'); bad == "" {
-					brightest = max(brightest, y)
-				}
-			}
 			if l.in != inLab {
-				notLab[l.in] = true
+				y, _ := number(l.v[1], '.')
 				var problem, hint string
 				if l.v, problem, hint = l.lab(under); problem != "" {
 					bad(l.in.element(), problem, hint)
 					continue
+				}
+				notLab[l.in] = true
+				if l.in == inXYZ {
+					brightest = max(brightest, y)
 				}
 			}
 			r.labs[under] = l.v

@@ -116,7 +116,7 @@ func (s *sheet) headedUnit(pl *plan) {
 // tabulate turns a sheet into a table of one kind, or tells everything that
 // is wrong with it.
 func tabulate(s *sheet, o *Options, k kind) (Table, error) {
-	p := &problems{file: o.File}
+	p := &problems{file: o.File, header: s.headerLine}
 	given := o
 	o = s.stated(o, p)
 	s.splitStandards(o)
