@@ -136,11 +136,14 @@ func TestRestoreRefuses(t *testing.T) {
 		require.ErrorIs(t, err, is)
 		assert.Contains(t, err.Error(), says)
 		assert.NotContains(t, err.Error(), "\n")
-		assert.NotContains(t, err.Error(), ".part-")
+		assert.NotContains(t, err.Error(), ".part")
 		after, err := os.ReadFile(shop)
 		require.NoError(t, err)
 		assert.Equal(t, before, after)
 		assert.FileExists(t, shop+"-wal")
+		left, err := filepath.Glob(filepath.Join(filepath.Dir(shop), "*part*"))
+		require.NoError(t, err)
+		assert.Empty(t, left)
 	}
 	refused(filepath.Join(t.TempDir(), "none.db"), ErrNoBench, "no such file")
 	refused(shop, ErrInvalid, "is the bench itself")
@@ -150,6 +153,9 @@ func TestRestoreRefuses(t *testing.T) {
 	hurt := altered(t, `UPDATE recipe SET doc = replace(doc, '1.02', '0.02')`)
 	require.NoError(t, hurt.Close())
 	refused(hurt.Path(), ErrDamaged, "recipe 1: its content was altered")
+	mixed, older := crashed(t, 3) // a copy beside the log of another
+	require.NoError(t, copyFile(mixed, older))
+	refused(mixed, ErrDamaged, filepath.Base(mixed))
 
 	// in use by another program
 	b, err := Open(ctx(t), shop, options())
