@@ -199,3 +199,8 @@ func TestRestoreAnOldBackup(t *testing.T) {
 	_, err = Open(ctx(t), shop, options())
 	require.ErrorIs(t, err, ErrDamaged)
 }
+
+func TestBackupWithoutAName(t *testing.T) {
+	_, err := newShop(t).Backup(ctx(t), "")
+	require.EqualError(t, err, "backup: impossible value: the name of the file to write is empty; name a file")
+}
