@@ -208,36 +208,47 @@ func (b BatchSheet) remark(l batch.Line) string {
 	return strings.Join(parts, ", ")
 }
 
-// cups are what goes into each of several.
+// cups are what goes into each of several. What is much the same for all of them
+// is said once, above.
 func (b BatchSheet) cups() block {
-	t := &table{Title: fmt.Sprintf("%d cups from one pot of the pigmented side", len(b.Cups)), Columns: []column{{}, {Head: "cup", Strong: true}}}
-	shots, container := b.Cups[0].Shots > 0, b.Cups[0].Container.Millilitres() > 0
+	t := &table{Title: fmt.Sprintf("%d cups from one pot of the pigmented side", len(b.Cups)), Intro: b.eachCup(), Columns: []column{{}, {Head: "cup", Strong: true}}}
+	shots := b.Cups[0].Shots > 0
 	if shots {
 		t.Columns = append(t.Columns, column{Head: "shots", Right: true})
 	}
 	t.Columns = append(t.Columns, column{Head: "from the pot", Right: true, Strong: true}, column{Head: "side " + b.other(), Right: true, Strong: true},
-		column{Head: "in all", Right: true}, column{Head: "ml", Right: true})
-	if container {
-		t.Columns = append(t.Columns, column{Head: "container ml", Right: true})
-	}
-	t.Columns = append(t.Columns, column{Head: "start", Right: true}, column{Head: "min", Right: true},
-		column{Head: b.other() + " went in at"}, column{Head: b.emptied() + " at"})
+		column{Head: "in all", Right: true}, column{Head: "start", Right: true}, column{Head: b.other() + " in at"}, column{Head: b.emptied() + " at"})
 	for _, c := range b.Cups {
-		row := []string{tickCell, fmt.Sprint(c.Number)}
+		cup := fmt.Sprint(c.Number)
+		if c.Late {
+			cup += " late"
+		}
+		row := []string{tickCell, cup}
 		if shots {
 			row = append(row, fmt.Sprint(c.Shots))
 		}
-		row = append(row, b.grams(c.Pigmented), b.grams(c.Other), b.grams(c.Total), millilitres(c.Volume))
-		if container {
-			row = append(row, millilitres(c.Container))
-		}
-		minutes := fixed(c.Minutes, 1)
-		if c.Late {
-			minutes += " late"
-		}
-		t.add(append(row, clockTime(c.Starts), minutes, writeCell, writeCell)...)
+		t.add(append(row, b.grams(c.Pigmented), b.grams(c.Other), b.grams(c.Total), clockTime(c.Starts), writeCell, writeCell)...)
 	}
 	return t
+}
+
+// eachCup is what the largest of the cups is and takes.
+func (b BatchSheet) eachCup() string {
+	most := batch.Cup{}
+	for _, c := range b.Cups {
+		most.Minutes = max(most.Minutes, c.Minutes)
+		if c.Volume.Millilitres() > most.Volume.Millilitres() {
+			most.Volume, most.Container = c.Volume, c.Container
+		}
+	}
+	text := fmt.Sprintf("A cup takes up to %s min from its side %s", fixed(most.Minutes, 1), b.other())
+	if most.Volume.Millilitres() > 0 {
+		text += fmt.Sprintf(" and mixes up to %s ml", millilitres(most.Volume))
+	}
+	if most.Container.Millilitres() > 0 {
+		text += fmt.Sprintf(", in a container from %s ml", millilitres(most.Container))
+	}
+	return text + "."
 }
 
 // emptied is what becomes of a cup in the end.
