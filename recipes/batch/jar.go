@@ -47,29 +47,49 @@ func (k Jar) charge(c charge, step int64, sd float64) charge {
 // the scale room to hit the batch.
 const mostCarried = 0.8
 
-// takes is the dose of so many grams of paste from a jar, micrograms, and whether
-// it can be weighed and there is enough of it.
-func (k Jar) takes(paste, grow float64, least, step int64, side float64) (dose float64, ok bool) {
+// dose is so many grams of paste from a jar, micrograms, and whether there is
+// enough of it and the tinted side has room for it.
+func (k Jar) dose(paste, grow float64, step int64, side float64) (dose float64, ok bool) {
 	x := k.Strength()
 	dose = paste / x
 	most := dose*(1+grow) + 3*float64(step) // what the grid may add
-	return dose, dose >= float64(least) && most <= float64(k.Left.micrograms) && most*(1-x) <= mostCarried*side
+	return dose, most <= float64(k.Left.micrograms) && most*(1-x) <= mostCarried*side
 }
 
-// fromJar is a line from the jar at hand whose dose is the smallest that is easy
-// to weigh; false if there is none. Paste is in micrograms.
-func (j *job) fromJar(c charge, paste float64) (charge, bool) {
-	least, best, found := max(doseSteps*j.step, j.Scale.minimum().micrograms), math.Inf(1), false
-	side := paste * 100 / float64(j.Recipe[c.code]) * j.Resin.Mix.Share(j.Resin.PigmentSide)
-	for _, k := range j.Jars {
-		if k.Pigment != c.code || k.Side != j.Resin.PigmentSide {
+// pick is the jar for so much paste of a pigment, micrograms: the one whose dose is
+// the smallest that is easy to weigh, else the largest that is least or more.
+func pick(jars []Jar, code string, in Side, paste, grow float64, easy, least float64, step int64, side float64) (best Jar, found bool) {
+	of := 0.0
+	for _, k := range jars {
+		if k.Pigment != code || k.Side != in {
 			continue
 		}
-		if dose, ok := k.takes(paste, j.Order.Grow, least, j.step, side); ok && dose < best {
-			c, best, found = k.charge(c, j.step, j.Scale.sd()), dose, true
+		dose, ok := k.dose(paste, grow, step, side)
+		if !ok || dose < least {
+			continue
+		}
+		if !found || dose >= easy && (of < easy || dose < of) || dose < easy && of < easy && dose > of {
+			best, of, found = k, dose, true
 		}
 	}
-	return c, found
+	return best, found
+}
+
+// easy is the dose that is easy to weigh, micrograms.
+func (s Scale) easy() float64 { return float64(max(doseSteps*s.Step.micrograms, s.minimum().micrograms)) }
+
+// fromJar is a line from a jar at hand, false if there is none whose dose is as easy
+// to weigh as that of one stirred for the batch would be, up to a step. Paste is in
+// micrograms.
+func (j *job) fromJar(c charge, paste float64) (charge, bool) {
+	side := paste * 100 / float64(j.Recipe[c.code]) * j.Resin.Mix.Share(j.Resin.PigmentSide)
+	easy := j.Scale.easy()
+	least := math.Min(easy, paste*float64(1+letDowns[len(letDowns)-1])-float64(j.step))
+	k, ok := pick(j.Jars, c.code, j.Resin.PigmentSide, paste, j.Order.Grow, easy, least, j.step, side)
+	if !ok {
+		return c, false
+	}
+	return k.charge(c, j.step, j.Scale.sd()), true
 }
 
 // jarOf is the jar of a name.

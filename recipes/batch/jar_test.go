@@ -246,3 +246,25 @@ func TestTintConserves(t *testing.T) {
 	})
 	t.Logf("%d jars were taken", used)
 }
+
+// TestJarServesAgain: what was stirred for a batch is taken for the same batch, as
+// long as it lasts, however small the batch.
+func TestJarServesAgain(t *testing.T) {
+	for _, g := range []float64{14, 40, 100, 300} {
+		r := request(g, map[string]batch.PHR{"WH": 1, "BK": 0.02})
+		s, err := batch.Plan(r)
+		require.NoError(t, err)
+		require.Len(t, s.Predilutions, 1)
+		p := s.Predilutions[0]
+		times := 0
+		for left := p.LeftOver; left.Compare(p.Use.Plus(batch.Grams(0.03))) > 0; times++ {
+			r.Jars = []batch.Jar{{Name: "D1", Pigment: "BK", Side: p.Side, Paste: p.Paste, Resin: p.Resin, Left: left}}
+			again, err := batch.Plan(r)
+			require.NoError(t, err)
+			require.Equal(t, "D1", again.Predilutions[0].Jar, "%g g with %v left", g, left)
+			require.Equal(t, p.Use, again.Predilutions[0].Use)
+			left = again.Predilutions[0].LeftOver
+		}
+		require.GreaterOrEqual(t, times, 1)
+	}
+}

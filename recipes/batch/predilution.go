@@ -65,7 +65,7 @@ func (j *job) diluted(c charge, paste float64) charge {
 	if k, ok := j.fromJar(c, paste); ok {
 		return k
 	}
-	want := float64(max(doseSteps*j.step, j.Scale.minimum().micrograms))
+	want := j.Scale.easy()
 	c.unit, c.drop = j.step, false
 	for _, c.ratio = range letDowns {
 		if paste*float64(1+c.ratio) >= want {

@@ -3,7 +3,6 @@ package batch
 import (
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 )
 
@@ -63,23 +62,16 @@ func Tint(recipe map[string]PHR, r Resin, s Scale, total Mass, jars ...Jar) ([]A
 	return append([]Amount{{string(r.PigmentSide), left}}, pastes...), used, nil
 }
 
-// tintFrom is a paste, in micrograms, from the jar whose dose is the smallest
-// that is easy to weigh and fits into the side still to be weighed.
-func (s Scale) tintFrom(code string, paste, side float64, in Side, jars []Jar) (p Predilution, found bool) {
-	least, best := max(doseSteps*s.Step.micrograms, s.minimum().micrograms), math.Inf(1)
-	for _, k := range jars {
-		if k.Pigment != code || k.Side != in {
-			continue
-		}
-		dose, ok := k.takes(paste, 0, least, s.Step.micrograms, side)
-		if !ok || dose >= best {
-			continue
-		}
-		best, found = dose, true
-		c := k.charge(charge{code: code}, s.Step.micrograms, s.sd())
-		use := Mass{nearest(dose, s.Step.micrograms)}
-		p = Predilution{Pigment: code, Item: itemOf(c), Side: in, Ratio: c.ratio, Strength: c.strong, Jar: k.Name, StirredOn: k.On, Paste: k.Paste, Resin: k.Resin,
-			Made: k.Paste.Plus(k.Resin), Use: use, LeftOver: k.Left.Minus(use), Why: fmt.Sprintf("neat it is %.3g g, below the least line of %v", paste/perGram, s.minimum())}
+// tintFrom is a paste, in micrograms, from the jar that is best to weigh and whose
+// dose fits into the side still to be weighed.
+func (s Scale) tintFrom(code string, paste, side float64, in Side, jars []Jar) (Predilution, bool) {
+	step := s.Step.micrograms
+	k, ok := pick(jars, code, in, paste, 0, s.easy(), float64(s.minimum().micrograms), step, side)
+	if !ok {
+		return Predilution{}, false
 	}
-	return p, found
+	c := k.charge(charge{code: code}, step, s.sd())
+	use := Mass{nearest(paste/c.strong, step)}
+	return Predilution{Pigment: code, Item: itemOf(c), Side: in, Ratio: c.ratio, Strength: c.strong, Jar: k.Name, StirredOn: k.On, Paste: k.Paste, Resin: k.Resin,
+		Made: k.Paste.Plus(k.Resin), Use: use, LeftOver: k.Left.Minus(use), Why: fmt.Sprintf("neat it is %.3g g, below the least line of %v", paste/perGram, s.minimum())}, true
 }

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"time"
 
 	"masstone/calibrate"
 	"masstone/color/remedy"
@@ -52,6 +53,14 @@ func Dilute(ctx context.Context, b *Bench, r DiluteRequest) (Stock, error) {
 	}
 	if err := weighable(weight{"paste-g", r.PasteGrams}, weight{"side-g", r.SideGrams}); err != nil {
 		return v, err
+	}
+	for name, g := range map[string]calibrate.Grams{"paste-g": r.PasteGrams, "side-g": r.SideGrams} {
+		if g < 0.001 {
+			return v, outOfRange(name, float64(g), "0.001 g or more, as the bench keeps milligrams")
+		}
+	}
+	if t, err := time.Parse(time.DateOnly, r.On); err == nil && t.After(b.now().Add(24*time.Hour)) {
+		return v, invalid("date", "%s: %s lies ahead of today, %s; give the day it was stirred", what, r.On, b.now().Format(time.DateOnly))
 	}
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
 		resin, err := resinAt(ctx, a, r.Resin)

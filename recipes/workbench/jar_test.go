@@ -134,6 +134,8 @@ func TestJarsAreAskedWell(t *testing.T) {
 		"side-g⟧ is missing":  func(r *DiluteRequest) { r.SideGrams = 0 },
 		"unknown pigment":     func(r *DiluteRequest) { r.Pigment = "ZZ" },
 		"makes it known":      func(r *DiluteRequest) { r.Lot = "nobody's" },
+		"milligrams":          func(r *DiluteRequest) { r.PasteGrams = 0.0004 },
+		"lies ahead of today": func(r *DiluteRequest) { r.On = "2099-01-01" },
 		"out of range":        func(r *DiluteRequest) { r.PasteGrams = calibrate.Grams(1e300) },
 	} {
 		ask := good
