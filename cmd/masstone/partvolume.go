@@ -13,6 +13,12 @@ var (
 	inDegrees = measure{units: []unit{{"c", 1}, {"°c", 1}}, above: 2, upTo: 50, reach: true, examples: "10 or 10C"}
 )
 
+// addSpot adds the flags that say whether an instrument sees more than a flat spot.
+func addSpot(f *pflag.FlagSet, s *workbench.Spot) {
+	numberVar(f, &s.FlatMM, "flat-mm", inMM, 0, "width of the flat spot that is read")
+	numberVar(f, &s.ApertureMM, "aperture-mm", inMM, 0, "aperture of the instrument, its diameter (else as the file says)")
+}
+
 // addVolume adds the flags that say what one part takes.
 func addVolume(f *pflag.FlagSet, m *workbench.Making) {
 	numberVar(f, &m.OriginalGrams, "original-g", inGrams, 0, "in place of --cavity-ml: the original, weighed")

@@ -27,6 +27,8 @@ type PourReading struct {
 	Pour     string    `json:"pour"`    // Ref of the pour
 	ReadOn   string    `json:"read_on"` // day; today if empty
 	Readings []Reading `json:"readings"`
+	// Companion is set where a flat chip from the same cup was read in the part's place.
+	Companion bool `json:"companion,omitempty"`
 	// Verdict is the judgement against the target, which the archive stores
 	// without reading it.
 	Verdict json.RawMessage `json:"verdict,omitempty"`
