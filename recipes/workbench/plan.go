@@ -43,7 +43,7 @@ type PlanResult struct {
 	Lights      []string       `json:"lights" doc:"each chip will be read under"`
 	Spectrum    bool           `json:"spectrum" doc:"each will be read as one"`
 	Cups        int            `json:"cups" doc:"to weigh: chips of one content and thickness come from one"`
-	Read        int            `json:"read" doc:"chips that have a reading by now"`
+	Read        int            `json:"chips_read" doc:"that have a reading by now"`
 	Chips       []PlannedChip  `json:"chips"`
 	Notes       []string       `json:"notes"`
 
@@ -150,4 +150,3 @@ func usualBackings(chips []archive.Chip) []string {
 	slices.SortStableFunc(names, func(a, b string) int { return count[b] - count[a] })
 	return names
 }
-

@@ -41,7 +41,7 @@ func drawUp(resin archive.Resin, bench *castplan.Bench, chips []castplan.Chip, w
 // note adds remarks to the plan.
 func (d *drawnUp) note(notes ...string) { d.kept.Notes = append(d.kept.Notes, notes...) }
 
-// keep stores a plan, unless the newest of its resin says the same.
+// keep stores a plan, unless one of its resin says the same.
 func (d drawnUp) keep(ctx context.Context, b *Bench) (PlanResult, error) {
 	var err error
 	if d.plan.Document, err = json.Marshal(d.kept); err != nil {
@@ -53,12 +53,9 @@ func (d drawnUp) keep(ctx context.Context, b *Bench) (PlanResult, error) {
 		if err != nil {
 			return err
 		}
-		p := d.plan
-		if len(all) > 0 {
-			p.Number = all[0].Number
-		}
-		if len(all) > 0 && same(all[0], p) {
-			p = all[0]
+		var p archive.Plan
+		if i := slices.IndexFunc(all, d.is); i >= 0 {
+			p = all[i]
 		} else if p, err = a.AddPlan(ctx, d.plan); err != nil {
 			return err
 		}
@@ -66,6 +63,13 @@ func (d drawnUp) keep(ctx context.Context, b *Bench) (PlanResult, error) {
 		return err
 	})
 	return v, err
+}
+
+// is tells whether a kept plan says the same.
+func (d drawnUp) is(p archive.Plan) bool {
+	mine := d.plan
+	mine.Number = p.Number
+	return same(mine, p)
 }
 
 // planOf is a kept plan as it is shown and printed, with what became of its
@@ -113,6 +117,7 @@ func planOf(ctx context.Context, a *archive.Bench, p archive.Plan) (PlanResult, 
 	for _, c := range cards {
 		read[c.Name] = true
 	}
+	var readNames []string
 	for i, c := range p.Chips {
 		grams := map[string]calibrate.Grams{}
 		paper := papers.PlannedChip{Name: c.Name, Backing: c.Backing, ThicknessMM: c.ThicknessMM, Loadings: phrs(c.Loadings), Grams: map[string]batch.Mass{}}
@@ -123,6 +128,7 @@ func planOf(ctx context.Context, a *archive.Bench, p archive.Plan) (PlanResult, 
 		shown := PlannedChip{Chip: c.Name, Read: read[c.Name], Over: c.Backing, ThicknessMM: figure.Number(c.ThicknessMM), Loadings: figure.Map(c.Loadings), Grams: figure.Map(grams), Weigh: v.Paper.Weigh(paper)}
 		if read[c.Name] {
 			v.Read++
+			readNames = append(readNames, c.Name)
 		}
 		if i < len(k.Gains) {
 			paper.Why = shown.gains(k.Gains[i])
@@ -131,6 +137,10 @@ func planOf(ctx context.Context, a *archive.Bench, p archive.Plan) (PlanResult, 
 			v.ThicknessMM = shown.ThicknessMM
 		}
 		v.Chips = append(v.Chips, shown)
+	}
+	if v.Read > 0 {
+		v.Notes = append(v.Notes, fmt.Sprintf("Read so far: %s.", figure.List(readNames)))
+		v.Paper.Notes = v.Notes
 	}
 	var cups []int
 	v.Cups, cups = v.Paper.Cups()
@@ -166,7 +176,7 @@ type ListedPlan struct {
 	For   []string `json:"for,omitempty" doc:"targets"`
 	Chips int      `json:"chips"`
 	Cups  int      `json:"cups" doc:"castings"`
-	Read  int      `json:"read" doc:"chips that have a reading by now"`
+	Read  int      `json:"chips_read" doc:"that have a reading by now"`
 }
 
 // Plans lists the plans of a resin; of all if the code is empty.
@@ -297,4 +307,3 @@ func instrument(ctx context.Context, a *archive.Bench, chips []archive.Chip) (re
 	}
 	return read, "", nil
 }
-
