@@ -247,6 +247,7 @@ func (b *lines) texts(f func(...*string)) {
 // stickers are labels on sheets.
 type stickers struct {
 	Grid *Grid // nil: the usual one
+	Each *LabelSize
 	Skip int
 	Cut  bool
 	List []sticker
@@ -255,7 +256,10 @@ type stickers struct {
 // on is the grid on a paper.
 func (b *stickers) on(s Size) (Grid, error) {
 	g := UsualGrid(s)
-	if b.Grid != nil {
+	switch {
+	case b.Each != nil:
+		g = b.Each.grid(s)
+	case b.Grid != nil:
 		g = *b.Grid
 	}
 	return g, g.on(s)

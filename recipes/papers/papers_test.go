@@ -313,7 +313,7 @@ func TestRefuses(t *testing.T) {
 			l.Grid = &papers.Grid{Columns: 4, Rows: 8, Width: 70, Height: 37}
 			return l
 		}(),
-		"give at least 30 x 12": func() papers.Paper {
+		"give at least 25 x 10": func() papers.Paper {
 			l := many()
 			l.Grid = &papers.Grid{Columns: 4, Rows: 8, Width: 20, Height: 37}
 			return l

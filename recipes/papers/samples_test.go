@@ -213,6 +213,17 @@ func labels() papers.Labels {
 }
 
 // many is more labels than a sheet holds.
+// cutLabels are the labels to be cut out in a size.
+func cutLabels(size string) papers.Labels {
+	l := labels()
+	each, err := papers.ParseLabelSize(size)
+	if err != nil {
+		panic(err)
+	}
+	l.Each, l.Cut = &each, false
+	return l
+}
+
 func many() papers.Labels {
 	l := papers.Labels{Heading: head}
 	for i := range 40 {
@@ -228,5 +239,5 @@ type sample struct {
 
 func samples(t testing.TB) []sample {
 	return []sample{{"batch", housing(t)}, {"batch_crowded", crowded(t)}, {"batch_shots", injected(t)}, {"card", card()}, {"certificate", certificate()},
-		{"certificate_refused", refused()}, {"chips", plan()}, {"labels", labels()}, {"labels_many", many()}}
+		{"certificate_refused", refused()}, {"chips", plan()}, {"labels", labels()}, {"labels_many", many()}, {"labels_25x10", cutLabels("25x10")}, {"labels_40x20", cutLabels("40x20")}}
 }
