@@ -24,6 +24,7 @@ var mayImport = map[string][]string{
 	"masstone/calibrate/charts":   {"masstone/color", "masstone/color/cell", "masstone/calibrate", "masstone/calibrate/gamut", "gonum.org/", "golang.org/x/image/"},
 	"masstone/recipes":            {"masstone/color", "masstone/calibrate", "gonum.org/", "golang.org/x/sync/"},
 	"masstone/recipes/batch":      {"masstone/recipes", "masstone/calibrate"},
+	"masstone/recipes/control":    {"masstone/calibrate", "gonum.org/"},
 	"masstone/recipes/papers": {"masstone/color", "masstone/color/cell", "masstone/calibrate", "masstone/recipes", "masstone/recipes/batch",
 		"github.com/boombuler/barcode/", "github.com/rivo/uniseg", "golang.org/x/image/", "codeberg.org/", "golang.org/x/text/"},
 	"masstone/recipes/figure":  {"masstone/color"},
