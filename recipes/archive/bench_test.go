@@ -167,6 +167,30 @@ func fullBench(t testing.TB) *Bench {
 	return b
 }
 
+// runBench is a full bench with a mould and a run besides.
+func runBench(t testing.TB) *Bench {
+	t.Helper()
+	b := fullBench(t)
+	fillRuns(t, b)
+	return b
+}
+
+// fillRuns puts on b what came with the schema of runs: a mould, and a run with a
+// cup.
+func fillRuns(t testing.TB, b *Bench) {
+	t.Helper()
+	warm := 31.5
+	_, err := b.PutMould(ctx(t), Mould{Name: "M1", Client: "Tern Lighting", Part: "Harbour lamp", Cavities: 3, CavityML: 4.5, Silicone: "A 25", Cure: PlatinumCured,
+		SiliconeGrams: 410, SiliconeLot: "S-8", Release: "none", MadeOn: "2026-03-01", ShotsBefore: 2, ExpectedShots: 40}, Refuse)
+	require.NoError(t, err)
+	a, err := b.Approval(ctx(t), "Tern Lighting", "Harbour lamp / housing", 1)
+	require.NoError(t, err)
+	r, err := b.AddRun(ctx(t), Run{Approval: a.Ref, Parts: 30, Risk: 0.05})
+	require.NoError(t, err)
+	_, err = b.AddRunCup(ctx(t), RunCup{Run: r.Ref, Pour: a.Pours[0], Parts: 3, Mould: "M1", MouldC: &warm, By: "bo"})
+	require.NoError(t, err)
+}
+
 // fill puts at least one record of every kind on b, and supersedes some.
 func fill(t testing.TB, b *Bench) {
 	t.Helper()

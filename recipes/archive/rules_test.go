@@ -64,9 +64,14 @@ var fields = map[string]map[string]string{
 		"note": free, "document": opaque},
 	"pour": {"no": free, "batch": mref, "poured_on": day, "as_sheet": truth, "lines": any0, "lines[]": free, "lines[].item": name, "lines[].grams": amount,
 		"lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref, "room_c": signed, "note": free},
-	"pour reading": readingFields("readings[]", map[string]string{"no": free, "pour": mref, "read_on": day, "readings": some, "verdict": opaque, "note": free}),
+	"pour reading": readingFields("readings[]", map[string]string{"no": free, "pour": mref, "read_on": day, "readings": some, "part": amount, "age_h": amount, "part_c": signed,
+		"verdict": opaque, "note": free}),
 	"approval": labFields("colors[]", map[string]string{"client": mref, "target": mref, "version": number, "target_card": mref, "recipe": mref, "pours": any0, "pours[]": mref,
 		"colors": any0, "lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref, "by": name, "note": free}),
+	"mould": {"name": name, "client": ref, "part": ref, "cavities": number, "cavity_ml": amount, "silicone": free, "cure": choice, "silicone_grams": amount,
+		"silicone_lot": free, "release": free, "made_on": day, "shots_before": amount, "expected_shots": amount, "retired": free, "note": free},
+	"run":        {"no": free, "approval": mref, "client": mref, "target": mref, "parts": number, "risk": share, "started_on": day, "note": free},
+	"run cup":    {"no": free, "run": mref, "pour": mref, "parts": number, "mould": ref, "mould_c": signed, "by": free, "note": free},
 	"stock move": {"stock": mref, "kind": choice, "lines": some, "lines[]": free, "lines[].item": name, "lines[].grams": amount, "grams": must, "pour": ref, "note": free},
 }
 
@@ -172,7 +177,7 @@ func spots(v reflect.Value, path string) (all []spot) {
 // richBench has every field of every kind of record filled in somewhere.
 func richBench(t testing.TB) *Bench {
 	t.Helper()
-	b := fullBench(t)
+	b := runBench(t)
 	half, grams, room := 0.5, 250.0, 21.5
 	r, err := b.Recipe(ctx(t), "R1")
 	require.NoError(t, err)
@@ -203,7 +208,7 @@ func richBench(t testing.TB) *Bench {
 	pour, err := b.AddPour(ctx(t), Pour{Batch: made.Ref, RoomC: &room, PouredOn: "2026-03-30", Lots: red})
 	require.NoError(t, err)
 	must(b.AddBatch(ctx(t), Batch{Recipe: found[0].Ref, AddsTo: pour.Ref, TotalGrams: 1, Lines: []Line{{"RD", 1}}}))
-	must(b.AddPourReading(ctx(t), PourReading{Pour: pour.Ref, ReadOn: "2026-03-30", Readings: []Reading{both}, Verdict: []byte(`{}`)}))
+	must(b.AddPourReading(ctx(t), PourReading{Pour: pour.Ref, ReadOn: "2026-03-30", Readings: []Reading{both}, Part: 2, AgeHours: 24, PartC: &room, Verdict: []byte(`{}`)}))
 	must(b.Approve(ctx(t), Approval{Recipe: found[0].Ref, Pours: []string{pour.Ref}, Colors: []Lab{lab(61, 39, 21)}, Lots: red}))
 	must(b.MoveStock(ctx(t), StockMove{Stock: "pail 1", Kind: Draw, Grams: 10, Pour: pour.Ref}))
 	return b
