@@ -71,29 +71,34 @@ func AddPour(ctx context.Context, b *Bench, r AddPourRequest) (Pour, error) {
 	}
 	var v Pour
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
-		k, err := a.Batch(ctx, r.Batch)
-		if err != nil {
-			return err
-		}
-		p := archive.Pour{Batch: k.Ref, PouredOn: r.On, RoomC: r.RoomC, Note: r.Note}
-		if p.Lines, err = weighedLines(ctx, a, k, r.Weighed); err != nil {
-			return err
-		}
-		if p.Lots, err = pouredLots(ctx, a, k, r.Lots, r.On == ""); err != nil {
-			return err
-		}
-		if p, err = a.AddPour(ctx, p); err != nil {
-			return adviseLot(err)
-		}
-		if err := r.repeats(ctx, a, p); err != nil {
-			return err
-		}
-		c, err := castOf(ctx, a, p)
+		c, err := r.store(ctx, a)
 		v = c.view()
 		return err
 	})
 	b.warnAhead(r.On, &v.Remarks)
 	return v, err
+}
+
+// store stores the pour.
+func (r AddPourRequest) store(ctx context.Context, a *archive.Bench) (cast, error) {
+	k, err := a.Batch(ctx, r.Batch)
+	if err != nil {
+		return cast{}, err
+	}
+	p := archive.Pour{Batch: k.Ref, PouredOn: r.On, RoomC: r.RoomC, Note: r.Note}
+	if p.Lines, err = weighedLines(ctx, a, k, r.Weighed); err != nil {
+		return cast{}, err
+	}
+	if p.Lots, err = pouredLots(ctx, a, k, r.Lots, r.On == ""); err != nil {
+		return cast{}, err
+	}
+	if p, err = a.AddPour(ctx, p); err != nil {
+		return cast{}, adviseLot(err)
+	}
+	if err := r.repeats(ctx, a, p); err != nil {
+		return cast{}, err
+	}
+	return castOf(ctx, a, p)
 }
 
 // repeats refuses a pour that was recorded a moment ago.
