@@ -15,7 +15,7 @@ import (
 func altered(t testing.TB, change string) *Bench {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "shop.db")
-	require.NoError(t, backup(t, fullBench(t), path))
+	require.NoError(t, backup(t, runBench(t), path))
 	db := vandal(t, path)
 	_, err := db.Exec(change)
 	require.NoError(t, err)

@@ -127,6 +127,29 @@ func TestOldBenchesAreCopiedAndMigrated(t *testing.T) {
 	}
 }
 
+// A bench that has a newer step and lacks an older one is brought to this schema.
+func TestSkippedStepIsTaken(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "shop.db")
+	oldBench(t, path, 4)
+	db, err := sql.Open("sqlite", dsn(path, time.Second, "mode=rw"))
+	require.NoError(t, err)
+	steps, err := provider(db, options())
+	require.NoError(t, err)
+	_, err = steps.ApplyVersion(ctx(t), int64(newestSchema(t)), true)
+	require.NoError(t, err)
+	require.NoError(t, db.Close())
+	held, _, err := inspect(ctx(t), path, time.Second, "mode=rw")
+	require.NoError(t, err)
+	assert.Equal(t, 4, held)
+	b, err := Open(ctx(t), path, options())
+	require.NoError(t, err)
+	defer b.Close()
+	verified(t, b)
+	found, err := b.Find(ctx(t), FindQuery{Words: "harbour"})
+	require.NoError(t, err)
+	assert.Len(t, found, 100)
+}
+
 func TestNewerBenchIsRefused(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "shop.db")
 	b, err := Create(ctx(t), path, options())
