@@ -220,7 +220,7 @@ JSON keys: made, shop, certificate (number), run, client, target, approval, reci
 resin, lots (of, lot), moulds, under, formula, agreed (what the client accepts),
 parts (wanted), cast, cups, cups_read, parts_read, passing_as_read, decided_within,
 decided_outside, cups_within, share_low, share_high (95 % interval of the share of
-cups within), risk, reading_u, guard_band, mean_dE00, sd_dE00, worst_dE00, worst_part,
+cups within), risk, reading_u, guard_band (in the formula; where per_axis, as shares of the limit), mean_dE00, sd_dE00, worst_dE00, worst_part,
 mean_shift (L*, a*, b*, parts less target), drift, poured_on, read (a list of part,
 mould, dE00, dL, da, db, chance, decision), head (of the log), notes.`,
 		Args: needs("RUN"),
@@ -295,10 +295,10 @@ func printRunCharts(env *Env, v workbench.Run) {
 	}
 	t.print(env.Stdout)
 	if v.Drift != "" {
-		env.print("%s", upperFirst(v.Drift))
+		env.print("%s", v.Drift)
 	}
 	if a := v.Answer; a != nil {
-		env.print("to bring it back: %s phr (was to answer %+.2f L*, %+.2f a*, %+.2f b*; leaves %+.2f, %+.2f, %+.2f)", figure.Loadings(a.To), a.Shift.L, a.Shift.A, a.Shift.B, a.Left.L, a.Left.A, a.Left.B)
+		env.print("to bring it back: %s phr; that answers %+.2f L*, %+.2f a*, %+.2f b* and leaves %.2f of it", figure.Loadings(a.To), a.Shift.L, a.Shift.A, a.Shift.B, a.LeftDE)
 	}
 	if len(v.Pull) > 0 {
 		var names []string

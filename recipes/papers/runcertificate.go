@@ -21,8 +21,9 @@ type RunCertificate struct {
 	Moulds    []string      `json:"moulds,omitempty"`
 	Under     string        `json:"under"`
 	Formula   color.Formula `json:"formula"`
-	Agreed    string        `json:"agreed"` // what is accepted, in words
-	Parts     int           `json:"parts"`  // wanted
+	PerAxis   bool          `json:"per_axis,omitempty"` // limits per axis: uncertainty and guard band are shares of the limit
+	Agreed    string        `json:"agreed"`             // what is accepted, in words
+	Parts     int           `json:"parts"`              // wanted
 	Cast      int           `json:"cast"`
 	Cups      int           `json:"cups"`
 	CupsRead  int           `json:"cups_read"`
@@ -87,8 +88,8 @@ func (c RunCertificate) design() (design, error) {
 	if !v.Passes {
 		v.Word = "Not all within tolerance"
 	}
-	v.Words = fmt.Sprintf("%d of %d parts that were read are within tolerance, each with a chance of at most %s %% of being called so in error. Of all cups a share of at least %s %% is, at 95 %% confidence (%d of %d cups read).",
-		c.Within, c.Read, short(100*c.Risk), fixed(100*c.Low, 0), c.CupsIn, c.CupsRead)
+	v.Words = fmt.Sprintf("%d of %d parts that were read are within tolerance, each with a chance of at most %s %% of being called so in error. Of the %d cups read %d are; of all cups like them %s to %s %% (95 %% interval).",
+		c.Within, c.Read, short(100*c.Risk), c.CupsRead, c.CupsIn, fixed(100*c.Low, 0), fixed(100*c.High, 0))
 	if c.Drift != "" {
 		v.Words += " The run drifts: " + c.Drift + "."
 	}
@@ -104,8 +105,14 @@ func (c RunCertificate) design() (design, error) {
 	run.add("Within as read", fmt.Sprintf("%d of %d", c.AsRead, c.Read))
 	run.add("Decided within, outside, undecided", fmt.Sprintf("%d, %d, %d", c.Within, c.Outside, c.Read-c.Within-c.Outside))
 	run.add("95 % interval of the share of cups within", fixed(100*c.Low, 0)+" to "+fixed(100*c.High, 0)+" %")
-	run.add("Uncertainty of a difference", fixed(c.U, 2))
-	run.add("Guard band", fixed(c.Guard, 2))
+	if c.U > 0 {
+		unit := " " + symbol(c.Formula)
+		if c.PerAxis {
+			unit = " of the limit"
+		}
+		run.add("Standard uncertainty of a difference", fixed(c.U, 2)+unit)
+		run.add("Guard band below the limit", fixed(c.Guard, 2)+unit)
+	}
 	t := &table{Title: "Parts read, less target, under " + c.Under, Columns: []column{{Head: "part", Strong: true}, {Head: "mould"}, {Head: symbol(color.CIEDE2000), Right: true, Strong: true},
 		{Head: delta + "L*", Right: true}, {Head: delta + "a*", Right: true}, {Head: delta + "b*", Right: true}, {Head: "chance within", Right: true}, {Head: "decision"}}}
 	for _, p := range c.All {
@@ -129,7 +136,7 @@ func (c RunCertificate) design() (design, error) {
 		d.Blocks = append(d.Blocks, &points{Title: "Notes", List: c.Notes})
 	}
 	d.Blocks = append(d.Blocks, &lines{Labels: []string{"Signature", "Date"}}, &points{Small: true, List: []string{
-		"A part counts as within only where the chance that it is, the noise of the readings of part and target counted, is high enough: guarded acceptance, JCGM 106:2012. For a difference along one direction that is a guard band below the limit.",
+		"A part counts as within only where the chance that it is, the noise of the readings of part and target counted, is high enough: guarded acceptance, JCGM 106:2012. The guard band is how far below the limit that asks the difference to lie.",
 		"The interval is that of Clopper and Pearson. A cup is within if all its parts that were read are; parts of one cup are alike and count once.",
 	}})
 	return d, nil

@@ -39,6 +39,9 @@ func StartRun(ctx context.Context, b *Bench, r StartRunRequest) (Run, error) {
 	}
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
 		approval, err := approvalNamed(ctx, a, r.Client, r.Approval)
+		if errors.Is(err, archive.ErrNotFound) {
+			return fmt.Errorf("%w; a run is cast after an approval: %s", err, remedy.Verb("approve", "RECIPE", remedy.InputAs("pour", "POUR")))
+		}
 		if err != nil {
 			return err
 		}
@@ -157,8 +160,7 @@ type RunPart struct {
 	Chance   figure.Number `json:"chance" doc:"of the part being within tolerance, the noise of the readings counted"`
 	Decision string        `json:"decision" doc:"within, outside or undecided, at the risk of the run"`
 
-	verdict  *kept.Verdict
-	readings int
+	verdict *kept.Verdict
 }
 
 // cupView is a cup as results show it, without decisions.
@@ -185,7 +187,7 @@ func partsRead(c cast, risk float64) ([]RunPart, error) {
 			continue
 		}
 		p := RunPart{Pour: c.pour.ID(), Part: r.Part, DE00: verdict.DE00, DL: verdict.DL, DA: verdict.DA, DB: verdict.DB, Passes: verdict.Passes, Chance: verdict.Chance,
-			Decision: string(control.Decide(float64(verdict.Chance), risk)), verdict: verdict, readings: len(r.Readings)}
+			Decision: string(control.Decide(float64(verdict.Chance), risk)), verdict: verdict}
 		if i := slices.IndexFunc(parts, func(x RunPart) bool { return x.Part == r.Part }); i >= 0 {
 			parts[i] = p
 		} else {

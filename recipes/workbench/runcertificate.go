@@ -40,7 +40,7 @@ func RunCertificate(ctx context.Context, b *Bench, r RunCertificateRequest) (pap
 		return papers.RunCertificate{}, err
 	}
 	p := papers.RunCertificate{Heading: b.heading(r.Shop), Number: cmp.Or(r.Number, v.Run), Run: v.Run, Client: v.Client, Target: v.Target, Approval: v.Approval, Recipe: v.Recipe,
-		Resin: v.recipe.Resin, Formula: color.CIEDE2000, Agreed: acceptance(*t), Parts: v.Parts, Cast: v.Cast, Cups: len(v.Cups), CupsRead: s.CupsRead, Read: s.Read, AsRead: s.AsRead,
+		Resin: v.recipe.Resin, Formula: color.Formula(t.Formula), PerAxis: len(t.Limits) > 0, Agreed: acceptance(*t), Parts: v.Parts, Cast: v.Cast, Cups: len(v.Cups), CupsRead: s.CupsRead, Read: s.Read, AsRead: s.AsRead,
 		Within: s.Within, Outside: s.Outside, CupsIn: s.CupsWithin, Low: float64(s.Low), High: float64(s.High), Risk: v.Risk, U: float64(s.U), Guard: float64(s.Guard),
 		Mean: float64(s.Mean), SD: float64(s.SD), Worst: float64(s.Worst), WorstPart: s.WorstPart, Shift: [3]float64{float64(s.MeanDL), float64(s.MeanDA), float64(s.MeanDB)},
 		Drift: v.Drift, Head: string(head), Notes: slices.Clone(r.Notes)}

@@ -62,8 +62,8 @@ type RunSummary struct {
 	CupsWithin int           `json:"cups_within"`
 	Low        figure.Number `json:"share_low" doc:"95 % interval of the share of cups within, Clopper and Pearson"`
 	High       figure.Number `json:"share_high"`
-	U          figure.Number `json:"reading_u" doc:"standard uncertainty of a difference by the readings of part and target"`
-	Guard      figure.Number `json:"guard_band" doc:"of a difference along one direction"`
+	U          figure.Number `json:"reading_u" doc:"the largest u of the parts"`
+	Guard      figure.Number `json:"guard_band" doc:"by how much less than the limit a part must read to be decided within"`
 }
 
 // A RunChart is the chart of one quantity, cup by cup.
@@ -103,6 +103,7 @@ type RunAnswer struct {
 	To     map[string]figure.Number `json:"loadings_phr"`
 	Shift  figure.Lab               `json:"shift" doc:"mean of the cups since the drift began, less target"`
 	Left   figure.Lab               `json:"left" doc:"what the change leaves of it"`
+	LeftDE figure.Number            `json:"left_dE76" doc:"the same as one difference, CIE76"`
 }
 
 // axesOfRun are the quantities charted beside the difference.
@@ -173,7 +174,7 @@ func (v *Run) summarise() {
 			if s.WorstPart == "" || p.DE00 > s.Worst {
 				s.Worst, s.WorstPart = p.DE00, p.name()
 			}
-			s.U = max(s.U, figure.Number(recipes.ReadingSD*math.Sqrt(1/float64(max(1, p.readings))+1)))
+			s.U = max(s.U, p.verdict.U)
 		}
 		if len(c.Read) > 0 {
 			s.CupsRead++
@@ -270,7 +271,7 @@ func (v *Run) chart() {
 				if size := math.Abs(since-before) / i.Sigma; size > most {
 					most = size
 					v.DriftFrom = cups[s.From]
-					v.Drift = fmt.Sprintf("%s drifts from cup %d on, seen at cup %d: %+.2f on average, %+.2f before", of, cups[s.From], cups[s.At], since, before)
+					v.Drift = fmt.Sprintf("%s* drifts from cup %d on, seen at cup %d: %+.2f on average, %+.2f before", of, cups[s.From], cups[s.At], unsigned0(since), unsigned0(before))
 				}
 			}
 		}
@@ -286,6 +287,14 @@ func (v *Run) chart() {
 			v.ReadNext = append(v.ReadNext, c.Pour)
 		}
 	}
+}
+
+// unsigned0 keeps what rounds to 0.00 from being printed as -0.00.
+func unsigned0(v float64) float64 {
+	if math.Abs(v) < 0.005 {
+		return 0
+	}
+	return v
 }
 
 func cusumView(c control.Cusum, cups []int) *RunCusum {
@@ -345,6 +354,7 @@ func (v *Run) answer(ctx context.Context, a *archive.Bench) error {
 	for code, phr := range mix {
 		to[code] = phr + change[code]
 	}
-	v.Answer = &RunAnswer{Change: figure.Map(change), To: figure.Map(to), Shift: figure.Three(shift), Left: figure.Three(left)}
+	v.Answer = &RunAnswer{Change: figure.Map(change), To: figure.Map(to), Shift: figure.Three(shift), Left: figure.Three(left),
+		LeftDE: figure.Number(math.Hypot(math.Hypot(left[0], left[1]), left[2]))}
 	return nil
 }
