@@ -199,6 +199,11 @@ func (s *Server) routes() {
 	s.targetPages()
 	s.paperPages()
 	s.workPages()
+	s.calibrationPages()
+	s.matchPages()
+	s.batchPages()
+	s.pourPages()
+	s.archivePages()
 }
 
 // A place is a page of the menu, with the addresses below it.
@@ -241,4 +246,13 @@ func chipOf(row any) workbench.Chip {
 		return c
 	}
 	return workbench.Chip{}
+}
+
+// mixPath leads to a mixture to try.
+func mixPath(resin, target, client string, loadings map[string]figure.Number) string {
+	query := []any{"resin", resin, "target", target, "client", client}
+	for code, phr := range loadings {
+		query = append(query, "phr."+code, figure.Short(float64(phr)))
+	}
+	return path("/mix", query...)
 }
