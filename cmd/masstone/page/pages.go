@@ -256,3 +256,14 @@ func mixPath(resin, target, client string, loadings map[string]figure.Number) st
 	}
 	return path("/mix", query...)
 }
+
+// walled is the colour of a recipe on the wall of swatches.
+func walled(r workbench.FoundAgain) *workbench.Color {
+	switch {
+	case r.Where != nil:
+		return r.Where
+	case len(r.Predicted) > 0:
+		return &r.Predicted[0]
+	}
+	return nil
+}
