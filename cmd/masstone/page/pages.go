@@ -63,8 +63,11 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"openlot": func(l workbench.Lot) form {
 		return button("/shelf/lot/open", "Use it", hidden("code", l.Code), hidden("lot", l.Lot))
 	},
-	"mass": func(m batch.Mass) string { return m.String() },
-	"at":   func(m, step batch.Mass) string { return m.At(step) },
+	"bars":    bars,
+	"walled":  walled,
+	"mixpath": mixPath,
+	"mass":    func(m batch.Mass) string { return m.String() },
+	"at":      func(m, step batch.Mass) string { return m.At(step) },
 }).ParseFS(htmlFiles, "html/*.html"))
 
 func mapped[A, B any](all []A, f func(A) B) []B {
