@@ -38,10 +38,13 @@ type faults struct {
 	what map[string]string
 }
 
-func (f *faults) Error() string {
+func (f *faults) Error() string { return f.told(onPage{}) }
+
+// told is what is wrong, a line for each field.
+func (f *faults) told(o onPage) string {
 	var lines []string
 	for _, name := range f.in {
-		lines = append(lines, fmt.Sprintf("%s %s", labelled(name), f.what[name]))
+		lines = append(lines, fmt.Sprintf("%s %s", o.labelled(name), f.what[name]))
 	}
 	return strings.Join(lines, "\n")
 }

@@ -210,7 +210,13 @@ func (f *form) refused(q *ask, err error) {
 			}
 		}
 	}
-	f.Lines = worded(err)
+	words := onPage{map[string]string{}}
+	for i, x := range f.Fields {
+		if x.Label != "" && f.count(i) == 0 {
+			words.labels[x.Name] = x.Label
+		}
+	}
+	f.Lines = words.worded(err)
 	if workbench.KindOf(err) == workbench.Conflict {
 		f.Button += " all the same"
 	} else {

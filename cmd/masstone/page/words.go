@@ -1,6 +1,7 @@
 package page
 
 import (
+	"errors"
 	"strings"
 
 	"masstone/cmd/masstone/typed"
@@ -9,17 +10,27 @@ import (
 )
 
 // worded is an error in lines, inputs and verbs named as pages name them.
-func worded(err error) []string {
+func worded(err error) []string { return onPage{}.worded(err) }
+
+// worded is an error in lines, as a form with labels of its own names inputs.
+func (o onPage) worded(err error) []string {
+	text := err.Error()
+	var typed *faults
+	if errors.As(err, &typed) {
+		text = typed.told(o)
+	}
 	var out []string
-	for line := range strings.SplitSeq(strings.TrimSpace(saying(err.Error())), "\n") {
+	for line := range strings.SplitSeq(strings.TrimSpace(o.saying(text)), "\n") {
 		out = append(out, upperFirst(line))
 	}
 	return out
 }
 
 // saying words the marks of a text for a page.
-func saying(text string) string {
-	lines := strings.Split(remedy.Word(text, onPage{}), "\n")
+func saying(text string) string { return onPage{}.saying(text) }
+
+func (o onPage) saying(text string) string {
+	lines := strings.Split(remedy.Word(text, o), "\n")
 	for i, l := range lines {
 		lines[i] = typed.Tidy(l)
 	}
@@ -40,21 +51,30 @@ func remarks(all workbench.Remarks) []string {
 }
 
 // onPage words marks for pages: inputs are fields, verbs the pages that do them.
-type onPage struct{}
+type onPage struct{ labels map[string]string } // of the form at hand
 
-func (onPage) Input(name, value string) string {
+func (o onPage) Input(name, value string) string {
+	label := o.labelled(name)
 	switch value {
 	case "":
-		return labelled(name)
+		return label
 	case "true":
-		return labelled(name) + " ticked"
+		return label + " ticked"
 	case "false":
-		return labelled(name) + " not ticked"
+		return label + " not ticked"
 	}
-	return labelled(name) + " " + value
+	return label + " " + value
 }
 
-func (onPage) Verb(words []string) string {
+// labelled names an input as the form at hand does.
+func (o onPage) labelled(name string) string {
+	if label, is := o.labels[name]; is {
+		return "“" + label + "”"
+	}
+	return labelled(name)
+}
+
+func (o onPage) Verb(words []string) string {
 	for n := min(2, len(words)); n > 0; n-- {
 		name := strings.Join(words[:n], " ")
 		if n == 1 {
