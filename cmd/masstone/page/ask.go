@@ -305,6 +305,9 @@ type surroundings struct {
 	Bench            string
 }
 
+// Inside tells whether the page is for somebody who was let in.
+func (s surroundings) Inside() bool { return !s.Named || s.Who != "" }
+
 func (q *ask) here(v view) (surroundings, error) {
 	head, err := q.s.changes.newest(q.Context())
 	return surroundings{v.title, q.who, q.URL.Path, q.s.gate != nil, v.data, head, filepath.Base(q.bench.Path())}, err

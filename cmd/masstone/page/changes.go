@@ -121,7 +121,8 @@ func (c *changes) serve(w http.ResponseWriter, r *http.Request) {
 	}
 	defer c.leave(l)
 	control := http.NewResponseController(w)
-	_ = control.SetWriteDeadline(time.Time{})
+	_ = control.SetWriteDeadline(time.Time{}) // it lasts as long as the page
+	_ = control.SetReadDeadline(time.Time{})
 	w.Header().Set("Content-Type", "text/event-stream")
 	after, _ := strconv.ParseInt(r.FormValue("after"), 10, 64)
 	say := func(format string, a ...any) bool {

@@ -63,6 +63,7 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"openlot": func(l workbench.Lot) form {
 		return button("/shelf/lot/open", "Use it", hidden("code", l.Code), hidden("lot", l.Lot))
 	},
+	"leave":   func() form { return button("/leave", "Leave") },
 	"bars":    bars,
 	"walled":  walled,
 	"mixpath": mixPath,
@@ -194,6 +195,7 @@ func (s *Server) routes() {
 		q := s.ask(w, r)
 		q.show(http.StatusNotFound, view{"failed", "There is no such page", []string{"Nothing is here; begin at Today."}})
 	})
+	s.gatePages()
 	s.todayPages()
 	s.shelfPages()
 	s.chipPages()

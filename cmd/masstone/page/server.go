@@ -16,8 +16,10 @@ package page
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
+	"log"
 	"net"
 	"net/http"
 	"runtime"
@@ -39,7 +41,7 @@ type Options struct {
 	// Passcode lets people in who are elsewhere; empty where only this machine
 	// reaches the server.
 	Passcode string
-	Secure   bool                          // reached by TLS
+	TLS      *tls.Config                   // nil for plain HTTP
 	Log      func(format string, a ...any) // hears of faults; nil for nobody
 }
 
@@ -95,11 +97,17 @@ func (s *Server) Close() {
 // Serve answers on a listener until the context is done, then lets the requests
 // under way end.
 func (s *Server) Serve(ctx context.Context, on net.Listener) error {
-	h := &http.Server{Handler: s, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: time.Minute, WriteTimeout: 2 * time.Minute, IdleTimeout: 2 * time.Minute,
-		MaxHeaderBytes: 32 << 10, ErrorLog: nil, BaseContext: func(net.Listener) context.Context { return s.ctx }}
+	h := &http.Server{Handler: s, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 2 * time.Minute, WriteTimeout: 2 * time.Minute, IdleTimeout: 2 * time.Minute,
+		MaxHeaderBytes: 32 << 10, TLSConfig: s.o.TLS, ErrorLog: log.New(fateful{s}, "", 0), BaseContext: func(net.Listener) context.Context { return s.ctx }}
 	h.RegisterOnShutdown(s.changes.end)
 	failed := make(chan error, 1)
-	go func() { failed <- h.Serve(on) }()
+	go func() {
+		if s.o.TLS != nil {
+			failed <- h.ServeTLS(on, "", "")
+			return
+		}
+		failed <- h.Serve(on)
+	}()
 	select {
 	case err := <-failed:
 		s.Close()
@@ -114,6 +122,17 @@ func (s *Server) Serve(ctx context.Context, on net.Listener) error {
 		err = errors.Join(err, h.Close())
 	}
 	return err
+}
+
+// fateful passes on what a server says of itself but of browsers that hang up
+// because they do not know the certificate yet.
+type fateful struct{ s *Server }
+
+func (f fateful) Write(line []byte) (int, error) {
+	if text := strings.TrimSpace(string(line)); !strings.Contains(text, "TLS handshake error") {
+		f.s.o.Log("%s", text)
+	}
+	return len(line), nil
 }
 
 // A view is a page to show.

@@ -9,7 +9,11 @@ document.addEventListener("input", () => { touched = true })
 
 // load fetches a page and puts its main part in the place of this one's.
 async function load(address) {
-	const answer = await fetch(address, { headers: { "X-Part": "main" } })
+	const answer = await fetch(address)
+	if (answer.redirected) { // it is somewhere else now
+		location.replace(answer.url)
+		return true
+	}
 	const page = new DOMParser().parseFromString(await answer.text(), "text/html")
 	const next = page.getElementById("main")
 	if (!answer.ok || !next) return false
@@ -110,11 +114,18 @@ function begin() {
 	const running = document.getElementById("clock")
 	if (running) clock(running)
 	const work = document.getElementById("work")
-	if (work) setTimeout(async () => {
+	if (work) follow(work)
+}
+
+// follow looks again how far a work is, until its result is there.
+function follow(work) {
+	setTimeout(async () => {
 		if (!work.isConnected) return
-		const answer = await fetch(location.href)
-		if (answer.redirected || !answer.ok) { location.replace(answer.redirected ? answer.url : location.href); return }
-		await load(location.href)
+		try {
+			if (!await load(location.href)) location.reload()
+		} catch { // the server is not heard
+			follow(work)
+		}
 	}, 700)
 }
 
@@ -125,9 +136,24 @@ document.addEventListener("submit", event => {
 })
 addEventListener("pageshow", () => { for (const b of document.querySelectorAll("button:disabled")) b.disabled = false })
 
+// A browser keeps few connections to a place: only the page that is looked at
+// listens.
+let stream = null
+function listen() {
+	const here = document.visibilityState === "visible"
+	if (here && !stream) {
+		stream = new EventSource("/changes?after=" + document.body.dataset.head)
+		stream.onmessage = changed
+	} else if (!here && stream) {
+		stream.close()
+		stream = null
+	}
+}
+
 begin()
 if (document.body.dataset.head) {
-	const stream = new EventSource("/changes?after=" + document.body.dataset.head)
-	stream.onmessage = changed
-	addEventListener("pagehide", () => stream.close())
+	listen()
+	document.addEventListener("visibilitychange", listen)
+	addEventListener("pagehide", () => { if (stream) stream.close(); stream = null })
+	addEventListener("pageshow", listen)
 }
