@@ -64,6 +64,15 @@ func (q *ask) parse() error {
 	return q.ParseForm()
 }
 
+// unread is a form that cannot be read.
+func unread(err error) error {
+	var late *http.MaxBytesError
+	if errors.As(err, &late) {
+		return refusal{http.StatusRequestEntityTooLarge, fmt.Sprintf("what was sent is larger than the %d KB that this takes; nothing was stored", late.Limit>>10)}
+	}
+	return refusal{http.StatusBadRequest, "the form cannot be read; open its page again and send it from there"}
+}
+
 func (q *ask) blame(name string, err error) {
 	if q.wrong.what == nil {
 		q.wrong.what = map[string]string{}

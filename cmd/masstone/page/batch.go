@@ -5,7 +5,6 @@ import (
 	"strconv"
 	"time"
 
-	"masstone/calibrate"
 	"masstone/cmd/masstone/typed"
 	"masstone/recipes/batch"
 	"masstone/recipes/figure"
@@ -229,5 +228,3 @@ func (w *weighing) pour() {
 }
 
 func short(m batch.Mass) string { return figure.Short(m.Grams()) }
-
-var _ = calibrate.Grams(0)

@@ -88,7 +88,7 @@ func (s *Server) draw(q *ask, resin, version string) (drawn, error) {
 	}
 	var n int
 	if _, err := fmt.Sscanf(version, "%d", &n); err != nil || n < 1 {
-		return nil, fmt.Errorf("no calibration of version %q; give a number from 1", version)
+		return nil, refusal{http.StatusNotFound, fmt.Sprintf("no calibration of version %q; give a number from 1", version)}
 	}
 	done, err := s.calculating(q.Context())
 	if err != nil {

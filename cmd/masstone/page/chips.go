@@ -4,9 +4,7 @@ import (
 	"fmt"
 	"strconv"
 
-	"masstone/calibrate"
 	"masstone/cmd/masstone/typed"
-	"masstone/color"
 	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
 )
@@ -59,7 +57,11 @@ func (s *Server) chipPages() {
 		}{c, q.text("resin"), f, q.withdrawForm(c)}}, nil
 	})
 	again := func(q *ask) (form, error) {
-		return q.readingForm(workbench.PieceKind(q.text("kind")), q.text("name"), q.text("resin"), q.text("client"))
+		name := q.text("name")
+		if q.Form.Has("thickness") { // it was the form of a new piece
+			name = ""
+		}
+		return q.readingForm(workbench.PieceKind(q.text("kind")), name, q.text("resin"), q.text("client"))
 	}
 	// the readings are looked at before they are stored
 	s.post("/readings/look", action{again, func(q *ask) (string, error) {
@@ -208,6 +210,3 @@ type notedRow struct {
 	From   figure.Number
 	Odd    bool
 }
-
-var _ = calibrate.Grams(0)
-var _ color.Lab

@@ -1,13 +1,13 @@
 package page
 
 import (
-	"fmt"
+	"net/http"
 
 	"masstone/recipes/workbench"
 )
 
 // errGone is a result that is not kept any more.
-var errGone = fmt.Errorf("this is not kept any more: the program was started anew, or much was done since; do it again")
+var errGone = refusal{http.StatusGone, "this is not kept any more: the program was started anew, or much was done since; do it again"}
 
 func fileForm() form {
 	return newForm("An instrument's file", "/file", "Look at the file",

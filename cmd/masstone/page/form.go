@@ -2,7 +2,6 @@ package page
 
 import (
 	"errors"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -244,5 +243,3 @@ func pigmentFields(all []workbench.Pigment, loadings map[string]figure.Number) [
 }
 
 func plural(n int, noun string) string { return figure.Count(n, noun) }
-
-var _ = fmt.Sprint

@@ -190,7 +190,7 @@ func (q *ask) enterForm() form {
 		field{Name: "passcode", Label: "Passcode", Kind: codeField, Need: true, Help: "that the program printed when it started"})
 }
 
-var errTooOften = errors.New("too many wrong passcodes; wait ten minutes")
+var errTooOften = refusal{http.StatusTooManyRequests, "too many wrong passcodes; wait ten minutes"}
 
 // gatePages let in and out.
 func (s *Server) gatePages() {
@@ -207,7 +207,7 @@ func (s *Server) gatePages() {
 	s.mux.HandleFunc("POST /enter", func(w http.ResponseWriter, r *http.Request) {
 		q := s.ask(w, r)
 		if err := q.parse(); err != nil {
-			q.fail(err)
+			q.fail(unread(err))
 			return
 		}
 		who := typed.Tidy(q.text("who"))

@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
+	"net/http"
 	"strings"
 	"sync"
 	"time"
@@ -38,7 +39,7 @@ func newOnce(now func() time.Time) *once { return &once{done: map[string]*outcom
 // key is one of a form: 128 random bits.
 func key() string { return rand.Text() }
 
-var errNoKey = errors.New("the form has no key; open its page again and send it from there")
+var errNoKey = refusal{http.StatusBadRequest, "the form has no key; open its page again and send it from there"}
 
 // do runs fn unless the form of the key was done or is being done, whose outcome
 // it gives then. What failed may be done again.

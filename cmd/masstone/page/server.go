@@ -18,7 +18,6 @@ import (
 	"context"
 	"crypto/tls"
 	"errors"
-	"fmt"
 	"log"
 	"net"
 	"net/http"
@@ -27,6 +26,7 @@ import (
 	"sync"
 	"time"
 
+	"masstone/color/readings"
 	"masstone/recipes/workbench"
 )
 
@@ -169,7 +169,7 @@ func (s *Server) post(path string, a action) {
 	s.mux.HandleFunc("POST "+path, func(w http.ResponseWriter, r *http.Request) {
 		q := s.ask(w, r)
 		if err := q.parse(); err != nil {
-			q.fail(err)
+			q.fail(unread(err))
 			return
 		}
 		to, err := s.once.do(r.Context(), r.URL.Path+" "+q.text("key"), func() (string, error) {
@@ -198,14 +198,26 @@ func (s *Server) post(path string, a action) {
 	})
 }
 
+// A refusal is why a request is not answered as it stands, in a line.
+type refusal struct {
+	status int
+	text   string
+}
+
+func (r refusal) Error() string { return r.text }
+
 // status is the status of a fault.
 func status(err error) int {
 	var late *http.MaxBytesError
 	var typed *faults
+	var rows *readings.Errors
+	var refused refusal
 	switch {
 	case errors.As(err, &late):
 		return http.StatusRequestEntityTooLarge
-	case errors.As(err, &typed):
+	case errors.As(err, &refused):
+		return refused.status
+	case errors.As(err, &typed), errors.As(err, &rows):
 		return http.StatusUnprocessableEntity
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return http.StatusServiceUnavailable
@@ -228,7 +240,7 @@ func (s *Server) calculating(ctx context.Context) (done func(), err error) {
 	case s.heavy <- struct{}{}:
 		return func() { <-s.heavy }, nil
 	case <-ctx.Done():
-		return nil, fmt.Errorf("too much is being calculated at once (%w); try again", ctx.Err())
+		return nil, refusal{http.StatusServiceUnavailable, "too much is being calculated at once; try again"}
 	}
 }
 

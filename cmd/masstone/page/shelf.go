@@ -2,13 +2,15 @@ package page
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/csv"
 	"errors"
+	"fmt"
 	"strings"
 
 	"masstone/calibrate"
 	"masstone/cmd/masstone/typed"
-	"masstone/color"
+	"masstone/color/readings"
 	"masstone/recipes/batch"
 	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
@@ -131,6 +133,15 @@ func (s *Server) shelfPages() {
 			r.Seen = map[string]string{q.text("code"): seen}
 		}
 		_, err = workbench.ImportPigments(q.Context(), q.bench, r)
+		var rows *readings.Errors
+		if errors.As(err, &rows) { // a list of one line, whose columns are the fields
+			for _, wrong := range rows.Rows {
+				if wrong.Column != "" {
+					q.blame(wrong.Column, fmt.Errorf("does not do: %s; %s", wrong.Problem, wrong.Hint))
+				}
+			}
+			err = cmp.Or(q.fault(), err)
+		}
 		return "/shelf", err
 	}})
 	s.post("/shelf/pigments", action{func(*ask) (form, error) { return pigmentListForm(), nil }, func(q *ask) (string, error) {
@@ -262,5 +273,3 @@ func (q *ask) resins() (field, string, error) {
 	}
 	return f, f.Value, err
 }
-
-var _ = color.D65Ten

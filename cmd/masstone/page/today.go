@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"net/http"
 
 	"masstone/recipes/archive"
 	"masstone/recipes/papers"
@@ -42,7 +43,7 @@ func (s *Server) todayPages() {
 			papers.TargetRef: path("/target", "name", what.Name, "client", what.Within), papers.ChipRef: path("/chip", "name", what.Name, "resin", what.Within),
 			papers.PigmentRef: path("/pigment", "code", what.Name), papers.ResinRef: path("/resin", "code", what.Name)}[what.Kind]
 		if !is {
-			return view{}, fmt.Errorf("%s is a %s, which has no page here", what.Name, what.Kind)
+			return view{}, refusal{http.StatusNotFound, fmt.Sprintf("%s is a %s, which has no page here", what.Name, what.Kind)}
 		}
 		return view{"moved", "Open", to}, nil
 	})

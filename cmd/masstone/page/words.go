@@ -124,9 +124,17 @@ func labelled(name string) string {
 	return "“" + name + "”"
 }
 
+// upperFirst begins a sentence with a capital letter, unless it begins with a name
+// such as that of a file.
 func upperFirst(s string) string {
-	if s == "" || s[0] < 'a' || s[0] > 'z' {
+	first, _, _ := strings.Cut(s, " ")
+	for _, r := range strings.TrimRight(first, ",;:") {
+		if r < 'a' || r > 'z' {
+			return s
+		}
+	}
+	if first == "" {
 		return s
 	}
-	return string(s[0]-'a'+'A') + s[1:]
+	return strings.ToUpper(s[:1]) + s[1:]
 }

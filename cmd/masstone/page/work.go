@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net/http"
 	"sync"
 
 	"masstone/recipes/figure"
@@ -115,5 +116,5 @@ func isCancelled(err error) bool { return errors.Is(err, context.Canceled) }
 
 // noSheet is a batch that has lines but no sheet.
 func noSheet(batch string) error {
-	return fmt.Errorf("batch %s has no sheet of its own: it was drawn from a stock or added to a pot", batch)
+	return refusal{http.StatusNotFound, fmt.Sprintf("batch %s has no sheet of its own: it was drawn from a stock or added to a pot", batch)}
 }
