@@ -135,6 +135,14 @@ func pick(name, label, value string, of ...choice) field {
 	return field{Name: name, Label: label, Value: value, Kind: choiceField, Choices: of}
 }
 
+// listed writes values by name as a field takes them, CODE=VALUE,...; nothing for none.
+func listed[V ~float64](of map[string]V) string {
+	if len(of) == 0 {
+		return ""
+	}
+	return figure.LoadingsAs(of, "=", ",")
+}
+
 // sayings are choices that are their own labels.
 func sayings(values ...string) []choice {
 	var out []choice
@@ -162,7 +170,7 @@ func (f *form) retyped(q *ask) {
 		case x.Name == "lab":
 			x.Value = nth(values, f.count(i))
 		default:
-			if now := x.Value; x.Kind != hiddenField && q.tick("seen") && now != values[0] {
+			if now := x.Value; x.Kind != hiddenField && x.Name != "illuminant" && q.tick("seen") && now != values[0] {
 				x.Now = now
 				if now == "" {
 					x.Now = "nothing"

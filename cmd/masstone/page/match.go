@@ -252,7 +252,7 @@ func (s *Server) mixPages() {
 func (q *ask) recipeForm() form {
 	mix := q.loadings("phr")
 	return newForm("Store as a recipe", "/recipe", "Store as a recipe", hidden("resin", q.text("resin")), hidden("target", q.text("target")), hidden("client", q.text("client")),
-		text("phr", "Loadings", figure.LoadingsAs(mix, "=", ",")).needed().help("phr, such as WH=1.5,FG=0.3"), text("name", "Name", ""), text("note", "Note", "").more())
+		text("phr", "Loadings", listed(mix)).needed().help("phr, such as WH=1.5,FG=0.3"), text("name", "Name", ""), text("note", "Note", "").more())
 }
 
 // bars draw the 95 % bars of a prediction, L*, a* and b* one below the other.

@@ -177,6 +177,26 @@ func TestConflict(t *testing.T) {
 	_, now, _ := v.open("/resin?code=CLR").filled("/shelf/resin")
 	require.Equal(t, "6", now.Get("max-phr"))
 	require.Equal(t, "mine", now.Get("note"))
+
+	// what is there is replaced as it was shown, not what came after
+	v.open("/targets").send("/target", "name", lamp, "client", client, "lab", "60,1,2", "part", "housing")
+	require.Equal(t, http.StatusConflict, v.status)
+	w.open("/targets").send("/target", "name", lamp, "client", client, "lab", "60,1,3", "part", "shade")
+	w.send("/target", "replace", "yes")
+	require.Equal(t, http.StatusOK, w.status, w.text())
+	v.send("/target", "replace", "yes")
+	require.Equal(t, http.StatusConflict, v.status)
+	require.Contains(t, v.wrongs()[0], "was changed by ada")
+	v.sees("on the bench now: shade")
+	v.send("/target").sees("part housing", "60.00 1.00 2.00")
+	require.Equal(t, http.StatusOK, v.status)
+
+	v.open("/shelf").send("/shelf/lot", "code", "FG", "lot", "K-2207", "grams", "500")
+	require.Equal(t, http.StatusConflict, v.status)
+	w.open("/shelf").send("/shelf/lot", "code", "FG", "lot", "K-2207", "grams", "700")
+	w.send("/shelf/lot", "replace", "yes").sees("K-2207")
+	v.send("/shelf/lot", "replace", "yes").sees("on the bench now: 700")
+	require.Equal(t, http.StatusConflict, v.status)
 }
 
 // TestOnce: a form that is sent twice, at once or one after the other, does a thing

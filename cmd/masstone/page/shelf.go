@@ -66,11 +66,22 @@ func pigmentForm(p workbench.Pigment) form {
 		hidden("seen", p.Ref))
 }
 
-func lotForm(code string) form {
+func lotForm(l workbench.Lot) form {
 	return newForm("Lot", "/shelf/lot", "Store the lot",
-		text("code", "Pigment or resin", code).needed(), text("lot", "Lot", "").needed().help("as its label names it"),
-		number("grams", "Delivered", "g", 0.0), field{Name: "received", Label: "Received", Kind: dayField},
-		tick("open", "It is in use from now on"), tick("replace", "Replace what is there").more(), text("note", "Note", "").more())
+		text("code", "Pigment or resin", l.Code).needed(), text("lot", "Lot", l.Lot).needed().help("as its label names it"),
+		number("grams", "Delivered", "g", known(l.Grams)), field{Name: "received", Label: "Received", Kind: dayField, Value: l.Received},
+		tick("open", "It is in use from now on"), tick("replace", "Replace what is there").more(), text("note", "Note", l.Note).more(), hidden("seen", l.Ref))
+}
+
+// lotNow is the form of a lot as the bench has it, empty for a new one.
+func (q *ask) lotNow() (form, error) {
+	all, err := workbench.Lots(q.Context(), q.bench, "")
+	for _, l := range all.Lots {
+		if l.Code == q.text("code") && l.Lot == q.text("lot") {
+			return lotForm(l), err
+		}
+	}
+	return lotForm(workbench.Lot{Code: q.text("code")}), err
 }
 
 func (s *Server) shelfPages() {
@@ -96,7 +107,7 @@ func (s *Server) shelfPages() {
 		}
 		lots, err := workbench.Lots(q.Context(), q.bench, "")
 		v.Resins, v.Pigments, v.Backings, v.Lots = resins.Resins, pigments.Pigments, backings.Backings, lots.Lots
-		v.Resin, v.Pigment, v.Rear, v.Lot = resinForm(workbench.Resin{PigmentSide: "B"}), pigmentForm(workbench.Pigment{}), backingForm(workbench.Backing{}), lotForm("")
+		v.Resin, v.Pigment, v.Rear, v.Lot = resinForm(workbench.Resin{PigmentSide: "B"}), pigmentForm(workbench.Pigment{}), backingForm(workbench.Backing{}), lotForm(workbench.Lot{})
 		v.List = pigmentListForm()
 		return view{"shelf", "Shelf", v}, err
 	})
@@ -168,8 +179,8 @@ func (s *Server) shelfPages() {
 		_, err := workbench.AddBacking(q.Context(), q.bench, r)
 		return "/shelf", err
 	}})
-	s.post("/shelf/lot", action{func(q *ask) (form, error) { return lotForm(q.text("code")), nil }, func(q *ask) (string, error) {
-		r := workbench.AddLotRequest{Code: q.text("code"), Lot: q.text("lot"), Received: q.text("received"), Grams: q.grams("grams"), Note: q.text("note"), Open: q.tick("open"), Replace: q.tick("replace")}
+	s.post("/shelf/lot", action{(*ask).lotNow, func(q *ask) (string, error) {
+		r := workbench.AddLotRequest{Code: q.text("code"), Lot: q.text("lot"), Received: q.text("received"), Grams: q.grams("grams"), Note: q.text("note"), Open: q.tick("open"), Replace: q.tick("replace"), Seen: q.text("seen")}
 		if err := q.fault(); err != nil {
 			return "", err
 		}

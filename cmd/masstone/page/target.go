@@ -15,8 +15,14 @@ import (
 var formulas = formulaNames()
 
 func (q *ask) targetForm() (form, error) {
+	t := workbench.Target{ThicknessMM: 3, Over: "white", Tolerance: 1, Formula: string(color.CIEDE2000)}
+	if q.Method == "POST" { // as the bench has it by now, which it may be meant to replace
+		if now, err := workbench.ShowTarget(q.Context(), q.bench, q.text("client"), q.text("name")); err == nil {
+			t = now.Target
+		}
+	}
 	f := newForm("Add a target", "/target", "Store the target",
-		text("name", "Name", "").needed().help("such as Harbour lamp / housing"), text("client", "Client", q.text("client")), text("part", "Part", ""))
+		text("name", "Name", t.Name).needed().help("such as Harbour lamp / housing"), text("client", "Client", q.text("client")), text("part", "Part", t.Part))
 	for n := range usualReadings {
 		x := text("lab", []string{"Reading 1", "Reading 2", "Reading 3"}[n], "")
 		if n == 0 {
@@ -26,10 +32,10 @@ func (q *ask) targetForm() (form, error) {
 	}
 	f.Fields = append(f.Fields, illuminant("D65/10"),
 		field{Name: "file", Label: "or a file with readings of the part", Kind: fileField}, text("row", "Row of the file", "").help("where it holds several pieces").more(),
-		number("thickness", "Thickness of the part", "mm", 3.0), q.backings("white"), number("tolerance", "Tolerance", "", 1.0),
-		pick("formula", "Formula of the tolerance", "CIEDE2000", formulas...).more(), text("limits", "Limits per axis", "").help("such as L=0.8,a=0.5,b=0.5").more(),
+		number("thickness", "Thickness of the part", "mm", t.ThicknessMM), q.backings(t.Over), number("tolerance", "Tolerance", "", t.Tolerance),
+		pick("formula", "Formula of the tolerance", t.Formula, formulas...).more(), text("limits", "Limits per axis", listed(t.Limits)).help("such as L=0.8,a=0.5,b=0.5").more(),
 		pick("specular", "Specular reflection", "", choice{"", "not said"}, choice{"included", "included"}, choice{"excluded", "excluded"}).more(),
-		text("note", "Note", "").more(), tick("replace", "Replace what is there").more())
+		text("note", "Note", t.Note).more(), tick("replace", "Replace what is there").more(), hidden("seen", t.Ref))
 	f.File = true
 	return f, nil
 }
@@ -109,7 +115,7 @@ func (s *Server) targetPages() {
 	})
 	s.post("/target", action{(*ask).targetForm, func(q *ask) (string, error) {
 		r := workbench.AddTargetRequest{Name: q.text("name"), Client: q.text("client"), Part: q.text("part"), ThicknessMM: q.number("thickness", typed.MM), Over: q.text("over"),
-			Tolerance: q.number("tolerance", typed.DE), Formula: read(q, "formula", color.ParseFormula), Limits: read(q, "limits", axes), Note: q.text("note"), Replace: q.tick("replace")}
+			Tolerance: q.number("tolerance", typed.DE), Formula: read(q, "formula", color.ParseFormula), Limits: read(q, "limits", axes), Note: q.text("note"), Replace: q.tick("replace"), Seen: q.text("seen")}
 		var err error
 		if r.Readings, err = q.readings(); err != nil {
 			return "", err
