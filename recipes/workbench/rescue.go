@@ -35,7 +35,7 @@ func Rescue(ctx context.Context, b *Bench, r RescueRequest) (batch.Rescue, error
 		return batch.Rescue{}, err
 	}
 	made := Making{Grams: calibrate.Grams(sheet.Total.Grams()), ScaleGrams: calibrate.Grams(sheet.Step.Grams())}
-	order, err := made.order(recipe.ID())
+	order, _, err := made.order(recipe.ID())
 	if err != nil {
 		return batch.Rescue{}, err
 	}

@@ -58,7 +58,11 @@ var (
 	Index  = Measure{Units: []Unit{{"", 1}}, Above: 1, UpTo: 3, Examples: "1.50"}
 	// Celsius is a room temperature, OnScale what a scale shows: there may be nothing of it.
 	Celsius = Measure{Units: []Unit{{"c", 1}, {"°c", 1}}, Above: -40, UpTo: 60, Reach: true, Examples: "21 or 21C"}
-	OnScale = Measure{Units: Grams.Units, UpTo: Grams.UpTo, Reach: true, Examples: "1.32 or 1.32g"}
+	// Warmth is that of resin in use, WaterCelsius of water, Degrees between two temperatures.
+	Warmth       = Measure{Units: Celsius.Units, Above: 5, UpTo: 60, Reach: true, Examples: "26 or 26C"}
+	WaterCelsius = Measure{Units: Celsius.Units, UpTo: 40, Reach: true, Examples: "20 or 20C"}
+	Degrees      = Measure{Units: Celsius.Units, Above: 2, UpTo: 50, Reach: true, Examples: "10 or 10C"}
+	OnScale      = Measure{Units: Grams.Units, UpTo: Grams.UpTo, Reach: true, Examples: "1.32 or 1.32g"}
 )
 
 // Parse reads a number with or without a unit of the measure.
