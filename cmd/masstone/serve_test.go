@@ -60,7 +60,9 @@ func TestServeElsewhere(t *testing.T) {
 	env, _, _ := testEnv(t)
 	home := t.TempDir()
 	bench := filepath.Join(env.Dir, "bench.db")
-	env.Getenv = func(name string) string { return map[string]string{"MASSTONE_BENCH": bench, "XDG_DATA_HOME": home}[name] }
+	env.Getenv = func(name string) string {
+		return map[string]string{"MASSTONE_BENCH": bench, "XDG_DATA_HOME": home}[name]
+	}
 	v, stop := serving(t, env, "--listen", "0.0.0.0:0", "--name", "bench.example")
 	require.Regexp(t, `^https://`, v.Address)
 	require.Regexp(t, `^[a-z2-7]{4}-[a-z2-7]{4}-[a-z2-7]{4}$`, v.Passcode)
