@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"masstone/cmd/masstone/typed"
 	"masstone/color"
 	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
@@ -68,7 +69,7 @@ which was read.
 // ageFlag is a flag for the age of a part in hours; a bare number is hours.
 type ageFlag struct{ hours *float64 }
 
-var inHours = measure{units: []unit{{"h", 1}, {"d", 24}, {"min", 1. / 60}}, upTo: 1e6, examples: "24h or 7d"}
+var inHours = measure{Units: []typed.Unit{{"h", 1}, {"d", 24}, {"min", 1. / 60}}, UpTo: 1e6, Examples: "24h or 7d"}
 
 func (a ageFlag) Type() string { return "time" }
 
@@ -80,7 +81,7 @@ func (a ageFlag) String() string {
 }
 
 func (a ageFlag) Set(text string) error {
-	v, err := inHours.parse(text)
+	v, err := inHours.Parse(text)
 	if err == nil {
 		*a.hours = v
 	}

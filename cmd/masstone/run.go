@@ -120,7 +120,7 @@ parts were cast of it, by whom and in which mould.
 }
 
 // inMouldCelsius is how warm a mould or a part may be.
-var inMouldCelsius = measure{units: inCelsius.units, above: -40, upTo: 150, reach: true, examples: "30 or 30C"}
+var inMouldCelsius = measure{Units: inCelsius.Units, Above: -40, UpTo: 150, Reach: true, Examples: "30 or 30C"}
 
 func newRunShowCommand(env *Env) *cobra.Command {
 	var chart string
