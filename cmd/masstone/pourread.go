@@ -5,7 +5,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"masstone/cmd/masstone/typed"
 	"masstone/color"
 	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
@@ -68,8 +67,6 @@ which was read.
 
 // ageFlag is a flag for the age of a part in hours; a bare number is hours.
 type ageFlag struct{ hours *float64 }
-
-var inHours = measure{Units: []typed.Unit{{"h", 1}, {"d", 24}, {"min", 1. / 60}}, UpTo: 1e6, Examples: "24h or 7d"}
 
 func (a ageFlag) Type() string { return "time" }
 
