@@ -3,14 +3,17 @@ package archive
 import (
 	"bufio"
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -237,6 +240,20 @@ func child(task, path string, out io.Writer) error {
 		}
 		say("done")
 		return b.Close()
+	case "visit": // opens the bench for each change, as commands do
+		say("ready")
+		for i := range n {
+			b, err := Open(ctx(nil), path, options())
+			if err != nil {
+				return err
+			}
+			if err := errors.Join(importTrio(b, fmt.Sprintf("%s-%d", who, i)), b.Close()); err != nil {
+				return err
+			}
+			say("done %d", i)
+			time.Sleep(time.Duration(rand.N(40)) * time.Millisecond)
+		}
+		return nil
 	case "migrate":
 		say("ready")
 		b, err := Open(ctx(nil), path, options())
