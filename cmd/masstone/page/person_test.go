@@ -202,6 +202,7 @@ const small = `[...document.querySelectorAll("main button, main .button, main in
 // looks checks a page on a phone, a tablet and a desktop, and takes its pictures.
 func (p *person) looks(name string) {
 	p.t.Helper()
+	require.NotContains(p.t, p.text("main"), "%!", "%s: a verb of fmt gone wrong", name)
 	for _, width := range []int64{360, 820, 1280} {
 		p.do(chromedp.EmulateViewport(width, 900))
 		over := ask[[]any](p, overflow)
