@@ -145,10 +145,16 @@ func (p *person) fill(action string, pairs ...string) {
 		case "select-one":
 			p.do(chromedp.SetValue(at, pairs[i+1]))
 		default:
-			ask[bool](p, fmt.Sprintf(`(() => { const e = document.querySelector(%q); e.focus(); e.select(); return true })()`, at))
-			p.do(chromedp.SendKeys(at, pairs[i+1]))
+			p.keys(at, pairs[i+1])
 		}
 	}
+}
+
+// keys types in the place of what stands in a field.
+func (p *person) keys(at, text string) {
+	p.t.Helper()
+	ask[bool](p, fmt.Sprintf(`(() => { const e = document.querySelector(%q); e.focus(); e.select(); return true })()`, at))
+	p.do(chromedp.SendKeys(at, text))
 }
 
 // send presses the button of a form and waits for the next page.
