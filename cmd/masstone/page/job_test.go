@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
 
 	"masstone/cmd/masstone/demo"
@@ -88,6 +89,8 @@ func TestJob(t *testing.T) {
 	p.send("/match")
 	p.sees("chance within tolerance", "R1")
 	p.looks("match")
+	p.do(chromedp.EmulateViewport(1000, 960))
+	p.picture("readme") // that of the README, testdata/match.png
 	p.press(`main a[href^="/mix"]`)
 	p.sees("Beside Harbour lamp")
 	p.looks("mix")

@@ -266,7 +266,11 @@ func (p *person) picture(name string) {
 		return
 	}
 	require.NoError(p.t, os.MkdirAll(*screens, 0o777))
-	shot, err := chromedp.Run(p.ctx, chromedp.FullScreenshot(100))
+	whole := chromedp.FullScreenshot(100)
+	if name == "readme" {
+		whole = chromedp.CaptureScreenshot()
+	}
+	shot, err := chromedp.Run(p.ctx, whole)
 	require.NoError(p.t, err)
 	require.NoError(p.t, os.WriteFile(filepath.Join(*screens, name+".png"), shot, 0o666))
 }
