@@ -51,7 +51,7 @@ func execute(ctx context.Context, env *Env, args []string) (code int) {
 	switch {
 	case err == nil:
 		return exitDone
-	case isMisuse(err):
+	case isMisuse(err) && !env.hasStored():
 		env.complain(err)
 		return exitMisuse
 	case ctx.Err() != nil:
@@ -67,8 +67,7 @@ func execute(ctx context.Context, env *Env, args []string) (code int) {
 // isMisuse tells whether an error is in what was asked.
 func isMisuse(err error) bool {
 	var wrong misuse
-	var asked *workbench.Error
-	return errors.As(err, &wrong) || errors.As(err, &asked) && asked.Kind == workbench.Invalid
+	return errors.As(err, &wrong) || workbench.KindOf(err) == workbench.Invalid
 }
 
 // errorWriter is a writer that remembers what went wrong, since lines of a result
@@ -145,7 +144,7 @@ Exit codes: 0 done; 1 failed (nothing is half-stored); 2 wrongly used.`,
 	}
 	group("shelf", newResinCommand(env), newPigmentCommand(env), newBackingCommand(env), newPlanCommand(env), newChipCommand(env), newReadingCommand(env), newLabelsCommand(env))
 	group("colour", newFitCommand(env), newPredictCommand(env), newTargetCommand(env), newMatchCommand(env), newRecipeCommand(env), newBatchCommand(env), newOpenCommand(env))
-	group("pours", newPourCommand(env), newCorrectCommand(env), newLotCommand(env), newStockCommand(env), newApproveCommand(env), newApprovalCommand(env), newReorderCommand(env), newFindCommand(env), newCertificateCommand(env))
+	group("pours", newPourCommand(env), newCorrectCommand(env), newLotCommand(env), newStockCommand(env), newApproveCommand(env), newApprovalCommand(env), newReorderCommand(env), newFindCommand(env), newCertificateCommand(env), newRunCommand(env))
 	group("bench", newInitCommand(env), newDemoCommand(env), newServeCommand(env), newExportCommand(env), newImportCommand(env), newBackupCommand(env), newRestoreCommand(env), newVerifyCommand(env), newLogCommand(env), newForgetCommand(env))
 	group("program", newLicencesCommand(env), newManualCommand(env))
 	return root

@@ -7,8 +7,8 @@ import (
 
 	"github.com/rivo/uniseg"
 
-	"masstone/cmd/masstone/typed"
 	"masstone/color"
+	"masstone/color/legible"
 )
 
 // A table prints aligned columns. A head that begins with ">" is set to the
@@ -82,7 +82,8 @@ func (t *table) print(w io.Writer) {
 	}
 }
 
-func tidy(s string) string { return typed.Tidy(s) }
+// tidy makes foreign text safe for a terminal.
+func tidy(s string) string { return legible.Text(s) }
 
 const swatchWidth = 3
 

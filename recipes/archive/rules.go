@@ -53,6 +53,8 @@ const (
 	mostPHR       = 1e4
 	mostPrice     = 1e9
 	mostDE        = 1e3 // of any formula
+	mostPieces    = 1e6 // parts, cavities, shots
+	mostHours     = 1e6 // 114 years
 )
 
 // upTo is for numbers that are unknown (0) or positive, up to a most.
@@ -124,14 +126,27 @@ func (s *LotStrength) check() error {
 	return checkLots([]LotName{{s.Item, s.Code, s.Lot}})
 }
 
-func (k *Chip) check() error {
+// checkCast checks what a chip is before it is read.
+func (k *Chip) checkCast() error {
 	fail := func(err error) error { return fmt.Errorf("chip %q: %w", k.Name, err) }
 	switch {
 	case strings.TrimSpace(k.Name) == "" || k.Name != strings.TrimSpace(k.Name):
 		return fail(fmt.Errorf("%w: give it a name without spaces around it", ErrInvalid))
 	case !(k.ThicknessMM > 0) || upTo("", k.ThicknessMM, mostThickness) != nil:
 		return fail(fmt.Errorf("%w: thickness %g mm; give a thickness above 0", ErrInvalid, k.ThicknessMM))
-	case len(k.Readings) == 0:
+	}
+	if err := checkLoadings(k.Loadings); err != nil {
+		return fail(err)
+	}
+	return nil
+}
+
+func (k *Chip) check() error {
+	fail := func(err error) error { return fmt.Errorf("chip %q: %w", k.Name, err) }
+	if err := k.checkCast(); err != nil {
+		return err
+	}
+	if len(k.Readings) == 0 {
 		return fail(fmt.Errorf("%w: no reading; give a Lab or a spectrum", ErrInvalid))
 	}
 	for code, s := range k.PasteStrength {
@@ -139,7 +154,7 @@ func (k *Chip) check() error {
 			return fail(fmt.Errorf("%w: strength %g of %s; give the fraction of paste, above 0 to 1", ErrInvalid, s, code))
 		}
 	}
-	if err := firstError(needed("backing", k.Backing), checkLoadings(k.Loadings), checkReadings(k.Readings), checkLots(k.Lots),
+	if err := firstError(needed("backing", k.Backing), checkReadings(k.Readings), checkLots(k.Lots),
 		upTo("chip grams", k.ChipGrams, mostGrams), upTo("scale", k.ScaleGrams, mostGrams), upTo("thickness deviation", k.ThicknessSD, mostThickness)); err != nil {
 		return fail(err)
 	}
@@ -262,6 +277,9 @@ func (r *PourReading) check() error {
 	if len(r.Readings) == 0 {
 		return fail(fmt.Errorf("%w: no reading; give a Lab or a spectrum", ErrInvalid))
 	}
+	if err := firstError(upTo("part", float64(r.Part), mostPieces), upTo("age in hours", r.AgeHours, mostHours), warmth("part", r.PartC)); err != nil {
+		return fail(err)
+	}
 	if err := firstError(needed("pour", r.Pour), isJSON("verdict", r.Verdict), checkReadings(r.Readings), needed("day", r.ReadOn), checkDate(r.ReadOn)); err != nil {
 		return fail(err)
 	}
@@ -283,6 +301,111 @@ func (a *Approval) fits(ctx context.Context, c *change) error {
 	r, err := byRef[Recipe](ctx, c, kindRecipe, a.Recipe)
 	if err == nil && (r.Target != a.Target || r.Client != a.Client) {
 		err = fmt.Errorf("%w: the recipe is for %s, not for %s", ErrInvalid, subject(r.Client, r.Target), subject(a.Client, a.Target))
+	}
+	return err
+}
+
+func (p *Plan) check() error {
+	fail := func(err error) error { return fmt.Errorf("plan: %w", err) }
+	if err := firstError(needed("resin", p.Resin), upTo("chip grams", p.ChipGrams, mostGrams), upTo("scale", p.ScaleGrams, mostGrams), isJSON("document", p.Document)); err != nil {
+		return fail(err)
+	}
+	if len(p.Chips) == 0 {
+		return fail(fmt.Errorf("%w: no chip; plan at least one", ErrInvalid))
+	}
+	for _, t := range p.For {
+		if err := needed("name of a target", t.Name); err != nil {
+			return fail(err)
+		}
+	}
+	seen := map[string]bool{}
+	for _, k := range p.Chips {
+		card := p.Chip(k)
+		if err := firstError(card.checkCast(), needed("backing", k.Backing)); err != nil {
+			return fail(err)
+		}
+		if seen[k.Name] {
+			return fail(fmt.Errorf("chip %q: %w: listed twice; keep one or rename one", k.Name, ErrInvalid))
+		}
+		seen[k.Name] = true
+	}
+	return nil
+}
+
+// warmth is for temperatures, which are nil if nobody looked.
+func warmth(what string, c *float64) error {
+	if c != nil && !(math.Abs(*c) < 300) {
+		return fmt.Errorf("%w: %s at %g °C; leave it out if nobody looked", ErrInvalid, what, *c)
+	}
+	return nil
+}
+
+// pieces is for numbers of things, of which there is at least one.
+func pieces(what string, n int) error {
+	if n < 1 || n > mostPieces {
+		return fmt.Errorf("%w: %d %s; give 1 or more", ErrInvalid, n, what)
+	}
+	return nil
+}
+
+func (m *Mould) check() error {
+	fail := func(err error) error { return fmt.Errorf("mould %q: %w", m.Name, err) }
+	switch {
+	case strings.TrimSpace(m.Name) == "":
+		return fail(fmt.Errorf("%w: give it a name, as written on it", ErrInvalid))
+	case m.Part != "" && m.Client == "":
+		return fail(fmt.Errorf("%w: part %q without a client; give the client", ErrInvalid, m.Part))
+	case m.Cure != "" && m.Cure != PlatinumCured && m.Cure != TinCured:
+		return fail(fmt.Errorf("%w: silicone cured by %q; give %s or %s", ErrInvalid, m.Cure, PlatinumCured, TinCured))
+	}
+	if err := firstError(pieces("cavities", m.Cavities), upTo("cavity in ml", m.CavityML, mostGrams), upTo("silicone grams", m.SiliconeGrams, mostGrams),
+		checkDate(m.MadeOn), upTo("shots before", float64(m.ShotsBefore), mostPieces), upTo("expected shots", float64(m.ExpectedShots), mostPieces)); err != nil {
+		return fail(err)
+	}
+	return nil
+}
+
+func (r *Run) check() error {
+	if !(r.Risk > 0 && r.Risk < 0.5) {
+		return fmt.Errorf("run: %w: a risk of %g; give a share above 0 and below 0.5", ErrInvalid, r.Risk)
+	}
+	if err := firstError(needed("approval", r.Approval), needed("target", r.Target), pieces("parts", r.Parts), needed("day", r.StartedOn), checkDate(r.StartedOn)); err != nil {
+		return fmt.Errorf("run: %w", err)
+	}
+	return nil
+}
+
+func (r *Run) fits(ctx context.Context, c *change) error {
+	a, err := byRef[Approval](ctx, c, kindApproval, r.Approval)
+	if err == nil && (a.Target != r.Target || a.Client != r.Client) {
+		err = fmt.Errorf("%w: the approval is for %s, not for %s", ErrInvalid, subject(a.Client, a.Target), subject(r.Client, r.Target))
+	}
+	return err
+}
+
+func (k *RunCup) check() error {
+	if err := firstError(needed("run", k.Run), needed("pour", k.Pour), pieces("parts", k.Parts), warmth("mould", k.MouldC)); err != nil {
+		return fmt.Errorf("cup of a run: %w", err)
+	}
+	return nil
+}
+
+func (k *RunCup) fits(ctx context.Context, c *change) error {
+	r, err := byRef[Run](ctx, c, kindRun, k.Run)
+	if err != nil {
+		return err
+	}
+	p, err := byRef[Pour](ctx, c, kindPour, k.Pour)
+	if err != nil {
+		return err
+	}
+	b, err := byRef[Batch](ctx, c, kindBatch, p.Batch)
+	if err != nil {
+		return err
+	}
+	made, err := byRef[Recipe](ctx, c, kindRecipe, b.Recipe)
+	if err == nil && (made.Target != r.Target || made.Client != r.Client) {
+		err = fmt.Errorf("%w: %s is for %s, not for %s", ErrInvalid, p.ID(), subject(made.Client, made.Target), subject(r.Client, r.Target))
 	}
 	return err
 }

@@ -9,7 +9,7 @@ import (
 	"sync"
 	"time"
 
-	"masstone/cmd/masstone/typed"
+	"masstone/color/legible"
 	"masstone/recipes/archive"
 	"masstone/recipes/workbench"
 )
@@ -165,7 +165,7 @@ func told(l archive.LogLine) []byte {
 	text, err := json.Marshal(struct {
 		ID   int64  `json:"id"`
 		Text string `json:"text"`
-	}{l.ID, typed.Tidy(fmt.Sprintf("%s: %s %s", l.Who, l.Verb, l.Subject))})
+	}{l.ID, legible.Text(fmt.Sprintf("%s: %s %s", l.Who, l.Verb, l.Subject))})
 	if err != nil {
 		return []byte("{}")
 	}

@@ -12,7 +12,7 @@ import (
 
 	"golang.org/x/crypto/argon2"
 
-	"masstone/cmd/masstone/typed"
+	"masstone/color/legible"
 )
 
 // A gate lets in who knows the passcode and says a name. Sessions live as long as
@@ -210,7 +210,7 @@ func (s *Server) gatePages() {
 			q.fail(unread(err))
 			return
 		}
-		who := typed.Tidy(q.text("who"))
+		who := legible.Text(q.text("who"))
 		if who == "" || len(who) > longestName {
 			q.blame("who", fmt.Errorf("is missing or longer than %d letters; say who you are", longestName))
 		}

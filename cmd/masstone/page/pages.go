@@ -10,8 +10,8 @@ import (
 	"sort"
 	"strings"
 
-	"masstone/cmd/masstone/typed"
 	"masstone/color"
+	"masstone/color/legible"
 	"masstone/recipes/batch"
 	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
@@ -27,7 +27,7 @@ var pageCSS []byte
 var pageJS []byte
 
 var pages = template.Must(template.New("").Funcs(template.FuncMap{
-	"name": typed.Tidy,
+	"name": legible.Text,
 	"say":  func(s string) string { return upperFirst(saying(s)) },
 	"says": func(all []string) []string {
 		return mapped(all, func(s string) string { return upperFirst(saying(s)) })
@@ -47,7 +47,7 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"split":    split,
 	"tile":     tile,
 	"path":     path,
-	"list":     func(all []string) string { return typed.Tidy(figure.List(all)) },
+	"list":     func(all []string) string { return legible.Text(figure.List(all)) },
 	"upper":    upperFirst,
 	"day":      func(at string) string { return at[:min(10, len(at))] },
 	"count":    plural,
@@ -100,7 +100,7 @@ func pairs(m map[string]string) string {
 		out = append(out, k+" "+v)
 	}
 	sort.Strings(out)
-	return typed.Tidy(figure.List(out))
+	return legible.Text(figure.List(out))
 }
 
 // changed lists loadings with how they moved.

@@ -4,7 +4,7 @@ import (
 	"errors"
 	"strings"
 
-	"masstone/cmd/masstone/typed"
+	"masstone/color/legible"
 	"masstone/color/remedy"
 	"masstone/recipes/workbench"
 )
@@ -32,7 +32,7 @@ func saying(text string) string { return onPage{}.saying(text) }
 func (o onPage) saying(text string) string {
 	lines := strings.Split(remedy.Word(text, o), "\n")
 	for i, l := range lines {
-		lines[i] = typed.Tidy(l)
+		lines[i] = legible.Text(l)
 	}
 	return strings.Join(lines, "\n")
 }

@@ -1,5 +1,5 @@
-// Package typed is about what people type, at a prompt or into a form: numbers
-// with or without a unit, and text of theirs made safe to show.
+// Package typed is about the numbers that people type, at a prompt or into a form,
+// with or without a unit.
 package typed
 
 import (
@@ -62,6 +62,9 @@ var (
 	Warmth       = Measure{Units: Celsius.Units, Above: 5, UpTo: 60, Reach: true, Examples: "26 or 26C"}
 	WaterCelsius = Measure{Units: Celsius.Units, UpTo: 40, Reach: true, Examples: "20 or 20C"}
 	Degrees      = Measure{Units: Celsius.Units, Above: 2, UpTo: 50, Reach: true, Examples: "10 or 10C"}
+	// MouldCelsius is that of a mould or of the part in it, Hours an age.
+	MouldCelsius = Measure{Units: Celsius.Units, Above: -40, UpTo: 150, Reach: true, Examples: "30 or 30C"}
+	Hours        = Measure{Units: []Unit{{"h", 1}, {"d", 24}, {"min", 1. / 60}}, UpTo: 1e6, Examples: "24h or 7d"}
 	OnScale      = Measure{Units: Grams.Units, UpTo: Grams.UpTo, Reach: true, Examples: "1.32 or 1.32g"}
 )
 
