@@ -2,6 +2,7 @@ package readings_test
 
 import (
 	"bytes"
+	"fmt"
 	"os"
 	"strings"
 	"testing"
@@ -182,6 +183,37 @@ func TestStatisticsAreNoReadings(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, got.Rows, 2)
 	assert.Contains(t, got.Notes, "rows of statistics, not taken for readings: 4 (Average), 5 (Std. Dev.), 6 (Min), 7 (Max), 8 (Sum)")
+}
+
+// TestWordsOfStatistics: as spreadsheets and instruments write them, and names
+// of pieces that only look like them. Common practice, no source.
+func TestWordsOfStatistics(t *testing.T) {
+	for name, piece := range map[string]bool{"Average": false, "Mean (4)": false, "Mean of 4": false, "Avg. n=4": false, "Std Deviation": false, "StDev.S": false, "s.d.": false,
+		"σ": false, "MAX.": false, "Total": false, "Count": false, "CV %": false, "Mittelwert": false, "Average red": false, "Average of red": false, "red mean": false, "red (average)": false,
+		"n": true, "CV": true, "Std": true, "red max": true, "Max red": true, "Average blue": true, "mean green 4": true, "Minty": true, "Sum 4": true} {
+		got, err := readings.Samples(strings.NewReader("name,L_D65,a_D65,b_D65\nred,50,40,20\n"+name+",51,40,20\n"), readings.Options{})
+		require.NoError(t, err, name)
+		require.Equal(t, piece, len(got.Rows) == 2, "%s: %v", name, got.Notes)
+	}
+	got, err := readings.Samples(strings.NewReader("name,L_D65,a_D65,b_D65\nn,50,40,20\nAverage,50,40,20\nCV,0,0,0\nn,1,1,1\n"), readings.Options{})
+	require.NoError(t, err)
+	require.Len(t, got.Rows, 1)
+	require.Equal(t, "n", got.Rows[0].Name)
+}
+
+// TestStatisticsDoNotSpeakOfTheUnit: the number of readings below spectra does
+// not make them percent.
+func TestStatisticsDoNotSpeakOfTheUnit(t *testing.T) {
+	var head, red, count strings.Builder
+	for nm := 400; nm <= 700; nm += 10 {
+		fmt.Fprintf(&head, ",%d", nm)
+		red.WriteString(map[bool]string{true: ",0.05", false: ",0.6"}[nm < 600])
+		count.WriteString(",4")
+	}
+	got, err := readings.Samples(strings.NewReader("name"+head.String()+"\nred"+red.String()+"\nCount"+count.String()+"\n"), readings.Options{})
+	require.NoError(t, err)
+	require.Len(t, got.Rows, 1)
+	require.Equal(t, 0.6, got.Rows[0].Spectrum.R[30])
 }
 
 func TestHeaderRowAskedFor(t *testing.T) {
