@@ -185,6 +185,29 @@ func TestStatisticsAreNoReadings(t *testing.T) {
 	assert.Contains(t, got.Notes, "rows of statistics, not taken for readings: 4 (Average), 5 (Std. Dev.), 6 (Min), 7 (Max), 8 (Sum)")
 }
 
+// TestSaidInOtherWords: what files write of their light and way above the table,
+// and in columns. The files are made by hand.
+func TestSaidInOtherWords(t *testing.T) {
+	const table = "name,L,a,b\nred,50,40,20\n"
+	for data, want := range map[string]string{
+		"Ill.,C\nObs.,2°\n" + table:                                            "C/2 d/8 specular included",
+		"Illuminant: A  Observer: 2 degree\n" + table:                          "A/2 d/8 specular included",
+		"Illuminant,D50\nMode,M1\nS/N,7\nMeas. area,MAV\n" + table:             "D50/10 d/8 specular included, measurement condition M1, aperture MAV, serial 7",
+		"Name,L,a,b,Illuminant,Mode\nred,50,40,20,A,SCE\nred,51,40,20,A,SCE\n": "A/10 d/8 specular excluded",
+		"Name,L,a,b,Illuminant,Mode\nred,50,40,20,A,M2\n":                      "A/10 d/8 specular included, measurement condition M2",
+		"Lot 5,D65,,,A,,\nname,L,a,b,L,a,b\nred,50,40,20,55,44,30\n":           "D65/10 d/8 specular included",
+	} {
+		got, err := readings.Samples(strings.NewReader(data), readings.Options{Repeats: true})
+		require.NoError(t, err, data)
+		r := got.Rows[0]
+		require.Equal(t, want, strings.TrimSuffix(fmt.Sprintf("%v %v, %v", r.Labs[0].Under, r.Measurement.Usual(), r.Circumstances), ", "), data)
+	}
+	_, err := readings.Samples(strings.NewReader("Operator,A\n"+table), readings.Options{})
+	require.ErrorContains(t, err, "does not say its illuminant", "an operator is no light")
+	_, err = readings.Samples(strings.NewReader("name,L,a,b,illuminant,mode\nred,50,40,20,A,fast\n"), readings.Options{})
+	require.ErrorContains(t, err, "column mode: is unknown")
+}
+
 // TestWordsOfStatistics: as spreadsheets and instruments write them, and names
 // of pieces that only look like them. Common practice, no source.
 func TestWordsOfStatistics(t *testing.T) {
