@@ -31,6 +31,15 @@ type refusal struct {
 	read string // name and first value that are then read
 }
 
+// sphereMode is an ISO 17972-1 file whose sphere states its specular mode in an
+// element. The standard leaves the name open. From memory.
+func sphereMode(element, text string) string {
+	return `<CxF><Resources><ObjectCollection>
+<Object ObjectType="Sample" Name="red" Id="o1"><ColorValues><ColorCIELab ColorSpecification="T1"><L>50</L><A>40</A><B>20</B></ColorCIELab></ColorValues></Object></ObjectCollection><ColorSpecificationCollection>
+<ColorSpecification Id="T1"><TristimulusSpec><Illuminant>D65</Illuminant><Observer>10_Degree</Observer></TristimulusSpec>
+<MeasurementSpec><GeometryChoice><Sphere><` + element + ">" + text + "</" + element + `></Sphere></GeometryChoice></MeasurementSpec></ColorSpecification></ColorSpecificationCollection></Resources></CxF>`
+}
+
 // got reads a file as one kind and says of the first row its name and its L*, or
 // the reflectance of its first band.
 func (c refusal) got(data string, o readings.Options) (string, error) {
@@ -259,6 +268,7 @@ func refusals(t testing.TB) []refusal {
 		{in: "@f12.txt", line: `f:3: ILLUMINANT "F12" names no one illuminant known here; say ⟦illuminant⟧ if it is one of A, C, D50, D65, FL2, FL7, FL11, LED-B1, LED-B2, LED-B3, LED-B4, LED-B5, else export spectra`, say: light(color.D65), read: "red 50"},
 		{in: strings.Replace(isoRed, "ILLUMINANT D65", `WEIGHTING_FUNCTION "ILLUMINANT, F12"`, 1), line: `f:2: WEIGHTING_FUNCTION "ILLUMINANT, F12" names no illuminant known here; say ⟦illuminant⟧ if it is one of A, C, D50, D65, FL2, FL7, FL11, LED-B1, LED-B2, LED-B3, LED-B4, LED-B5, else export spectra`, say: light(color.D65), read: "red 50"},
 		{in: strings.Replace(isoRed, "OBSERVER 10", `WEIGHTING_FUNCTION "OBSERVER, wide"`, 1), line: `f:3: WEIGHTING_FUNCTION "OBSERVER, wide" names no observer known here; say ⟦observer=2⟧ or ⟦observer=10⟧`, say: observer(2), read: "red 50"},
+		{in: sphereMode("SpecularMode", "half"), line: `f:3: specular mode "half" is none known here; say ⟦specular=included⟧ or ⟦specular=excluded⟧`, say: way(color.Measurement{Specular: color.SpecularExcluded}), read: "red 50"},
 		{in: "@observer-strange.txt", line: `f:4: OBSERVER "wide field" names no one observer known here; say ⟦observer=2⟧ or ⟦observer=10⟧`, say: observer(10), read: "red 50"},
 		{in: "@mode-strange.csv", line: `f:2: Mode "SPINX" is no specular mode known here; say ⟦specular=included⟧ or ⟦specular=excluded⟧`, say: way(included), read: "red 50.1"},
 		{in: "@geometry-strange.txt", line: `f:3: MEASUREMENT_GEOMETRY "45/15" is no way of measuring known here; say ⟦geometry=45/15⟧ to take it as 45/0, else export d/8 or 45/0`, say: angles("45/15"), read: "red 50"},

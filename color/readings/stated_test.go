@@ -208,6 +208,16 @@ func TestSaidInOtherWords(t *testing.T) {
 	require.ErrorContains(t, err, "column mode: is unknown")
 }
 
+// TestSphereStatesItsMode: by a word, or as what is true.
+func TestSphereStatesItsMode(t *testing.T) {
+	for said, want := range map[[2]string]color.Specular{{"SpecularMode", "Specular_Excluded"}: color.SpecularExcluded, {"Mode", "SCI"}: color.SpecularIncluded,
+		{"IsSpecularIncluded", "false"}: color.SpecularExcluded, {"SpecularIncluded", "true"}: color.SpecularIncluded, {"SpecularExcluded", "true"}: color.SpecularExcluded, {"SpecularExcluded", "0"}: color.SpecularIncluded} {
+		got, err := readings.Samples(strings.NewReader(sphereMode(said[0], said[1])), readings.Options{})
+		require.NoError(t, err, said)
+		require.Equal(t, color.Measurement{Geometry: color.Sphere, Specular: want}, got.Rows[0].Measurement, said)
+	}
+}
+
 // TestWordsOfStatistics: as spreadsheets and instruments write them, and names
 // of pieces that only look like them. Common practice, no source.
 func TestWordsOfStatistics(t *testing.T) {
