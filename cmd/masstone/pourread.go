@@ -117,13 +117,13 @@ func printPourRead(env *Env, v workbench.PourReading) {
 		if v.Companion {
 			of += ", a chip from its cup,"
 		}
-		env.print("%s read %s under %s  %s%s, %s, MCDM %.2f", of, c.Lab, c.Under, screen(lab), spaced(env.swatch(lab)), figure.Count(c.Readings, "reading"), c.MCDM)
+		env.print("%s read %s under %s  %s%s, %s, MCDM %s", of, c.Lab, c.Under, screen(lab), spaced(env.swatch(lab)), figure.Count(c.Readings, "reading"), scatter(c.Readings, c.MCDM))
 	}
 	if s := v.Spectrum; s != nil {
 		env.print("%s read as a spectrum %d-%d nm by %d", v.Pour, s.FirstNM, s.LastNM(), s.StepNM)
 	}
 	if c := v.OfSpectra; c != nil {
-		env.print("%s read %s under %s by its spectrum%s, %s, MCDM %.2f", v.Pour, c.Lab, c.Under, spaced(env.swatch(c.Lab.Color(c.Under))), figure.Count(c.Readings, "reading"), c.MCDM)
+		env.print("%s read %s under %s by its spectrum%s, %s, MCDM %s", v.Pour, c.Lab, c.Under, spaced(env.swatch(c.Lab.Color(c.Under))), figure.Count(c.Readings, "reading"), scatter(c.Readings, c.MCDM))
 	}
 	printTaken(env, v.Taken)
 	if v.Verdict == nil {

@@ -66,7 +66,7 @@ var fields = map[string]map[string]string{
 		"note": free, "document": opaque},
 	"pour": {"no": free, "batch": mref, "poured_on": day, "as_sheet": truth, "lines": any0, "lines[]": free, "lines[].item": name, "lines[].grams": amount,
 		"lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref, "room_c": signed, "note": free},
-	"pour reading": readingFields("readings[]", map[string]string{"no": free, "pour": mref, "read_on": day, "readings": some, "companion": free, "part": amount, "age_h": amount, "part_c": signed,
+	"pour reading": readingFields("readings[]", map[string]string{"no": free, "pour": mref, "read_on": day, "readings": some, "part": amount, "age_h": amount, "part_c": signed, "companion": free,
 		"verdict": opaque, "note": free}),
 	"approval": labFields("colors[]", map[string]string{"client": mref, "target": mref, "version": number, "target_card": mref, "recipe": mref, "pours": any0, "pours[]": mref,
 		"colors": any0, "lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref, "by": name, "note": free}),

@@ -132,7 +132,7 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 				return err
 			}
 		}
-		reading := archive.PourReading{Pour: c.pour.Ref, ReadOn: r.On, Readings: readingsOf(rows), Companion: r.Companion, Part: r.Part, AgeHours: r.AgeHours, PartC: r.PartC, Note: r.Note}
+		reading := archive.PourReading{Pour: c.pour.Ref, ReadOn: r.On, Readings: readingsOf(rows), Part: r.Part, AgeHours: r.AgeHours, PartC: r.PartC, Companion: r.Companion, Note: r.Note}
 		if err := r.ofCup(ctx, a, c); err != nil {
 			return err
 		}
@@ -162,6 +162,23 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 	return v, err
 }
 
+// ofCup refuses a part that the cup has not.
+func (r ReadPourRequest) ofCup(ctx context.Context, a *archive.Bench, c cast) error {
+	if r.Part < 0 {
+		return outOfRange("part", r.Part, "1 or more")
+	}
+	k, err := a.CupOfPour(ctx, c.pour.Ref)
+	switch {
+	case errors.Is(err, archive.ErrNotFound):
+		return nil
+	case err != nil:
+		return err
+	case r.Part > k.Parts:
+		return invalid("part", "%s: %s is of %s", remedy.InputAs("part", fmt.Sprint(r.Part)), c.pour.ID(), figure.Count(k.Parts, "part"))
+	}
+	return nil
+}
+
 // sign warns of a part that the instrument cannot read, and of one that is no
 // surface as the calibration knows them.
 func (r ReadPourRequest) sign(ctx context.Context, a *archive.Bench, c cast, piece readings.Piece, v *PourReading) (err error) {
@@ -183,23 +200,6 @@ func (r ReadPourRequest) sign(ctx context.Context, a *archive.Bench, c cast, pie
 	}
 	if small := r.Spot.tooSmall(piece); small != "" {
 		v.Remarks.warn("%s; %s", small, companion())
-	}
-	return nil
-}
-
-// ofCup refuses a part that the cup has not.
-func (r ReadPourRequest) ofCup(ctx context.Context, a *archive.Bench, c cast) error {
-	if r.Part < 0 {
-		return outOfRange("part", r.Part, "1 or more")
-	}
-	k, err := a.CupOfPour(ctx, c.pour.Ref)
-	switch {
-	case errors.Is(err, archive.ErrNotFound):
-		return nil
-	case err != nil:
-		return err
-	case r.Part > k.Parts:
-		return invalid("part", "%s: %s is of %s", remedy.InputAs("part", fmt.Sprint(r.Part)), c.pour.ID(), figure.Count(k.Parts, "part"))
 	}
 	return nil
 }
