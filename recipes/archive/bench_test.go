@@ -20,36 +20,48 @@ func options() Options {
 
 func ctx(t testing.TB) context.Context { return context.Background() }
 
-// emptyBench is the file of a bench just made; making one takes longer than most
-// tests.
-var emptyBench = sync.OnceValue(func() []byte {
-	folder, err := os.MkdirTemp("", "bench")
-	if err != nil {
-		panic(err)
+// emptyFile is the file of a bench just made, fullFile of one that is filled; making
+// them takes longer than most tests.
+var (
+	emptyFile = sync.OnceValue(func() []byte {
+		folder, err := os.MkdirTemp("", "bench")
+		if err != nil {
+			panic(err)
+		}
+		defer os.RemoveAll(folder)
+		path := filepath.Join(folder, "shop.db")
+		b, err := Create(context.Background(), path, options())
+		if err != nil {
+			panic(err)
+		}
+		b.Close()
+		whole, err := os.ReadFile(path)
+		if err != nil {
+			panic(err)
+		}
+		return whole
+	})
+	fullFile struct {
+		sync.Once
+		whole []byte
 	}
-	defer os.RemoveAll(folder)
-	path := filepath.Join(folder, "shop.db")
-	b, err := Create(context.Background(), path, options())
-	if err != nil {
-		panic(err)
-	}
-	b.Close()
-	whole, err := os.ReadFile(path)
-	if err != nil {
-		panic(err)
-	}
-	return whole
-})
+)
 
-// newBench makes an empty bench.
-func newBench(t testing.TB) *Bench {
+// benchOf opens a bench whose file holds this.
+func benchOf(t testing.TB, whole []byte) *Bench {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "shop.db")
-	require.NoError(t, os.WriteFile(path, emptyBench(), 0o600))
+	require.NoError(t, os.WriteFile(path, whole, 0o600))
 	b, err := Open(ctx(t), path, options())
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, b.Close()) })
 	return b
+}
+
+// newBench makes an empty bench.
+func newBench(t testing.TB) *Bench {
+	t.Helper()
+	return benchOf(t, emptyFile())
 }
 
 // newShop makes a bench with a resin, three pigments, chips, a calibration, a
@@ -162,17 +174,33 @@ func TestOpenRefuses(t *testing.T) {
 // Every record of a bench that has some of everything reads back as it was put.
 func fullBench(t testing.TB) *Bench {
 	t.Helper()
-	b := newBench(t)
-	fill(t, b)
-	return b
+	return benchOf(t, fullBytes(t))
 }
 
-// runBench is a full bench with a mould and a run besides.
-func runBench(t testing.TB) *Bench {
+func fullBytes(t testing.TB) []byte {
 	t.Helper()
-	b := fullBench(t)
+	fullFile.Do(func() {
+		b := newBench(t)
+		fill(t, b)
+		fillLater(t, b)
+		_, err := b.db.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
+		require.NoError(t, err)
+		fullFile.whole, err = os.ReadFile(b.path)
+		require.NoError(t, err)
+	})
+	return fullFile.whole
+}
+
+// fillLater puts a record of every kind on b that schema 7 did not know.
+func fillLater(t testing.TB, b *Bench) {
+	t.Helper()
+	k, err := b.Calibration(ctx(t), "CLR", 0)
+	require.NoError(t, err)
+	_, err = b.AddPlan(ctx(t), Plan{Resin: "CLR", Calibration: k.Ref, For: []TargetName{{"Tern Lighting", "Harbour lamp / housing"}}, ChipGrams: 50, ScaleGrams: 0.01,
+		Chips:    []PlannedChip{{Name: "WH2-RD0.5-white", Loadings: map[string]float64{"WH": 2, "RD": 0.5}, Backing: "white", ThicknessMM: 3}, {Name: "resin-black", Backing: "black", ThicknessMM: 3}},
+		Document: []byte(`{}`)})
+	require.NoError(t, err)
 	fillRuns(t, b)
-	return b
 }
 
 // fillRuns puts on b what came with the schema of runs: a mould, and a run with a
@@ -191,7 +219,8 @@ func fillRuns(t testing.TB, b *Bench) {
 	require.NoError(t, err)
 }
 
-// fill puts at least one record of every kind on b, and supersedes some.
+// fill puts at least one record of every kind of schema 7 on b, and supersedes
+// some.
 func fill(t testing.TB, b *Bench) {
 	t.Helper()
 	r := stock(t, b)

@@ -394,7 +394,7 @@ func FuzzImportRecord(f *testing.F) {
 
 // sampleDocuments gives a document of every kind.
 func sampleDocuments(t testing.TB) map[string]string {
-	b := runBench(t)
+	b := fullBench(t)
 	all := map[string]string{}
 	for _, k := range kinds() {
 		var doc string

@@ -127,16 +127,16 @@ func eachLine(ctx context.Context, q queryer, upto int64, fn func([]any)) error 
 	}, `SELECT id, at, who, program, verb, subject, detail FROM log WHERE id <= ? ORDER BY id`, upto)
 }
 
-// allRecords lists every record by kind and number. While a bench is brought to
-// this schema it has no table yet for kinds that come later.
+// allRecords lists every record by kind and number. A bench on its way from an
+// older schema has not the tables of all kinds yet.
 func allRecords(ctx context.Context, q queryer) ([]unlinked, error) {
-	there, err := names(ctx, q, "sqlite_schema", "name")
+	tables, err := names(ctx, q, "sqlite_schema", "name")
 	if err != nil {
 		return nil, err
 	}
 	var all []unlinked
 	for _, k := range kinds() {
-		if !there[k.table] {
+		if !tables[k.table] {
 			continue
 		}
 		err := eachRow(ctx, q, func(rows *sql.Rows) error {

@@ -83,7 +83,7 @@ func (r *Recipe) links() []link {
 	return all
 }
 func (s *Stock) links() []link {
-	return append(cards(kindResin, s.Resin), sums(kindRecipe, s.Recipe)...)
+	return slices.Concat(cards(kindResin, s.Resin), sums(kindRecipe, s.Recipe), cards(kindPigment, s.Pigment), lots(s.Lots...))
 }
 func (k *Batch) links() []link {
 	return slices.Concat(sums(kindRecipe, k.Recipe), sums(kindPour, k.AddsTo), cards(kindStock, k.Stock), lots(k.Lots...))
@@ -107,8 +107,22 @@ func (r *Run) links() []link {
 func (k *RunCup) links() []link {
 	return slices.Concat(sums(kindRun, k.Run), sums(kindPour, k.Pour), cards(kindMould, k.Mould))
 }
+func (p *Plan) links() []link {
+	all := append(cards(kindResin, p.Resin), sums(kindCalibration, p.Calibration)...)
+	for _, t := range p.For {
+		all = append(all, link{kind: kindTarget, name: []any{t.Client, t.Name}})
+	}
+	for _, k := range p.Chips {
+		all = slices.Concat(all, cards(kindBacking, k.Backing), pigments(k.Loadings))
+	}
+	return all
+}
 func (m *StockMove) links() []link {
-	return append(cards(kindStock, m.Stock), sums(kindPour, m.Pour)...)
+	all := append(cards(kindStock, m.Stock), sums(kindPour, m.Pour)...)
+	for _, d := range m.LetDown {
+		all = append(all, cards(kindPigment, d.Pigment)...)
+	}
+	return all
 }
 
 // linked returns an error unless the bench holds all that a record names.

@@ -28,7 +28,7 @@ func tables(t testing.TB, b *Bench) []string {
 }
 
 func TestNothingIsChangedOrDeleted(t *testing.T) {
-	b := runBench(t)
+	b := fullBench(t)
 	for _, table := range tables(t, b) {
 		var rows int
 		require.NoError(t, b.db.QueryRow("SELECT count(*) FROM "+table).Scan(&rows))

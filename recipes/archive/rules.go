@@ -126,14 +126,27 @@ func (s *LotStrength) check() error {
 	return checkLots([]LotName{{s.Item, s.Code, s.Lot}})
 }
 
-func (k *Chip) check() error {
+// checkCast checks what a chip is before it is read.
+func (k *Chip) checkCast() error {
 	fail := func(err error) error { return fmt.Errorf("chip %q: %w", k.Name, err) }
 	switch {
 	case strings.TrimSpace(k.Name) == "" || k.Name != strings.TrimSpace(k.Name):
 		return fail(fmt.Errorf("%w: give it a name without spaces around it", ErrInvalid))
 	case !(k.ThicknessMM > 0) || upTo("", k.ThicknessMM, mostThickness) != nil:
 		return fail(fmt.Errorf("%w: thickness %g mm; give a thickness above 0", ErrInvalid, k.ThicknessMM))
-	case len(k.Readings) == 0:
+	}
+	if err := checkLoadings(k.Loadings); err != nil {
+		return fail(err)
+	}
+	return nil
+}
+
+func (k *Chip) check() error {
+	fail := func(err error) error { return fmt.Errorf("chip %q: %w", k.Name, err) }
+	if err := k.checkCast(); err != nil {
+		return err
+	}
+	if len(k.Readings) == 0 {
 		return fail(fmt.Errorf("%w: no reading; give a Lab or a spectrum", ErrInvalid))
 	}
 	for code, s := range k.PasteStrength {
@@ -141,7 +154,7 @@ func (k *Chip) check() error {
 			return fail(fmt.Errorf("%w: strength %g of %s; give the fraction of paste, above 0 to 1", ErrInvalid, s, code))
 		}
 	}
-	if err := firstError(needed("backing", k.Backing), checkLoadings(k.Loadings), checkReadings(k.Readings), checkLots(k.Lots),
+	if err := firstError(needed("backing", k.Backing), checkReadings(k.Readings), checkLots(k.Lots),
 		upTo("chip grams", k.ChipGrams, mostGrams), upTo("scale", k.ScaleGrams, mostGrams), upTo("thickness deviation", k.ThicknessSD, mostThickness)); err != nil {
 		return fail(err)
 	}
@@ -230,6 +243,12 @@ func (s *Stock) check() error {
 	if strings.TrimSpace(s.Name) == "" {
 		return fmt.Errorf("stock: %w: give it a name", ErrInvalid)
 	}
+	if err := firstError(checkLots(s.Lots), checkDate(s.MadeOn)); err != nil {
+		return fmt.Errorf("stock %q: %w", s.Name, err)
+	}
+	if s.Pigment != "" && s.Recipe != "" {
+		return fmt.Errorf("stock %q: %w: a pre-dilution of %s is of no recipe", s.Name, ErrInvalid, s.Pigment)
+	}
 	return nil
 }
 
@@ -284,6 +303,33 @@ func (a *Approval) fits(ctx context.Context, c *change) error {
 		err = fmt.Errorf("%w: the recipe is for %s, not for %s", ErrInvalid, subject(r.Client, r.Target), subject(a.Client, a.Target))
 	}
 	return err
+}
+
+func (p *Plan) check() error {
+	fail := func(err error) error { return fmt.Errorf("plan: %w", err) }
+	if err := firstError(needed("resin", p.Resin), upTo("chip grams", p.ChipGrams, mostGrams), upTo("scale", p.ScaleGrams, mostGrams), isJSON("document", p.Document)); err != nil {
+		return fail(err)
+	}
+	if len(p.Chips) == 0 {
+		return fail(fmt.Errorf("%w: no chip; plan at least one", ErrInvalid))
+	}
+	for _, t := range p.For {
+		if err := needed("name of a target", t.Name); err != nil {
+			return fail(err)
+		}
+	}
+	seen := map[string]bool{}
+	for _, k := range p.Chips {
+		card := p.Chip(k)
+		if err := firstError(card.checkCast(), needed("backing", k.Backing)); err != nil {
+			return fail(err)
+		}
+		if seen[k.Name] {
+			return fail(fmt.Errorf("chip %q: %w: listed twice; keep one or rename one", k.Name, ErrInvalid))
+		}
+		seen[k.Name] = true
+	}
+	return nil
 }
 
 // warmth is for temperatures, which are nil if nobody looked.
@@ -371,6 +417,11 @@ func (m *StockMove) check() error {
 	}
 	if err := firstError(needed("stock", m.Stock), checkLines(m.Lines)); err != nil {
 		return fail(err)
+	}
+	for _, d := range m.LetDown {
+		if d.Pigment == "" || !(d.Share > 0 && d.Share < 1) || d.Side != "A" && d.Side != "B" || strings.TrimSpace(d.Item) == "" {
+			return fail(fmt.Errorf("%w: pre-dilution %q of %g paste in side %q; give a share between 0 and 1, and A or B", ErrInvalid, d.Item, d.Share, d.Side))
+		}
 	}
 	switch m.Kind {
 	case Tint, Correct:

@@ -10,7 +10,7 @@ import (
 )
 
 func TestRunsAndMoulds(t *testing.T) {
-	b := runBench(t)
+	b := fullBench(t)
 	verified(t, b)
 	r, err := b.Run(ctx(t), "run1")
 	require.NoError(t, err)
@@ -55,7 +55,7 @@ func TestRunsAndMoulds(t *testing.T) {
 // A run goes along with its client and with its recipe, and not with what is left
 // of the bench without the client.
 func TestRunsInBundles(t *testing.T) {
-	b := runBench(t)
+	b := fullBench(t)
 	for name, export := range map[string]func(*bytes.Buffer) error{
 		"whole":  func(w *bytes.Buffer) error { _, err := b.Export(ctx(t), w); return err },
 		"client": func(w *bytes.Buffer) error { _, err := b.ExportClient(ctx(t), w, "Tern Lighting"); return err },

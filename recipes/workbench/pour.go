@@ -48,6 +48,7 @@ type Pour struct {
 	Note     string                   `json:"note,omitempty"`
 	Readings int                      `json:"readings" doc:"times it was read"`
 	Verdict  *kept.Verdict            `json:"verdict,omitempty" as:"pour read"`
+	Jars     []Jar                    `json:"jars,omitempty" doc:"pre-dilutions taken from, when it is recorded"`
 
 	Remarks Remarks `json:"-"`
 }
@@ -71,34 +72,43 @@ func AddPour(ctx context.Context, b *Bench, r AddPourRequest) (Pour, error) {
 	}
 	var v Pour
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
-		c, err := r.store(ctx, a)
+		c, jars, err := r.store(ctx, b, a, &v.Remarks)
+		if err != nil {
+			return err
+		}
+		say := v.Remarks
 		v = c.view()
-		return err
+		v.Jars, v.Remarks = jars, say
+		return nil
 	})
 	b.warnAhead(r.On, &v.Remarks)
 	return v, err
 }
 
-// store stores the pour.
-func (r AddPourRequest) store(ctx context.Context, a *archive.Bench) (cast, error) {
+// store stores the pour, and what it drew from jars and left in them.
+func (r AddPourRequest) store(ctx context.Context, b *Bench, a *archive.Bench, say *Remarks) (c cast, jars []Jar, err error) {
 	k, err := a.Batch(ctx, r.Batch)
 	if err != nil {
-		return cast{}, err
+		return c, nil, err
 	}
 	p := archive.Pour{Batch: k.Ref, PouredOn: r.On, RoomC: r.RoomC, Note: r.Note}
 	if p.Lines, err = weighedLines(ctx, a, k, r.Weighed); err != nil {
-		return cast{}, err
+		return c, nil, err
 	}
 	if p.Lots, err = pouredLots(ctx, a, k, r.Lots, r.On == ""); err != nil {
-		return cast{}, err
+		return c, nil, err
 	}
 	if p, err = a.AddPour(ctx, p); err != nil {
-		return cast{}, adviseLot(err)
+		return c, nil, adviseLot(err)
 	}
 	if err := r.repeats(ctx, a, p); err != nil {
-		return cast{}, err
+		return c, nil, err
 	}
-	return castOf(ctx, a, p)
+	if c, err = castOf(ctx, a, p); err != nil {
+		return c, nil, err
+	}
+	jars, err = c.drawJars(ctx, b, a, say)
+	return c, jars, err
 }
 
 // repeats refuses a pour that was recorded a moment ago.

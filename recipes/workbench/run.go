@@ -106,7 +106,7 @@ func PourRun(ctx context.Context, b *Bench, r RunPourRequest) (RunCup, error) {
 		if err := r.mould(ctx, a, run, &v.Remarks); err != nil {
 			return err
 		}
-		c, err := r.store(ctx, a)
+		c, jars, err := r.store(ctx, b, a, &v.Remarks)
 		if err != nil {
 			return err
 		}
@@ -124,7 +124,7 @@ func PourRun(ctx context.Context, b *Bench, r RunPourRequest) (RunCup, error) {
 		}
 		say := v.Remarks
 		v = cupView(len(cups), k, c)
-		v.Remarks = say
+		v.Remarks, v.Jars = say, jars
 		v.Remarks.say("%d of %d parts of %s are cast", cast, run.Parts, run.ID())
 		return nil
 	})
@@ -144,6 +144,7 @@ type RunCup struct {
 	MouldC *figure.Number    `json:"mould_c,omitempty"`
 	Parts  int               `json:"parts" doc:"cast of it"`
 	Read   []RunPart         `json:"read" doc:"its parts that were read"`
+	Jars   []Jar             `json:"jars,omitempty" as:"pour add"`
 
 	Remarks Remarks `json:"-"`
 }
