@@ -18,7 +18,7 @@ func TestExportRest(t *testing.T) {
 		kept      int
 	}{
 		{`UPDATE pour_reading SET doc = replace(doc, '61', '62')`, "pour reading 1", []string{"pour reading 1: it is damaged"}, 33},
-		{`UPDATE stock_move SET doc = replace(doc, '119.9', '19.9')`, "stock move 2", []string{`stock move 2 ("pail 1"): it is damaged`}, 30},
+		{`UPDATE stock_move SET doc = replace(doc, '119.9', '19.9')`, "stock move 2", []string{`stock move 2 ("pail 1"): it is damaged`}, 33},
 		{`UPDATE recipe SET doc = replace(doc, '1.02', '0.02')`, "recipe R1", []string{"recipe R1: it is damaged", `stock 1 ("pail 1"): made from what is left out`}, 21},
 	} {
 		b := altered(t, c.sql)
