@@ -57,6 +57,7 @@ var numberLines = map[string]string{
 	"run plan":        "RUN1 --mould M1",
 	"run pour":        "RUN1 B1 --again",
 	"run start":       "Lamp --parts 30 --again",
+	"stock dilute":    "FG --paste-g 0.31 --side-g 15.02 --again",
 	"stock count":     "pail --grams 4kg",
 	"stock draw":      "pail --grams 120",
 	"stock tint":      "pail --grams 1kg",

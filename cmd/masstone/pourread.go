@@ -68,8 +68,6 @@ which was read.
 // ageFlag is a flag for the age of a part in hours; a bare number is hours.
 type ageFlag struct{ hours *float64 }
 
-var inHours = measure{units: []unit{{"h", 1}, {"d", 24}, {"min", 1. / 60}}, upTo: 1e6, examples: "24h or 7d"}
-
 func (a ageFlag) Type() string { return "time" }
 
 func (a ageFlag) String() string {
@@ -80,7 +78,7 @@ func (a ageFlag) String() string {
 }
 
 func (a ageFlag) Set(text string) error {
-	v, err := inHours.parse(text)
+	v, err := inHours.Parse(text)
 	if err == nil {
 		*a.hours = v
 	}

@@ -119,9 +119,6 @@ parts were cast of it, by whom and in which mould.
 	return cmd
 }
 
-// inMouldCelsius is how warm a mould or a part may be.
-var inMouldCelsius = measure{units: inCelsius.units, above: -40, upTo: 150, reach: true, examples: "30 or 30C"}
-
 func newRunShowCommand(env *Env) *cobra.Command {
 	var chart string
 	var over bool

@@ -200,15 +200,8 @@ func fillLater(t testing.TB, b *Bench) {
 		Chips:    []PlannedChip{{Name: "WH2-RD0.5-white", Loadings: map[string]float64{"WH": 2, "RD": 0.5}, Backing: "white", ThicknessMM: 3}, {Name: "resin-black", Backing: "black", ThicknessMM: 3}},
 		Document: []byte(`{}`)})
 	require.NoError(t, err)
-	fillRuns(t, b)
-}
-
-// fillRuns puts on b what came with the schema of runs: a mould, and a run with a
-// cup.
-func fillRuns(t testing.TB, b *Bench) {
-	t.Helper()
 	warm := 31.5
-	_, err := b.PutMould(ctx(t), Mould{Name: "M1", Client: "Tern Lighting", Part: "Harbour lamp", Cavities: 3, CavityML: 4.5, Silicone: "A 25", Cure: PlatinumCured,
+	_, err = b.PutMould(ctx(t), Mould{Name: "M1", Client: "Tern Lighting", Part: "Harbour lamp", Cavities: 3, CavityML: 4.5, Silicone: "A 25", Cure: PlatinumCured,
 		SiliconeGrams: 410, SiliconeLot: "S-8", Release: "none", MadeOn: "2026-03-01", ShotsBefore: 2, ExpectedShots: 40}, Refuse)
 	require.NoError(t, err)
 	a, err := b.Approval(ctx(t), "Tern Lighting", "Harbour lamp / housing", 1)

@@ -69,10 +69,10 @@ var (
 	kindPour        = kind{"pour", "pour", nil, false, func() placed { return new(Pour) }}
 	kindPourReading = kind{"pour reading", "pour_reading", nil, false, func() placed { return new(PourReading) }}
 	kindApproval    = kind{"approval", "approval", []string{"client", "target"}, true, func() placed { return new(Approval) }}
+	kindPlan        = kind{"plan", "plan", nil, false, func() placed { return new(Plan) }}
 	kindMould       = kind{"mould", "mould_card", []string{"name"}, true, func() placed { return new(Mould) }}
 	kindRun         = kind{"run", "run", nil, false, func() placed { return new(Run) }}
 	kindRunCup      = kind{"run cup", "run_cup", nil, false, func() placed { return new(RunCup) }}
-	kindPlan        = kind{"plan", "plan", nil, false, func() placed { return new(Plan) }}
 	kindStockMove   = kind{"stock move", "stock_move", []string{"stock"}, true, func() placed { return new(StockMove) }}
 )
 

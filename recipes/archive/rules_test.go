@@ -70,15 +70,15 @@ var fields = map[string]map[string]string{
 		"verdict": opaque, "note": free}),
 	"approval": labFields("colors[]", map[string]string{"client": mref, "target": mref, "version": number, "target_card": mref, "recipe": mref, "pours": any0, "pours[]": mref,
 		"colors": any0, "lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref, "by": name, "note": free}),
-	"mould": {"name": name, "client": ref, "part": ref, "cavities": number, "cavity_ml": amount, "silicone": free, "cure": choice, "silicone_grams": amount,
-		"silicone_lot": free, "release": free, "made_on": day, "shots_before": amount, "expected_shots": amount, "retired": free, "note": free},
-	"run":     {"no": free, "approval": mref, "client": mref, "target": mref, "parts": number, "risk": share, "started_on": day, "note": free},
-	"run cup": {"no": free, "run": mref, "pour": mref, "parts": number, "mould": ref, "mould_c": signed, "by": free, "note": free},
 	"plan": {"no": free, "resin": mref, "calibration": ref, "for": any0, "for[]": free, "for[].client": ref, "for[].name": mref, "chip_grams": amount, "scale_grams": amount,
 		"chips": some, "chips[]": free, "chips[].name": name, "chips[].loadings": code, "chips[].loadings{}": amount, "chips[].backing": mref, "chips[].thickness_mm": must,
 		"document": opaque},
 	"stock move": {"stock": mref, "kind": choice, "lines": some, "lines[]": free, "lines[].item": name, "lines[].grams": amount, "grams": must, "pour": ref, "note": free,
 		"let_down": any0, "let_down[]": free, "let_down[].item": name, "let_down[].pigment": mref, "let_down[].side": choice, "let_down[].share": part},
+	"mould": {"name": name, "client": ref, "part": ref, "cavities": number, "cavity_ml": amount, "silicone": free, "cure": choice, "silicone_grams": amount,
+		"silicone_lot": free, "release": free, "made_on": day, "shots_before": amount, "expected_shots": amount, "retired": free, "note": free},
+	"run":     {"no": free, "approval": mref, "client": mref, "target": mref, "parts": number, "risk": share, "started_on": day, "note": free},
+	"run cup": {"no": free, "run": mref, "pour": mref, "parts": number, "mould": ref, "mould_c": signed, "by": free, "note": free},
 }
 
 func labFields(at string, more map[string]string) map[string]string {

@@ -85,29 +85,30 @@ func AddPour(ctx context.Context, b *Bench, r AddPourRequest) (Pour, error) {
 	return v, err
 }
 
-// store stores the pour, and what it drew from jars and left in them.
-func (r AddPourRequest) store(ctx context.Context, b *Bench, a *archive.Bench, say *Remarks) (c cast, jars []Jar, err error) {
+// store stores the pour, and takes from the jars what it took of pre-dilutions.
+func (r AddPourRequest) store(ctx context.Context, b *Bench, a *archive.Bench, say *Remarks) (cast, []Jar, error) {
 	k, err := a.Batch(ctx, r.Batch)
 	if err != nil {
-		return c, nil, err
+		return cast{}, nil, err
 	}
 	p := archive.Pour{Batch: k.Ref, PouredOn: r.On, RoomC: r.RoomC, Note: r.Note}
 	if p.Lines, err = weighedLines(ctx, a, k, r.Weighed); err != nil {
-		return c, nil, err
+		return cast{}, nil, err
 	}
 	if p.Lots, err = pouredLots(ctx, a, k, r.Lots, r.On == ""); err != nil {
-		return c, nil, err
+		return cast{}, nil, err
 	}
 	if p, err = a.AddPour(ctx, p); err != nil {
-		return c, nil, adviseLot(err)
+		return cast{}, nil, adviseLot(err)
 	}
 	if err := r.repeats(ctx, a, p); err != nil {
-		return c, nil, err
+		return cast{}, nil, err
 	}
-	if c, err = castOf(ctx, a, p); err != nil {
-		return c, nil, err
+	c, err := castOf(ctx, a, p)
+	if err != nil {
+		return cast{}, nil, err
 	}
-	jars, err = c.drawJars(ctx, b, a, say)
+	jars, err := c.drawJars(ctx, b, a, say)
 	return c, jars, err
 }
 

@@ -124,7 +124,7 @@ func PourRun(ctx context.Context, b *Bench, r RunPourRequest) (RunCup, error) {
 		}
 		say := v.Remarks
 		v = cupView(len(cups), k, c)
-		v.Remarks, v.Jars = say, jars
+		v.Jars, v.Remarks = jars, say
 		v.Remarks.say("%d of %d parts of %s are cast", cast, run.Parts, run.ID())
 		return nil
 	})
@@ -144,7 +144,7 @@ type RunCup struct {
 	MouldC *figure.Number    `json:"mould_c,omitempty"`
 	Parts  int               `json:"parts" doc:"cast of it"`
 	Read   []RunPart         `json:"read" doc:"its parts that were read"`
-	Jars   []Jar             `json:"jars,omitempty" as:"pour add"`
+	Jars   []Jar             `json:"jars,omitempty" doc:"of pre-dilutions it took from, when it is recorded"`
 
 	Remarks Remarks `json:"-"`
 }
