@@ -39,6 +39,9 @@ var (
 	restoreBackup = "keep the file, run " + restoreVerb + ", and compare"
 )
 
+// initVerb makes a bench of a file.
+func initVerb(file string) string { return remedy.Verb("init", remedy.InputAs("bench", file)) }
+
 // Verify re-reads the whole bench: SQLite's own check of every page and index,
 // every reference, every record's checksum (approved recipes and all they came
 // from included), the chain of every card and of the log, the schema with the triggers that
