@@ -69,7 +69,11 @@ func (w *caster) start(t testing.TB, rng *rand.Rand, codes []string, perColour i
 	for _, c := range first {
 		chips = append(chips, w.Cast(rng, c.Evidence()))
 	}
-	return chips, len(chips) - 1 // bare resin is read over both backings
+	castings := map[string]bool{}
+	for _, c := range chips {
+		castings[fmt.Sprint(c.Loadings)] = true
+	}
+	return chips, len(castings)
 }
 
 func (w *caster) fit(t testing.TB, codes []string, chips []calibrate.Chip) *calibrate.Calibration {
