@@ -265,3 +265,22 @@ func tally(all []wayTaken) wayTable {
 func (v wayTable) String() string {
 	return fmt.Sprintf("%5.1f cups, %4.2f pours, first within 1.0: %3.0f %% (claimed %3.0f %%), castings for 90 %% of targets: %2.0f (%d targets)", v.cups, v.pours, 100*v.first, 100*v.claimed, v.p90, v.n)
 }
+
+// TestShortWay is the study of the short way (TestStudyShortWay) for a few targets:
+// it comes to a part within 1.0 in less castings than the chips of the long way.
+func TestShortWay(t *testing.T) {
+	if testing.Short() {
+		t.Skip("casts")
+	}
+	w := newCaster(t, virtualshop.Painted(2, 8), virtualshop.ThreeLights)
+	rng := rand.New(rand.NewPCG(2, 's'))
+	_, whole := w.start(t, rng, w.Codes, 0)
+	var all []wayTaken
+	for _, mix := range w.draw(rng, 4) {
+		all = append(all, w.take(t, rng, shortWay, w.wanted(rng, mix)))
+	}
+	sum := tally(all)
+	t.Log(sum)
+	require.Less(t, sum.p90, float64(whole))
+	require.Less(t, sum.cups+sum.pours, 0.75*float64(whole))
+}

@@ -69,12 +69,12 @@ func Next(ctx context.Context, c *calibrate.Calibration, r Request) (Plan, error
 				best = i
 			}
 		}
-		was := s.each()[:s.counted]
+		was := s.each()[:s.counted()]
 		s.update(&s.observations[best])
 		chosen = append(chosen, best)
 		all := s.each()
-		is := all[:s.counted]
-		step := Step{Chip: r.Candidates[best], Then: all[s.counted:]}
+		is := all[:s.counted()]
+		step := Step{Chip: r.Candidates[best], Then: all[s.counted():]}
 		for i := range is {
 			step.After += is[i] / float64(len(is))
 			if was[i]-is[i] > was[step.Helps]-is[step.Helps] {
@@ -131,7 +131,7 @@ type knowledge struct {
 	widen        float64
 	pull         *mat.Dense      // C G' B' of all mixtures: unknowns x 3 per mixture
 	errors       [][3][3]float64 // B G C G' B' per mixture, without the model error
-	counted      int             // the first of them, of interest
+	watched      int             // the last of them, that are only told of
 	floor        float64         // what the model error adds to the diagonal of it
 	observations []observation
 }
@@ -156,7 +156,7 @@ func newKnowledge(ctx context.Context, c *calibrate.Calibration, r Request) (*kn
 		return nil, fmt.Errorf("mixture of interest 1: %w", err)
 	}
 	s := &knowledge{cov: mat.DenseCopyOf(first.Unknowns()), widen: c.ModelError.Widen, floor: c.ModelError.Floor}
-	s.counted = len(r.Interest)
+	s.watched = len(r.Watch)
 	if err := s.linearisePredictions(in, slices.Concat(r.Interest, r.Watch)); err != nil {
 		return nil, err
 	}
@@ -165,6 +165,9 @@ func newKnowledge(ctx context.Context, c *calibrate.Calibration, r Request) (*kn
 	}
 	return s, nil
 }
+
+// counted is how many of the mixtures are of interest.
+func (s *knowledge) counted() int { return len(s.errors) - s.watched }
 
 // each returns the expected CIEDE2000 of every mixture, of interest or watched.
 func (s *knowledge) each() []float64 {
@@ -179,7 +182,7 @@ func (s *knowledge) each() []float64 {
 // by the rows of told, nil for none: rows x 3 per mixture.
 func (s *knowledge) mean(reduction *mat.Dense) float64 {
 	sum := 0.0
-	for i, q := range s.errors[:s.counted] {
+	for i, q := range s.errors[:s.counted()] {
 		if reduction != nil {
 			rows, _ := reduction.Dims()
 			for k := range rows {
@@ -193,7 +196,7 @@ func (s *knowledge) mean(reduction *mat.Dense) float64 {
 		}
 		sum += s.expected(q)
 	}
-	return sum / float64(s.counted)
+	return sum / float64(s.counted())
 }
 
 // expected is the mean length of a normal error of covariance (2).

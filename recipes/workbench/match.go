@@ -131,6 +131,11 @@ func Match(ctx context.Context, b *Bench, r MatchRequest) (MatchResult, error) {
 		return v, err
 	}
 	v.Notes = append(foreign, v.Notes...)
+	for i, f := range answer.Recipes {
+		for _, note := range beyond(k.fitted, floats(f.Loadings)) {
+			v.Notes = append(v.Notes, found[i].ID()+": "+note)
+		}
+	}
 	v.Under, v.Lab = k.target.Labs[0].Under.String(), figure.LabOf(k.target.Labs[0])
 	for i, f := range answer.Recipes {
 		v.Recipes = append(v.Recipes, FoundRecipe{found[i].ID(), figure.Map(f.Loadings), figure.Map(f.LoadingSD), figure.Number(f.TotalPHR), figure.LabOf(f.Colors[0].Lab),

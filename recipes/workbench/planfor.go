@@ -30,11 +30,11 @@ type outlook struct{ chips, pours, wholePours float64 }
 func outlookOf(read castplan.Reading) outlook {
 	switch {
 	case read.Spectrum:
-		return outlook{0.3, 1.2, 1.0}
+		return outlook{0.2, 1.2, 1.0}
 	case len(read.Lights) > 1:
-		return outlook{1.1, 1.5, 1.0}
+		return outlook{1.3, 1.7, 1.0}
 	}
-	return outlook{2.1, 1.6, 1.3}
+	return outlook{2.2, 1.6, 1.3}
 }
 
 // towards leaves of a shelf the pastes that could make a target's colour and are
