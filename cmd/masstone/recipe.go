@@ -132,7 +132,7 @@ func runRecipeShow(ctx context.Context, env *Env, id string) error {
 			head += " (" + tidy(r.Name) + ")"
 		}
 		if r.Target != "" {
-			head += fmt.Sprintf(" for %q%s", tidy(r.Target), forClient(r.Client))
+			head += fmt.Sprintf(" for %s%s", named(r.Target), forClient(r.Client))
 		}
 		env.print("%s in %s, %s mm over %s, of %s", head, r.Resin, figure.Short(float64(*cmp.Or(r.ThicknessMM, new(figure.Number)))), tidy(r.Over), r.At[:10])
 		t := newTable("pigment", ">phr")

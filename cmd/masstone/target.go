@@ -78,7 +78,7 @@ func runTargetAdd(ctx context.Context, env *Env, r workbench.AddTargetRequest) e
 		if env.JSON {
 			return env.emit(v)
 		}
-		env.print("target %q%s %s", tidy(v.Name), forClient(v.Client), v.Outcome)
+		env.print("target %s%s %s", named(v.Name), forClient(v.Client), v.Outcome)
 		printTarget(env, v.Target)
 		return nil
 	})
@@ -103,7 +103,7 @@ func printTarget(env *Env, t workbench.Target) {
 		if i == len(t.Colors) {
 			light += " of spectra"
 		}
-		table.add(light, fmt.Sprintf("%.2f", c.Lab.L), fmt.Sprintf("%.2f", c.Lab.A), fmt.Sprintf("%.2f", c.Lab.B), fmt.Sprint(c.Readings), fmt.Sprintf("%.2f", c.MCDM), screen(lab))
+		table.add(light, fmt.Sprintf("%.2f", c.Lab.L), fmt.Sprintf("%.2f", c.Lab.A), fmt.Sprintf("%.2f", c.Lab.B), fmt.Sprint(c.Readings), scatter(c.Readings, c.MCDM), screen(lab))
 		table.paint(env.swatch(lab))
 	}
 	if len(colors) > 0 {
@@ -195,7 +195,7 @@ func runTargetShow(ctx context.Context, env *Env, client, name string) error {
 		if env.JSON {
 			return env.emit(v)
 		}
-		env.print("target %q%s", tidy(v.Name), forClient(v.Client))
+		env.print("target %s%s", named(v.Name), forClient(v.Client))
 		printTarget(env, v.Target)
 		if len(v.Recipes) > 0 {
 			env.print("")
@@ -203,4 +203,12 @@ func runTargetShow(ctx context.Context, env *Env, client, name string) error {
 		}
 		return nil
 	})
+}
+
+// scatter is the MCDM of readings; one alone has none.
+func scatter(readings int, mcdm figure.Number) string {
+	if readings < 2 {
+		return "-"
+	}
+	return fmt.Sprintf("%.2f", mcdm)
 }
