@@ -28,7 +28,8 @@ func (q *ask) matchForm() (form, error) {
 		number("total-phr", "Most paste in all", "phr", 0.0).more(), number("min-opacity", "Least opacity", "", 0.0).help("such as 98%").more(),
 		number("max-cost", "Most cost", "per kg", 0.0).more(), number("resin-price", "Price of mixed resin", "per kg", 0.0).more(),
 		number("min-weigh", "Least amount of a pigment", "g", 0.0).more(), number("thickness", "Thickness of the part", "mm", 0.0).help("the target's, if empty").more(),
-		tick("stock", "No more of a pigment than is on the shelf").more(), tick("by-predicted", "Choose by predicted instead of expected difference").more()), err
+		tick("stock", "No more of a pigment than is on the shelf").more(), tick("by-predicted", "Choose by predicted instead of expected difference").more(),
+		tick("anyway", "Match a colour that reads as fluorescent, metallic or pearl").more()), err
 }
 
 func (s *Server) matchPages() {
@@ -48,7 +49,7 @@ func (s *Server) matchPages() {
 			Limits: workbench.Limits{MaxPigments: q.whole("max-pigments", 4), Recipes: q.whole("recipes", 5), Required: codes(q.text("require")), Forbidden: codes(q.text("forbid")), Allowed: codes(q.text("allow")),
 				TotalPHR: calibrate.PHR(q.number("total-phr", typed.PHR)), BatchGrams: q.grams("grams"), ScaleGrams: q.grams("scale"), MinWeigh: q.grams("min-weigh"),
 				MinOpacity: q.number("min-opacity", typed.Share), MaxCostPerKg: q.number("max-cost", typed.Price), ResinPricePerKg: q.number("resin-price", typed.Price),
-				Stock: q.tick("stock"), ByPredicted: q.tick("by-predicted")}}
+				Stock: q.tick("stock"), ByPredicted: q.tick("by-predicted")}, Anyway: q.tick("anyway")}
 		if err := q.fault(); err != nil {
 			return "", err
 		}
