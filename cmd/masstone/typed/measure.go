@@ -1,4 +1,4 @@
-// Package typed is about the numbers that people type, at a prompt or into a form,
+// Package typed reads what people type, at a prompt or into a form: numbers
 // with or without a unit.
 package typed
 
