@@ -12,7 +12,7 @@ import (
 )
 
 func printMatch(env *Env, v workbench.MatchResult) {
-	env.print("%q%s in %s, %s mm over %s, tolerance %s", tidy(v.Target), forClient(v.Client), v.Calibration, figure.Short(float64(v.ThicknessMM)), tidy(v.Over), v.Accepts)
+	env.print("%s%s in %s, %s mm over %s, tolerance %s", named(v.Target), forClient(v.Client), v.Calibration, figure.Short(float64(v.ThicknessMM)), tidy(v.Over), v.Accepts)
 	line := fmt.Sprintf("target   %s under %s", v.Lab, v.Under)
 	env.print("%s%s", line, spaced(env.swatch(v.Lab.Color(v.Under))))
 	env.print("")

@@ -24,6 +24,7 @@ type planFlags struct {
 	casting workbench.Casting
 	whites  []string
 	labels  string
+	label   *papers.LabelSize
 	paper   paperFlags
 }
 
@@ -38,6 +39,7 @@ func (o *planFlags) add(cmd *cobra.Command) {
 }
 
 func (o *planFlags) addPaper(f *pflag.FlagSet) {
+	f.Var(labelSize{&o.label}, "label", "size of one label of --labels to cut out, such as 25x10 or 40x20 mm (else the usual sheet of labels)")
 	f.StringVar(&o.labels, "labels", "", "write labels for the chips to `FILE` too")
 	o.paper.add(f, "the plan")
 }
@@ -206,7 +208,7 @@ func (o *planFlags) check(env *Env) error {
 
 func (o *planFlags) put(env *Env, v workbench.PlanResult) error {
 	if o.labels != "" {
-		labels := papers.Labels{Heading: v.Paper.Heading, Labels: papers.ChipLabels(v.Paper)}
+		labels := papers.Labels{Heading: v.Paper.Heading, Each: o.label, Labels: papers.ChipLabels(v.Paper)}
 		if err := o.paper.write(env, o.labels, labels); err != nil {
 			return err
 		}

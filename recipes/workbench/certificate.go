@@ -174,6 +174,9 @@ func (s partToCertify) certificate(ctx context.Context, a *archive.Bench, r Cert
 	if p.Tolerance == 0 && len(p.Axes) == 0 {
 		p.Tolerance = 1 // as everywhere where none was given
 	}
+	if read.Companion {
+		p.Notes = append(p.Notes, "Read on a flat chip cast from the same cup as the part.")
+	}
 	for _, l := range c.pour.Lots {
 		p.Lots = append(p.Lots, papers.Lot{Of: l.Code, Lot: l.Name})
 	}

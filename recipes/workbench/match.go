@@ -3,9 +3,11 @@ package workbench
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"slices"
 	"strings"
 
+	"masstone/color/remedy"
 	"masstone/recipes"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
@@ -20,6 +22,7 @@ type MatchRequest struct {
 	ThicknessMM    float64 // of the part; the target's if 0
 	Over           string  // backing behind the part; the target's if empty
 	Limits         Limits
+	Anyway         bool // though the target is of a kind that pigments here do not make
 }
 
 // A MatchResult is what a match found, and stored.
@@ -68,6 +71,23 @@ type FoundRecipe struct {
 	Colors     []PredictedColor         `json:"colors" doc:"from the target"`
 }
 
+// signs says what the target is that pigments which absorb and scatter do not make,
+// and refuses it unless it is to be matched all the same.
+func (r MatchRequest) signs(t archive.Target) ([]string, error) {
+	piece, err := pieceOf(t.Name, t.Readings)
+	if err != nil {
+		return nil, err
+	}
+	signs, err := piece.Signs()
+	switch {
+	case err != nil || len(signs) == 0:
+		return nil, err
+	case !r.Anyway:
+		return nil, invalid("anyway", "target %q: %s; pigments here only absorb and scatter: read it again, or match what they can reach with %s", t.Name, saying(signs), remedy.Input("anyway"))
+	}
+	return []string{fmt.Sprintf("matched though %s: it holds under the light and the angle it was read at, at best", saying(signs))}, nil
+}
+
 // Match finds recipes for a target and keeps them; asking again keeps nothing
 // twice.
 func Match(ctx context.Context, b *Bench, r MatchRequest) (MatchResult, error) {
@@ -84,6 +104,10 @@ func Match(ctx context.Context, b *Bench, r MatchRequest) (MatchResult, error) {
 	}
 	r.ThicknessMM, r.Over = cmp.Or(r.ThicknessMM, t.ThicknessMM, usualThickness), cmp.Or(r.Over, t.Backing, usualBacking)
 	k, err := know(ctx, b.archive, question{resin: resin.Code, version: r.Calibration, target: &t, thickness: r.ThicknessMM, over: r.Over})
+	if err != nil {
+		return MatchResult{}, err
+	}
+	signs, err := r.signs(t)
 	if err != nil {
 		return MatchResult{}, err
 	}
@@ -125,7 +149,7 @@ func Match(ctx context.Context, b *Bench, r MatchRequest) (MatchResult, error) {
 	v := MatchResult{Target: t.Name, Client: t.Client, Resin: resin.Code, Calibration: k.stored.Name(), ThicknessMM: figure.Number(r.ThicknessMM), Over: r.Over,
 		Tolerance: figure.Number(k.target.Within()), BatchGrams: figure.Number(r.Limits.BatchGrams), ScaleGrams: figure.Number(r.Limits.ScaleGrams),
 		Subsets: answer.Subsets, Solved: answer.Solved, Excluded: answer.Excluded, InGamut: answer.InGamut, Missing: answer.Missing,
-		Binding: append([]string{}, answer.Binding...), LeftOut: out, Notes: append([]string{}, slices.Concat(done, answer.Notes, k.notes)...), Accepts: acceptance(t)}
+		Binding: append([]string{}, answer.Binding...), LeftOut: out, Notes: append([]string{}, slices.Concat(signs, done, answer.Notes, k.notes)...), Accepts: acceptance(t)}
 	v.Under, v.Lab = k.target.Labs[0].Under.String(), figure.LabOf(k.target.Labs[0])
 	for _, lab := range k.target.Labs {
 		v.Seen = append(v.Seen, Color{lab.Under.String(), figure.LabOf(lab)})
