@@ -74,6 +74,9 @@ func printReorder(env *Env, v workbench.Reorder) {
 	for _, c := range v.Changes {
 		env.print("Changed since: %s, then %s, now %s: %s.", c.What, tidy(c.Then), tidy(c.Now), tidy(worded(c.Effect)))
 	}
+	if v.Question != "" {
+		env.print("Ask the client: %s", tidy(v.Question))
+	}
 	if v.Now != nil && len(v.Changes) > 0 {
 		env.print("Expected of the approved recipe now: dE00 %.2f.", *v.Now)
 	}
