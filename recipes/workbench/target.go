@@ -122,7 +122,11 @@ func AddTarget(ctx context.Context, b *Bench, r AddTargetRequest) (TargetOutcome
 			}
 		}
 		outcome, err := a.PutTarget(ctx, t, onChange(r.Replace))
+		if err != nil {
+			return err
+		}
 		v.Outcome = string(outcome)
+		t, err = a.Target(ctx, t.Client, t.Name)
 		return err
 	})
 	if err != nil {
