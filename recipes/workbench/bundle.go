@@ -105,6 +105,8 @@ func Import(ctx context.Context, b *Bench, r ImportRequest) (Imported, error) {
 	switch {
 	case errors.Is(err, archive.ErrConflict) && on == archive.RefuseConflicts:
 		return Imported{}, fmt.Errorf("%s: %w; %s or %s says so", r.Name, err, remedy.Input("keep-mine"), remedy.Input("take-theirs"))
+	case errors.Is(err, archive.ErrInvalid):
+		return Imported{}, &Error{Failed, "", fmt.Errorf("%s: %w", r.Name, err)} // the file's fault
 	case err != nil:
 		return Imported{}, fmt.Errorf("%s: %w", r.Name, err)
 	}

@@ -42,8 +42,9 @@ type MatchResult struct {
 	Subsets     int           `json:"subsets" doc:"sets of pigments looked at"`
 	Solved      int           `json:"solved"`
 	Excluded    int           `json:"excluded" doc:"the nearest colour they reach is too far"`
-	InGamut     bool          `json:"in_gamut"`
-	Missing     string        `json:"missing,omitempty"`
+	InGamut     bool          `json:"in_gamut" doc:"some mixture within the limits is predicted within 0.5"`
+	Reach       string        `json:"reach" doc:"reached, not known well enough, forbidden by the limits, beyond the chips, no mixture reaches it"`
+	Missing     string        `json:"missing,omitempty" doc:"the proof of that"`
 	Binding     []string      `json:"binding"`
 	LeftOut     []LeftOut     `json:"left_out,omitempty" doc:"pigments not used for their class"`
 	Notes       []string      `json:"notes"`
@@ -148,8 +149,18 @@ func Match(ctx context.Context, b *Bench, r MatchRequest) (MatchResult, error) {
 	}
 	v := MatchResult{Target: t.Name, Client: t.Client, Resin: resin.Code, Calibration: k.stored.Name(), ThicknessMM: figure.Number(r.ThicknessMM), Over: r.Over,
 		Tolerance: figure.Number(k.target.Within()), BatchGrams: figure.Number(r.Limits.BatchGrams), ScaleGrams: figure.Number(r.Limits.ScaleGrams),
-		Subsets: answer.Subsets, Solved: answer.Solved, Excluded: answer.Excluded, InGamut: answer.InGamut, Missing: answer.Missing,
+		Subsets: answer.Subsets, Solved: answer.Solved, Excluded: answer.Excluded, InGamut: answer.InGamut, Reach: string(answer.Reach), Missing: answer.Missing,
 		Binding: append([]string{}, answer.Binding...), LeftOut: out, Notes: append([]string{}, slices.Concat(signs, done, answer.Notes, k.notes)...), Accepts: acceptance(t)}
+	foreign, err := k.foreign(answer.Recipes[0])
+	if err != nil {
+		return v, err
+	}
+	v.Notes = append(foreign, v.Notes...)
+	for i, f := range answer.Recipes {
+		for _, note := range beyond(k.fitted, floats(f.Loadings)) {
+			v.Notes = append(v.Notes, found[i].ID()+": "+note)
+		}
+	}
 	v.Under, v.Lab = k.target.Labs[0].Under.String(), figure.LabOf(k.target.Labs[0])
 	for _, lab := range k.target.Labs {
 		v.Seen = append(v.Seen, Color{lab.Under.String(), figure.LabOf(lab)})
