@@ -115,6 +115,7 @@ func TestPercentIsAsked(t *testing.T) {
 		"named white":      {change: func(s string) string { return strings.Replace(s, "grey", "white 1", 1) }, want: 0.5},
 		"beside a dark L*": {change: labBeside("4.5"), want: 0.005}, // Y 0.5: L* 903.3 Y/100, ISO/CIE 11664-4
 		"and a light one":  {change: labBeside("76.07"), want: 0.5}, // Y 50: L* 116 0.5^(1/3) - 16
+		"unit above":       {change: func(s string) string { return "Unit,%\n\n" + s }, want: 0.005},
 		"marked %":         {change: func(s string) string { return strings.ReplaceAll(s, ",R", ",%R") }, want: 0.005},
 	} {
 		t.Run(name, func(t *testing.T) {
