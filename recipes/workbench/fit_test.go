@@ -45,6 +45,9 @@ func addResin(t testing.TB, b *Bench, code string) {
 // TestFitOfFewChips: one chip or two, whatever was read of them, give a
 // calibration of finite numbers that says it cannot be judged, or one line.
 func TestFitOfFewChips(t *testing.T) {
+	if racing {
+		t.Skip("fits, one after the other")
+	}
 	red := testShop().Codes[2]
 	some := []map[string]float64{{red: 1}, {"WH": 2}, {}, {"WH": 1, red: 0.2}}
 	for name, of := range map[string]func(archive.Lab, color.Reflectance) archive.Reading{

@@ -1,0 +1,5 @@
+//go:build !race
+
+package workbench
+
+const racing = false
