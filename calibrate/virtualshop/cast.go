@@ -30,8 +30,7 @@ func (s *Shop) Pour(rng *rand.Rand, chip calibrate.Chip) map[string]calibrate.PH
 	for _, code := range s.sorted(chip.Loadings) {
 		// WeighSD is that of an even error, which reaches out sqrt(3) times as far
 		miss := (2*rng.Float64() - 1) * math.Sqrt(3) * float64(chip.WeighSD(code))
-		strength := math.Exp(s.StrengthSD * rng.NormFloat64())
-		cup[code] = calibrate.PHR(math.Max(float64(chip.Loadings[code])+miss, 0) * strength)
+		cup[code] = calibrate.PHR(math.Max(float64(chip.Loadings[code])+miss, 0) * s.portion(rng))
 	}
 	return cup
 }
@@ -42,10 +41,11 @@ func (s *Shop) Pour(rng *rand.Rand, chip calibrate.Chip) map[string]calibrate.PH
 func (s *Shop) Cast(rng *rand.Rand, chip calibrate.Chip) calibrate.Chip {
 	cup := s.Pour(rng, chip)
 	thickness := float64(chip.Thickness) + float64(chip.ThicknessSD)*rng.NormFloat64()
-	return s.Read(rng, chip, s.Reflectance(cup, calibrate.Setting{
-		Thickness: calibrate.ThicknessMM(math.Max(thickness, 0.05)),
+	r := s.Reflectance(cup, calibrate.Setting{
+		Thickness: calibrate.ThicknessMM(math.Max(thickness, 0.05) * s.thickness(rng)),
 		Backing:   chip.Backing, Specular: chip.Measurement.Specular,
-	}))
+	})
+	return s.Read(rng, chip, s.Crooked.Instrument.read(s.surface(rng, r)))
 }
 
 // Read reads a part of true reflectance factor r into a chip, as Cast does.

@@ -43,6 +43,7 @@ type Shop struct {
 	// StrengthSD is the standard deviation of the ln of a paste's strength from
 	// pour to pour, 0 for none.
 	StrengthSD float64
+	Crooked    Crooked
 }
 
 // White and Black are the codes every shop starts with.
@@ -127,19 +128,27 @@ func (s *Shop) index(code string) int {
 }
 
 // Reflectance is the true reflectance factor of a mixture of exactly these
-// loadings.
+// loadings, as an instrument that is not off reads it.
 func (s *Shop) Reflectance(loadings map[string]calibrate.PHR, in calibrate.Setting) color.Reflectance {
 	mix := s.Resin
-	for _, code := range s.sorted(loadings) { // in a fixed order, for the last digit
-		c, p := float64(loadings[code]), &s.Pigments[s.index(code)]
+	total := 0.0
+	codes := s.sorted(loadings) // in a fixed order, for the last digit
+	for _, code := range codes {
+		total += float64(loadings[code])
+	}
+	room := 1 / (1 + s.Crooked.Crowding*total)
+	for _, code := range codes {
+		i := s.index(code)
+		c, p := s.Crooked.strength(i, float64(loadings[code])), &s.Pigments[i]
 		for b := range color.Bands {
 			mix.K[b] += c * p.K[b] // (1)
-			mix.S[b] += c * p.S[b]
+			mix.S[b] += c * p.S[b] * room
 		}
 	}
 	var r color.Reflectance
 	for b := range r {
 		r[b] = s.Light.Reflectance(mix.K[b], mix.S[b], float64(in.Thickness), in.Backing[b], in.Specular)
+		r[b] *= s.Crooked.past(mix.K[b], mix.S[b], float64(in.Thickness))
 	}
 	return r
 }

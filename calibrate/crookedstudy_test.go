@@ -1,0 +1,52 @@
+//go:build study
+
+package calibrate_test
+
+import (
+	"math/rand/v2"
+	"sort"
+	"testing"
+
+	"masstone/calibrate"
+	"masstone/calibrate/virtualshop"
+)
+
+// Shops that no layer model is true of.
+func TestStudyCrooked(t *testing.T) {
+	for _, s := range []*virtualshop.Shop{
+		virtualshop.CrookedPastes(1, 12), virtualshop.CrookedPastes(2, 12),
+		virtualshop.PastAperture(1, 12), virtualshop.OffInstrument(1, 12),
+	} {
+		t.Run(s.Name, func(t *testing.T) {
+			rng := rand.New(rand.NewPCG(1, 'q'))
+			chips := s.CastAll(rng, s.Study(virtualshop.Thin))
+			mixtures := pieces(s, rng, s.Mixtures(rng, 150))
+			var out []trial
+			for _, e := range virtualshop.Evidences() {
+				out = append(out, try(t, s.Codes, chips, e, calibrate.Options{}, mixtures))
+			}
+			t.Log(table(s.Name, out))
+		})
+	}
+}
+
+// Films, 13 pigments alone at 11 loadings, and with a tint of each.
+func TestStudyFilms(t *testing.T) {
+	s := virtualshop.Films(1)
+	rng := rand.New(rand.NewPCG(1, 'q'))
+	chips := s.CastAll(rng, s.Singles(true))
+	mixtures := pieces(s, rng, s.Pairs(rng, 200))
+	singles := 13 * 11
+	t.Log(table(s.Name, []trial{try(t, s.Codes, chips, virtualshop.Spectra, calibrate.Options{}, mixtures)}))
+	t.Log(table(s.Name+", singles alone", []trial{try(t, s.Codes, chips[:singles], virtualshop.Spectra, calibrate.Options{}, mixtures)}))
+}
+
+// The paints of testdata/measured_paints on two fixed splits.
+func TestStudyMeasuredPaints(t *testing.T) {
+	_, readings := measuredPaints(t)
+	for _, letters := range []string{"AB", "ABE"} {
+		paints, fit, unseen := splitPaints(readings, letters)
+		sort.Strings(paints)
+		t.Log(table("measured paints, pieces "+letters, []trial{try(t, paints, fit, virtualshop.Spectra, calibrate.Options{}, seen(unseen))}))
+	}
+}
