@@ -95,7 +95,7 @@ func learnAll(ctx context.Context, fits []candidate, o Options) error {
 // of an exact layer where it is not given, and judges anew.
 func (f *candidate) learn(ctx context.Context, o Options) error {
 	if f.model.Name == ExactLayer && o.Index == 0 {
-		if err := f.refract(ctx); err != nil {
+		if err := f.learnIndex(ctx); err != nil {
 			return err
 		}
 	}
@@ -146,9 +146,9 @@ type candidate struct {
 	trial LayerTrial
 	widen float64
 	// doubted counts chips so far off that they may be wrong on record.
-	doubted int
-	says    [][3]float64 // L*, a*, b* of usual mixtures, once weighed
-	found   []finding    // chips that are wrong in a way no noise explains
+	suspicious int
+	says       [][3]float64 // L*, a*, b* of usual mixtures, once weighed
+	found      []finding    // chips that are wrong in a way no noise explains
 }
 
 // newCandidate fits one layer model and judges it by its left-out chips.
@@ -169,7 +169,7 @@ func newCandidate(ctx context.Context, pigments []string, chips []Chip, model La
 	if f.main == (color.Condition{}) {
 		f.main = p.mainCondition()
 	}
-	p.scatterBy(usualScatter, f.x)
+	p.setStrengthScatter(usualStrengthSD, f.x)
 	if err := p.anneal(ctx, f.x); err != nil {
 		return f, err
 	}
@@ -186,12 +186,12 @@ func (f *candidate) judge() error {
 		return err
 	}
 	sys := f.p.system()
-	evidence, err := f.p.heard(f.x, sys)
+	evidence, err := f.p.totalEvidence(f.x, sys)
 	if err != nil {
 		return err
 	}
 	for i := range f.found {
-		evidence += f.found[i].cost()
+		evidence += f.found[i].priorCost()
 	}
 	left, err := f.p.leaveOut(f.x, sys)
 	if err != nil {
@@ -200,7 +200,7 @@ func (f *candidate) judge() error {
 	misses := f.p.colourMisses(left, weights)
 	e := fitModelError(misses)
 	f.trial, f.widen = judge(f.model, misses, e), e.Widen
-	f.doubted = doubtful(f.p.sizes(f.x, left))
+	f.suspicious = countSuspicious(f.p.sizes(f.x, left))
 	f.trial.LogLikelihood = -evidence / 2
 	return nil
 }

@@ -34,26 +34,26 @@ func turn(ctx context.Context, fits []candidate, o Options) ([]candidate, error)
 	return out, err
 }
 
-// mendAll looks for chips that are wrong on record by the best candidate of each
-// layer model in turn, until one finds some or doubts none: by a wrong model too
-// many may seem wrong to name any.
-func mendAll(ctx context.Context, fits []candidate) error {
+// findAllRecordErrors looks for chips that are wrong on record by the best
+// candidate of each layer model in turn, until one finds some or doubts none: by
+// a wrong model too many may seem wrong to name any.
+func findAllRecordErrors(ctx context.Context, fits []candidate) error {
 	leader := top(fits)
-	if err := leader.mend(ctx); err != nil || len(leader.found) > 0 || leader.doubted == 0 {
+	if err := leader.findRecordErrors(ctx); err != nil || len(leader.found) > 0 || leader.suspicious == 0 {
 		return err
 	}
 	for _, name := range []string{KubelkaMunk, ExactLayer} {
 		if f := best(fits, name); f != nil && f.model.Name != leader.model.Name {
-			return f.mend(ctx)
+			return f.findRecordErrors(ctx)
 		}
 	}
 	return nil
 }
 
-// mend looks for chips that are wrong on record, beside those found already, and
-// judges anew if it finds any.
-func (f *candidate) mend(ctx context.Context) error {
-	p, x, found, err := f.p.mend(ctx, f.x)
+// findRecordErrors looks for chips that are wrong on record, beside those found
+// already, and judges anew if it finds any.
+func (f *candidate) findRecordErrors(ctx context.Context) error {
+	p, x, found, err := f.p.findRecordErrors(ctx, f.x)
 	if err != nil || len(found) == 0 {
 		return err
 	}
@@ -79,7 +79,7 @@ func believe(ctx context.Context, fits []candidate, models []LayerModel, o Optio
 			if err := c.learn(ctx, o); err != nil {
 				return nil, err
 			}
-			if err := c.mend(ctx); err != nil {
+			if err := c.findRecordErrors(ctx); err != nil {
 				return nil, err
 			}
 		}
@@ -99,10 +99,10 @@ func (f *candidate) as(ctx context.Context, model LayerModel) (c candidate, err 
 	if p.layer, err = model.build(); err != nil {
 		return c, err
 	}
-	if c.p, _, err = p.taking(&mistake{}, f.found[0].x); err != nil {
+	if c.p, _, err = p.withMistake(&mistake{}, f.found[0].x); err != nil {
 		return c, err
 	}
-	if c.x, err = c.p.anew(ctx); err != nil {
+	if c.x, err = c.p.refit(ctx); err != nil {
 		return c, err
 	}
 	return c, c.judge()
@@ -123,7 +123,7 @@ func (f *candidate) turned(ctx context.Context) ([]candidate, error) {
 			if err != nil {
 				return err
 			}
-			if c.p, c.x, err = f.p.taking(&mistake{}, f.x); err != nil {
+			if c.p, c.x, err = f.p.withMistake(&mistake{}, f.x); err != nil {
 				return err
 			}
 			c.p.layer = l

@@ -27,30 +27,30 @@ const (
 // all chips are asked where they are less, or where it is about different chips.
 const decided = 30
 
-// diagnose finds the mistake about the pigments of focus that best explains
+// diagnose finds the mistake about the suspect pigments that best explains
 // chips of the given sizes, or nil where none does. The finding's problem takes
-// the chips for what it says, if it is clear, or hears those that it may be
-// faintly.
-func (p *problem) diagnose(ctx context.Context, x state, sizes []float64, focus []int) (*finding, error) {
-	s := p.shelf()
+// the chips for what it says, if it is clear, or downweights those that it may
+// be.
+func (p *problem) diagnose(ctx context.Context, x state, sizes []float64, suspects []int) (*finding, error) {
+	s := p.chipGroups()
 	var doubted []int
-	for _, q := range focus {
+	for _, q := range suspects {
 		doubted = append(doubted, s.chips[q]...)
 	}
-	calm, y, err := p.apart(ctx, x, doubted)
+	downweighted, y, err := p.downweighted(ctx, x, doubted)
 	if err != nil {
 		return nil, err
 	}
-	all, err := calm.search(ctx, y, s, focus)
+	all, err := downweighted.searchMistakes(ctx, y, s, suspects)
 	if err != nil || len(all) == 0 {
 		return nil, err
 	}
 	tries := likely(all)
-	if all[0].worth() < decided {
+	if all[0].support() < decided {
 		tries = append(tries, &mistake{})
 	}
 	if len(tries) > 1 {
-		if err := calm.confirm(ctx, y, x, tries); err != nil {
+		if err := downweighted.confirm(ctx, y, x, tries); err != nil {
 			return nil, err
 		}
 		sort.SliceStable(tries, func(a, b int) bool { return tries[a].all < tries[b].all })
@@ -63,7 +63,7 @@ func (p *problem) diagnose(ctx context.Context, x state, sizes []float64, focus 
 		f.size = math.Max(f.size, sizes[i])
 	}
 	if f.mistake.p == nil {
-		err = calm.settle(ctx, y, f.mistake)
+		err = downweighted.fitMistake(ctx, y, f.mistake)
 	}
 	return f, err
 }
@@ -74,7 +74,7 @@ func likely(all []*mistake) (tries []*mistake) {
 	const most = 4
 	var singles, swaps int
 	for i, m := range all {
-		worse := slices.ContainsFunc(all[:i], func(o *mistake) bool { return slices.Equal(o.scope, m.scope) && o.worth() > m.worth()+decided })
+		worse := slices.ContainsFunc(all[:i], func(o *mistake) bool { return slices.Equal(o.scope, m.scope) && o.support() > m.support()+decided })
 		if worse || slices.ContainsFunc(tries, func(o *mistake) bool { return o.same(m) }) {
 			continue
 		}

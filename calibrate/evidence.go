@@ -27,8 +27,8 @@ type reading struct {
 	chip      *Chip
 	curve     []int     // curve index per component: 0 the resin, i+1 pigment i
 	loading   []float64 // per component, 1 for the resin
-	grain     []float64 // sd of the loading by the scale alone, 0 for exact
-	weigh     []float64 // sd of the loading, strength scatter counted
+	scaleSD   []float64 // sd of the loading by the scale alone, 0 for exact
+	loadingSD []float64 // sd of the loading, strength scatter counted
 	border    []int     // border unknown of the component, -1 for none
 	thick     int       // border unknown of the thickness, -1 for none
 	weights   []*color.Weights
@@ -41,14 +41,14 @@ type reading struct {
 
 // A problem is the joint fit of all chips: unknowns, evidence and priors.
 type problem struct {
-	pigments []string
-	layer    layer.Layer
-	readings []reading
-	surface  Surface // prior of k1 and k2, for a layer that has them
-	k1, k2   int     // their border unknowns, -1 when held
-	noise    Noise
-	usual    Noise   // what the noise is expected to be
-	scatter  float64 // sd of ln strength of a paste from chip to chip
+	pigments   []string
+	layer      layer.Layer
+	readings   []reading
+	surface    Surface // prior of k1 and k2, for a layer that has them
+	k1, k2     int     // their border unknowns, -1 when held
+	noise      Noise
+	usual      Noise   // what the noise is expected to be
+	strengthSD float64 // sd of ln strength of a paste from chip to chip
 
 	curves int // 1 + pigments
 	n      int // local unknowns: 2 x curves x bands
@@ -139,24 +139,24 @@ func newProblem(pigments []string, chips []Chip, l layer.Layer, surface Surface,
 func (r *reading) add(curve int, loading, sd float64, border int) {
 	r.curve = append(r.curve, curve)
 	r.loading = append(r.loading, loading)
-	r.grain = append(r.grain, sd)
-	r.weigh = append(r.weigh, sd)
+	r.scaleSD = append(r.scaleSD, sd)
+	r.loadingSD = append(r.loadingSD, sd)
 	r.border = append(r.border, border)
 }
 
-// scatterBy sets how far the strengths of pastes scatter from chip to chip. The
+// setStrengthScatter sets how far the strengths of pastes scatter from chip to chip. The
 // loadings of x stay what they are.
-func (p *problem) scatterBy(scatter float64, x state) {
-	p.scatter = scatter
+func (p *problem) setStrengthScatter(sd float64, x state) {
+	p.strengthSD = sd
 	for i := range p.readings {
 		r := &p.readings[i]
 		for k, e := range r.border {
 			if e < 0 {
 				continue
 			}
-			old := r.weigh[k]
-			r.weigh[k] = math.Hypot(r.grain[k], scatter*r.loading[k])
-			x[p.n+e] *= old / r.weigh[k]
+			old := r.loadingSD[k]
+			r.loadingSD[k] = math.Hypot(r.scaleSD[k], sd*r.loading[k])
+			x[p.n+e] *= old / r.loadingSD[k]
 		}
 	}
 }

@@ -10,14 +10,14 @@ import (
 // the mean is asked for.
 const expectedPoints = 64
 
-// fewFrom is where in the lattice of scatter they begin: of all places, the one
+// fewFrom is where in the lattice of normalPoints they begin: of all places, the one
 // whose mean differences come nearest those of the whole lattice.
 const fewFrom = 8
 
-// few is a run of scatter, in pairs of opposite sign, made to have unit
+// few is a run of normalPoints, in pairs of opposite sign, made to have unit
 // covariance exactly.
 var few = sync.OnceValue(func() (out [expectedPoints][3]float64) {
-	all := scatter()
+	all := normalPoints()
 	copy(out[:], all[fewFrom:])
 	var cov [3][3]float64
 	for _, z := range out {

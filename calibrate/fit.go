@@ -32,19 +32,19 @@ func (p *problem) anneal(ctx context.Context, x state) error {
 func (p *problem) learn(ctx context.Context, x state) error {
 	sys := p.system()
 	for round := range 3 {
-		scatter, noise := p.scatter, p.noise
+		strengthSD, noise := p.strengthSD, p.noise
 		if err := p.tune(ctx, x, sys); err != nil {
 			return err
 		}
 		if round == 0 || p.byBand {
-			if err := p.haze(ctx, x, sys, round == 0); err != nil {
+			if err := p.learnScatterLevels(ctx, x, sys, round == 0); err != nil {
 				return err
 			}
 		}
-		if err := p.strew(ctx, x, sys); err != nil {
+		if err := p.learnStrengthScatter(ctx, x, sys); err != nil {
 			return err
 		}
-		if near(p.scatter, scatter, 1.35) && near(p.noise.LabSD, noise.LabSD, 1.1) && near(p.noise.SpectrumSD, noise.SpectrumSD, 1.1) {
+		if near(p.strengthSD, strengthSD, 1.35) && near(p.noise.LabSD, noise.LabSD, 1.1) && near(p.noise.SpectrumSD, noise.SpectrumSD, 1.1) {
 			break
 		}
 	}
@@ -146,7 +146,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if o.Progress != nil {
 		o.Progress("looking for chips that are wrong on record")
 	}
-	if err := mendAll(ctx, fits); err != nil {
+	if err := findAllRecordErrors(ctx, fits); err != nil {
 		return nil, err
 	}
 	if len(top(fits).found) > 0 {

@@ -11,11 +11,11 @@ import (
 // landingPoints is how many points stand for an error distribution.
 const landingPoints = 512
 
-// scatter returns a fixed set of points that fill a standard normal
+// normalPoints returns a fixed set of points that fill a standard normal
 // distribution in three dimensions evenly: a rank-one lattice of the plastic
 // number (Roberts 2018) through the normal quantile, in pairs of opposite sign
 // so that their mean is exactly 0.
-var scatter = sync.OnceValue(func() [landingPoints][3]float64 {
+var normalPoints = sync.OnceValue(func() [landingPoints][3]float64 {
 	const g = 1.22074408460575947536 // root of x^4 = x + 1
 	var out [landingPoints][3]float64
 	for i := 0; i < landingPoints; i += 2 {
@@ -87,7 +87,7 @@ func Differences(between func(std, sample [3]float64) float64, target, mean [3]f
 
 func land(between func(std, sample [3]float64) float64, target, mean [3]float64, cov [3][3]float64, all *[landingPoints]float64) {
 	l := factor3(cov)
-	for i, z := range scatter() {
+	for i, z := range normalPoints() {
 		all[i] = between(target, [3]float64{
 			mean[0] + l[0][0]*z[0],
 			mean[1] + l[1][0]*z[0] + l[1][1]*z[1],

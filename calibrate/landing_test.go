@@ -89,8 +89,8 @@ func TestLandGrowsWithTheBars(t *testing.T) {
 
 // The fixed points are as good as a normal distribution in what Land uses: mean,
 // covariance, and the share within a distance.
-func TestScatter(t *testing.T) {
-	points := scatter()
+func TestNormalPoints(t *testing.T) {
+	points := normalPoints()
 	var radius2 []float64
 	for a := range 3 {
 		for b := range 3 {

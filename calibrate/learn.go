@@ -112,7 +112,7 @@ func (c *Calibration) Learn(chips []Chip, o LearnOptions) (*Calibration, Learned
 				if chip.Weighed == nil {
 					chip.Weighed = maps.Clone(r.chip.Loadings)
 				}
-				chip.Weighed[l.p.pigments[r.curve[k]-1]] = PHR(math.Max(r.loading[k]+r.weigh[k]*x[l.border[e]], 0))
+				chip.Weighed[l.p.pigments[r.curve[k]-1]] = PHR(math.Max(r.loading[k]+r.loadingSD[k]*x[l.border[e]], 0))
 			}
 		}
 		out.Chips = append(out.Chips, chip)

@@ -59,8 +59,8 @@ func newLesson(c *Calibration, chips []Chip, o LearnOptions) (*lesson, error) {
 		r.trust = math.Sqrt(float64(max(1, o.Readings[r.chip.Name])))
 		for k := range r.curve[1:] {
 			k++
-			r.weigh[k] = math.Hypot(r.weigh[k], o.Scatter*r.loading[k])
-			if r.weigh[k] > 0 && r.border[k] < 0 {
+			r.loadingSD[k] = math.Hypot(r.loadingSD[k], o.Scatter*r.loading[k])
+			if r.loadingSD[k] > 0 && r.border[k] < 0 {
 				r.border[k] = p.d
 				p.d++
 			}

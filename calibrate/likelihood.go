@@ -34,32 +34,33 @@ func (p *problem) evidence(x state, sys *minimize.Bordered) (float64, error) {
 	return cost + sys.LogDet() - p.logDet + noise, nil
 }
 
-// usualScatter is how far the strength of a well stirred paste scatters from
+// usualStrengthSD is how far the strength of a well stirred paste scatters from
 // chip to chip before the readings say otherwise, as the standard deviation of
-// its ln, scatterSpread that of the ln of this, and mostScatter what even a
+// its ln, strengthSDSpread that of the ln of this, and mostStrengthSD what even a
 // careless bench hardly passes: a wrong layer model must not go for scatter.
 // Common practice, no source.
 const (
-	usualScatter  = 0.007
-	scatterSpread = 0.7
-	mostScatter   = 0.05
+	usualStrengthSD  = 0.007
+	strengthSDSpread = 0.7
+	mostStrengthSD   = 0.05
 )
 
-// strew sets how far the strengths of pastes scatter to what makes the readings
-// most likely, and moves x to the optimum there. The likelihood is Laplace's over
-// curves and loadings: the deviations of loadings at the optimum would claim too
-// much, since a curve runs smoothest at some wrong loading (errors in variables;
-// Carroll et al., Measurement Error in Nonlinear Models, 2006). Chips that may be
-// wrong on record have no say in it, or one slip would pass for scatter.
-func (p *problem) strew(ctx context.Context, x state, sys *minimize.Bordered) error {
-	trust, err := p.mute(x, sys)
+// learnStrengthScatter sets how far the strengths of pastes scatter to what makes
+// the readings most likely, and moves x to the optimum there. The likelihood is
+// Laplace's over curves and loadings: the deviations of loadings at the optimum
+// would claim too much, since a curve runs smoothest at some wrong loading
+// (errors in variables; Carroll et al., Measurement Error in Nonlinear Models,
+// 2006). Chips that may be wrong on record have no say in it, or one slip would
+// pass for scatter.
+func (p *problem) learnStrengthScatter(ctx context.Context, x state, sys *minimize.Bordered) error {
+	trust, err := p.downweight(x, sys)
 	if err != nil {
 		return err
 	}
-	found, err := p.climb(ctx, x, sys, math.Log(p.scatter), octave, func(ln float64) float64 {
-		p.scatterBy(math.Exp(ln), x)
-		beyond := (ln - math.Log(usualScatter)) / scatterSpread
-		above := math.Max(ln-math.Log(mostScatter), 0) / 0.1
+	found, err := p.maximiseLikelihood(ctx, x, sys, math.Log(p.strengthSD), octave, func(ln float64) float64 {
+		p.setStrengthScatter(math.Exp(ln), x)
+		beyond := (ln - math.Log(usualStrengthSD)) / strengthSDSpread
+		above := math.Max(ln-math.Log(mostStrengthSD), 0) / 0.1
 		return beyond*beyond + above*above
 	})
 	if err != nil {
@@ -68,7 +69,7 @@ func (p *problem) strew(ctx context.Context, x state, sys *minimize.Bordered) er
 	for i := range p.readings {
 		p.readings[i].trust = trust[i]
 	}
-	p.scatterBy(math.Exp(found.at), x)
+	p.setStrengthScatter(math.Exp(found.at), x)
 	_, _, err = p.converge(ctx, x, sys, 0.1, 15)
 	return err
 }
@@ -85,15 +86,16 @@ const (
 // are heard. Common practice, no source.
 const levelSpread = 1.5
 
-// haze sets the levels about which curves scatter to what makes the readings
-// most likely, and moves x to the optimum there. Where chips hide what is behind
-// them the optimum of all curves at once leans to a clear resin in which every
-// pigment scatters, since each curve then has less room; the likelihood counts
-// the room. The levels of pigments are learnt from spectra only: colours leave
-// them too open for Laplace's approximation. afar is for the first time.
-func (p *problem) haze(ctx context.Context, x state, sys *minimize.Bordered, afar bool) error {
+// learnScatterLevels sets the levels about which curves scatter to what makes the
+// readings most likely, and moves x to the optimum there. Where chips hide what
+// is behind them the optimum of all curves at once leans to a clear resin in
+// which every pigment scatters, since each curve then has less room; the
+// likelihood counts the room. The levels of pigments are learnt from spectra
+// only: colours leave them too open for Laplace's approximation. fromFaint is for
+// the first time.
+func (p *problem) learnScatterLevels(ctx context.Context, x state, sys *minimize.Bordered, fromFaint bool) error {
 	if p.byBand {
-		if err := p.hazePigments(ctx, x, afar); err != nil {
+		if err := p.learnPigmentLevels(ctx, x, fromFaint); err != nil {
 			return err
 		}
 		if _, _, err := p.converge(ctx, x, sys, 0.1, 15); err != nil {
@@ -101,7 +103,7 @@ func (p *problem) haze(ctx context.Context, x state, sys *minimize.Bordered, afa
 		}
 	}
 	before := usual(0, true)
-	found, err := p.climb(ctx, x, sys, p.meanScatter(0, x), octave, func(ln float64) float64 {
+	found, err := p.maximiseLikelihood(ctx, x, sys, p.meanScatter(0, x), octave, func(ln float64) float64 {
 		p.level[0] = ln
 		p.setPriors()
 		beyond := (ln - before.Level) / before.Spread
@@ -121,16 +123,16 @@ func (p *problem) haze(ctx context.Context, x state, sys *minimize.Bordered, afa
 // there to where it belongs. So what is not clearly strong, in ln per mm and phr,
 // is also looked for from faint. Chosen on invented shops; no source.
 const (
-	strong = -0.5
-	faintS = -4
+	strong       = -0.5
+	faintScatter = -4
 )
 
-// hazePigments sets the levels of the pigments, each from the chips that are
-// made of what its own chips hold: fits so small that all of them take no longer
-// than one of all chips. Where afar is set it also looks for faint ones from faint;
-// the curves of x stay but for those found there.
-func (p *problem) hazePigments(ctx context.Context, x state, afar bool) error {
-	s := p.shelf()
+// learnPigmentLevels sets the levels of the pigments, each from the chips that
+// are made of what its own chips hold: fits so small that all of them take no
+// longer than one of all chips. Where fromFaint is set it also looks for faint
+// ones from faint; the curves of x stay but for those found there.
+func (p *problem) learnPigmentLevels(ctx context.Context, x state, fromFaint bool) error {
+	s := p.chipGroups()
 	level := make([]float64, p.curves)
 	moved := make([]func(), p.curves)
 	var group errgroup.Group
@@ -148,8 +150,8 @@ func (p *problem) hazePigments(ctx context.Context, x state, afar bool) error {
 			at := 1 + slices.Index(part.pigments, p.pigments[q-1])
 			before := usual(q, true)
 			sys := part.system()
-			climb := func(y state) (peak, error) {
-				return part.climb(ctx, y, sys, part.meanScatter(at, y), octave, func(ln float64) float64 {
+			maximise := func(y state) (peak, error) {
+				return part.maximiseLikelihood(ctx, y, sys, part.meanScatter(at, y), octave, func(ln float64) float64 {
 					part.level[at] = ln
 					part.setPriors()
 					beyond := (ln - before.Level) / levelSpread
@@ -157,15 +159,15 @@ func (p *problem) hazePigments(ctx context.Context, x state, afar bool) error {
 				})
 			}
 			z := slices.Clone(y)
-			here, err := climb(y)
+			here, err := maximise(y)
 			level[q] = here.at
-			if err != nil || !afar || here.at > strong {
+			if err != nil || !fromFaint || here.at > strong {
 				return err
 			}
 			for b := range color.Bands {
-				z[part.unknown(at, true, b)] = faintS
+				z[part.unknown(at, true, b)] = faintScatter
 			}
-			elsewhere, err := climb(z)
+			elsewhere, err := maximise(z)
 			if err != nil || elsewhere.cost > here.cost-1 {
 				return err
 			}
@@ -210,10 +212,10 @@ const (
 	indexSpread = 0.02
 )
 
-// refract sets the refractive index of an exact layer to what makes the readings
+// learnIndex sets the refractive index of an exact layer to what makes the readings
 // most likely, and moves to the optimum there. The index shows in the mirror of the
 // surface and in how much light it turns back inside.
-func (f *candidate) refract(ctx context.Context) error {
+func (f *candidate) learnIndex(ctx context.Context) error {
 	const step = 0.02
 	var failed error
 	set := func(index float64) float64 {
@@ -229,7 +231,7 @@ func (f *candidate) refract(ctx context.Context) error {
 		return beyond * beyond
 	}
 	sys := f.p.system()
-	found, err := f.p.climb(ctx, f.x, sys, f.model.Index, step, set)
+	found, err := f.p.maximiseLikelihood(ctx, f.x, sys, f.model.Index, step, set)
 	if err != nil {
 		return err
 	}
@@ -256,10 +258,10 @@ type peak struct {
 	cost float64 // -2 ln likelihood of the best step, prior counted
 }
 
-// climb returns the peak uphill from a value, with a parabola through the best
-// three steps. x is left near the optimum there. set installs a value and returns
-// what it costs beforehand, in -2 ln.
-func (p *problem) climb(ctx context.Context, x state, sys *minimize.Bordered, from, step float64, set func(v float64) float64) (peak, error) {
+// maximiseLikelihood returns the peak uphill from a value, with a parabola
+// through the best three steps. x is left near the optimum there. set installs a
+// value and returns what it costs beforehand, in -2 ln.
+func (p *problem) maximiseLikelihood(ctx context.Context, x state, sys *minimize.Bordered, from, step float64, set func(v float64) float64) (peak, error) {
 	const most = 6 // steps either way
 	var cost [2*most + 3]float64
 	var known [2*most + 3]bool

@@ -46,7 +46,7 @@ func (p *problem) mix(r *reading, x state, w *workspace) (thickness float64) {
 	for i, q := range r.curve {
 		c := r.loading[i]
 		if r.border[i] >= 0 {
-			c += r.weigh[i] * x[p.n+r.border[i]]
+			c += r.loadingSD[i] * x[p.n+r.border[i]]
 		}
 		for b := range color.Bands {
 			k, s := w.all[p.unknown(q, false, b)], w.all[p.unknown(q, true, b)]
@@ -191,8 +191,8 @@ func (p *problem) gradient(r *reading, x state, w *workspace, b int, local, bord
 	for i, q := range r.curve {
 		c := r.loading[i]
 		if r.border[i] >= 0 {
-			c += r.weigh[i] * x[p.n+r.border[i]]
-			border = append(border, entry{r.border[i], r.weigh[i] * (rk*w.ki[i][b] + rs*w.si[i][b])})
+			c += r.loadingSD[i] * x[p.n+r.border[i]]
+			border = append(border, entry{r.border[i], r.loadingSD[i] * (rk*w.ki[i][b] + rs*w.si[i][b])})
 		}
 		local = append(local,
 			entry{p.unknown(q, false, b), rk * c * w.ki[i][b]},

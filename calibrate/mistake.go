@@ -40,10 +40,10 @@ type mistake struct {
 	x         state
 }
 
-// cost is -2 ln of the odds, before any reading, that just this mistake was
+// priorCost is -2 ln of the odds, before any reading, that just this mistake was
 // made: one chip in fifty is wrong, in one of some ten ways, and a swap has
 // fifty partners to choose from. Common practice, no source.
-func (m *mistake) cost() float64 {
+func (m *mistake) priorCost() float64 {
 	switch m.cause {
 	case "":
 		return 0
@@ -61,7 +61,7 @@ func (m *mistake) cost() float64 {
 // beside the plan counts as half a chip's, shared among the ten or so that
 // people choose (1, 2, 5 and their tenths). Common practice, no source.
 func (p *problem) plausible(written, slipped float64) float64 {
-	a, b := beside, beside
+	a, b := besidePlan, besidePlan
 	for i := range p.readings {
 		for _, v := range p.readings[i].chip.Loadings {
 			if math.Abs(float64(v)-slipped) < 0.02*slipped {
@@ -72,19 +72,19 @@ func (p *problem) plausible(written, slipped float64) float64 {
 			}
 		}
 	}
-	b = math.Max(b-1, beside) // the written one itself
+	b = math.Max(b-1, besidePlan) // the written one itself
 	return 2 * math.Log(a/b)
 }
 
-const beside = 0.5 / 10
+const besidePlan = 0.5 / 10
 
-// ignored is the trust in a chip that nothing explains: its reading keeps a
+// outlierTrust is the trust in a chip that nothing explains: its reading keeps a
 // hundredth of its say, enough to do no harm and not to be lost.
-const ignored = 0.01
+const outlierTrust = 0.01
 
-// worth is how much better the readings are explained with the mistake than
+// support is how much better the readings are explained with the mistake than
 // without, in -2 ln odds, on the chips of its scope.
-func (m *mistake) worth() float64 { return m.gain - m.cost() }
+func (m *mistake) support() float64 { return m.gain - m.priorCost() }
 
 // same reports whether two mistakes tell the same story: the same cause and
 // chips. Which pigment of a chip slipped is not told apart.
@@ -112,21 +112,21 @@ func (m *mistake) chip(p *problem, i int) Chip {
 	return c
 }
 
-// A shelf says which chips are about which pigment: the one that the fewest
+// chipGroups says which chips are about which pigment: the one that the fewest
 // chips hold.
-type shelf struct {
+type chipGroups struct {
 	about []int
 	chips [][]int // per pigment
 }
 
-func (p *problem) shelf() shelf {
+func (p *problem) chipGroups() chipGroups {
 	holds := make([]int, p.curves)
 	for i := range p.readings {
 		for _, q := range p.readings[i].curve {
 			holds[q]++
 		}
 	}
-	s := shelf{about: make([]int, len(p.readings)), chips: make([][]int, p.curves)}
+	s := chipGroups{about: make([]int, len(p.readings)), chips: make([][]int, p.curves)}
 	for i := range p.readings {
 		for _, q := range p.readings[i].curve {
 			if best := s.about[i]; q > 0 && (best == 0 || holds[q] < holds[best]) {
@@ -139,7 +139,7 @@ func (p *problem) shelf() shelf {
 }
 
 // singles lists the mistakes that one of the chips about pigment q may be.
-func (p *problem) singles(s shelf, q int) []*mistake {
+func (p *problem) singles(s chipGroups, q int) []*mistake {
 	var out []*mistake
 	scope := p.scope(s.chips[q])
 	for _, i := range s.chips[q] {
@@ -169,7 +169,7 @@ func (p *problem) singles(s shelf, q int) []*mistake {
 }
 
 // swaps lists the swaps of chips about pigment q with others.
-func (p *problem) swaps(s shelf, q int, others []int) []*mistake {
+func (p *problem) swaps(s chipGroups, q int, others []int) []*mistake {
 	var out []*mistake
 	for _, j := range others {
 		scope := p.scope(slices.Concat(s.chips[q], s.chips[s.about[j]]))

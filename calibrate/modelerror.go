@@ -44,9 +44,10 @@ func (p *problem) colourMisses(left []leftOut, main *color.Weights) []colourMiss
 					m.miss[a] += jac[a][b] * l.Miss[b]
 				}
 			}
-			// a chip is judged by the noise of a sound reading, however faintly heard
+			// the noise of a sound reading, however far
+			// downweighted
 			sound := p.noise.SpectrumSD * p.noise.SpectrumSD
-			heard := sound / (r.trust * r.trust)
+			weighted := sound / (r.trust * r.trust)
 			for a := range 3 {
 				for c := range 3 {
 					all, own := 0.0, 0.0
@@ -57,7 +58,7 @@ func (p *problem) colourMisses(left []leftOut, main *color.Weights) []colourMiss
 						}
 					}
 					m.reading[a][c] = own * sound
-					m.claimed[a][c] = all - own*heard
+					m.claimed[a][c] = all - own*weighted
 				}
 			}
 			continue
@@ -71,7 +72,7 @@ func (p *problem) colourMisses(left []leftOut, main *color.Weights) []colourMiss
 		lab := r.chip.Labs[at]
 		m.measured = [3]float64{lab.L, lab.A, lab.B}
 		sound := p.noise.LabSD * p.noise.LabSD
-		heard := sound / (r.trust * r.trust)
+		weighted := sound / (r.trust * r.trust)
 		for a := range 3 {
 			m.miss[a] = l.Miss[3*at+a]
 			m.leftOut[a] = m.measured[a] + m.miss[a]
@@ -79,7 +80,7 @@ func (p *problem) colourMisses(left []leftOut, main *color.Weights) []colourMiss
 				m.claimed[a][c] = l.Cov.At(3*at+a, 3*at+c)
 			}
 			m.reading[a][a] = sound
-			m.claimed[a][a] -= heard
+			m.claimed[a][a] -= weighted
 		}
 	}
 	return out

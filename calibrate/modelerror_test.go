@@ -63,7 +63,7 @@ func TestWiden(t *testing.T) {
 func TestFitModelError(t *testing.T) {
 	draw := func(scale float64, gross bool) []colourMiss {
 		var out []colourMiss
-		for i, z := range scatter() {
+		for i, z := range normalPoints() {
 			if i >= 60 {
 				break
 			}

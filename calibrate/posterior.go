@@ -193,7 +193,7 @@ func (p *problem) eachUsual(do func(*reading)) {
 		}
 	}
 	add := func(curves []int, loadings []float64, backing float64) {
-		r := reading{chip: &Chip{}, curve: curves, loading: loadings, weigh: make([]float64, len(curves)),
+		r := reading{chip: &Chip{}, curve: curves, loading: loadings, loadingSD: make([]float64, len(curves)),
 			border: make([]int, len(curves)), thick: -1, thickness: thickness, backing: color.Constant(backing)}
 		for i := range r.border {
 			r.border[i] = -1

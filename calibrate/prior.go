@@ -23,7 +23,8 @@ type smoothness struct {
 // phr colour a few millimetres, a clear resin hardly absorbs. They may be wrong
 // by factors of ten and more, for a white absorbs ten thousand times less than a
 // black and a resin may hide. Common practice, no source; each curve's own
-// roughness is learnt from the readings (tune), levels of scattering too (haze).
+// roughness is learnt from the readings (tune), levels of scattering too
+// (learnScatterLevels).
 func usual(curve int, scatter bool) smoothness {
 	s := smoothness{Bend: 0.60, Step: 0.90, Level: math.Log(0.2), Spread: 4}
 	if scatter {

@@ -22,7 +22,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	c := &Calibration{Layer: model, Noise: p.noise, Scatter: p.scatter, Posterior: post, Main: main}
+	c := &Calibration{Layer: model, Noise: p.noise, Scatter: p.strengthSD, Posterior: post, Main: main}
 	seen := map[color.Condition]bool{}
 	top := make([]float64, p.curves)
 	for i := range p.readings {
@@ -116,7 +116,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 				if rep.Weighed == nil {
 					rep.Weighed = map[string]PHR{}
 				}
-				rep.Weighed[p.pigments[r.curve[k]-1]] = PHR(r.loading[k] + r.weigh[k]*x[p.n+e])
+				rep.Weighed[p.pigments[r.curve[k]-1]] = PHR(r.loading[k] + r.loadingSD[k]*x[p.n+e])
 			}
 		}
 		c.Chips = append(c.Chips, rep)

@@ -16,7 +16,7 @@ type Suspect struct {
 	Factor  float64  `json:"factor,omitempty"`  // true over written loading of a slip
 	Backing string   `json:"backing,omitempty"` // what the chip was really read over
 	Sigma   float64  `json:"sigma"`             // how far the chip as written lies from what the others say
-	Taken   bool     `json:"taken"`             // the fit takes the chips for what the cause says; otherwise it hears them faintly
+	Taken   bool     `json:"taken"`             // the fit takes the chips for what the cause says; otherwise it downweights them
 	Odds    float64  `json:"ln_odds"`           // ln of the odds against the next explanation
 	Written string   `json:"written,omitempty"` // what backing was written, of a wrong one
 }
@@ -66,7 +66,7 @@ func (f *finding) suspect(p *problem) Suspect {
 			s.Backing, s.Written = f.over, c.BackingName
 		}
 	}
-	if q := p.shelf().about[f.chips[0]]; s.Pigment == "" && q > 0 {
+	if q := p.chipGroups().about[f.chips[0]]; s.Pigment == "" && q > 0 {
 		s.Pigment = p.pigments[q-1]
 	}
 	return s

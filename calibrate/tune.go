@@ -79,16 +79,16 @@ func (p *problem) tune(ctx context.Context, x state, sys *minimize.Bordered) err
 			free += cov.At(e, e)
 		}
 	}
-	p.hush(x, &w, sys, float64(p.n+p.d)-free)
+	p.learnNoise(x, &w, sys, float64(p.n+p.d)-free)
 	copy(p.scale, scale)
 	p.setPriors()
 	_, _, err := p.converge(ctx, x, sys, 0.1, 15)
 	return err
 }
 
-// hush sets the noise, where determined is how many unknowns the readings
+// learnNoise sets the noise, where determined is how many unknowns the readings
 // determine between them.
-func (p *problem) hush(x state, w *workspace, sys *minimize.Bordered, determined float64) {
+func (p *problem) learnNoise(x state, w *workspace, sys *minimize.Bordered, determined float64) {
 	var labs, bands, labMiss, bandMiss float64
 	for i := range p.readings {
 		r := &p.readings[i]

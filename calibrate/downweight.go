@@ -12,11 +12,11 @@ import (
 	"masstone/color"
 )
 
-// doubtful counts the chips of suspicious size.
-func doubtful(sizes []float64) int {
+// countSuspicious counts the chips of suspicious size.
+func countSuspicious(sizes []float64) int {
 	n := 0
 	for _, v := range sizes {
-		if v >= suspicious {
+		if v >= suspiciousSize {
 			n++
 		}
 	}
@@ -77,20 +77,20 @@ func (p *problem) strained(x state, q int) bool {
 	return p.curvePenalty(2*q+1, x, &v, &g) > 1.3*color.Bands
 }
 
-// mute leaves chips that may be wrong only a faint say, and returns what say all
+// downweight gives chips that may be wrong downweightTrust, and returns the trust all
 // had. A mistake is about one pigment or two; where chips of more are in doubt,
 // it is not mistakes that make them so.
-func (p *problem) mute(x state, sys *minimize.Bordered) (trust []float64, err error) {
+func (p *problem) downweight(x state, sys *minimize.Bordered) (trust []float64, err error) {
 	left, err := p.leaveOut(x, sys)
 	if err != nil {
 		return nil, err
 	}
-	about := p.shelf().about
+	about := p.chipGroups().about
 	var doubted []int
 	pigments := map[int]bool{}
 	for i, size := range p.sizes(x, left) {
 		trust = append(trust, p.readings[i].trust)
-		if size >= suspicious || about[i] > 0 && p.strained(x, about[i]) {
+		if size >= suspiciousSize || about[i] > 0 && p.strained(x, about[i]) {
 			doubted = append(doubted, i)
 			pigments[about[i]] = true
 		}
@@ -100,7 +100,7 @@ func (p *problem) mute(x state, sys *minimize.Bordered) (trust []float64, err er
 	}
 	for _, i := range doubted {
 		r := &p.readings[i]
-		r.trust = math.Min(r.trust, faint)
+		r.trust = math.Min(r.trust, downweightTrust)
 	}
 	return trust, nil
 }
@@ -108,25 +108,25 @@ func (p *problem) mute(x state, sys *minimize.Bordered) (trust []float64, err er
 // found reports whether the chip has been found wrong.
 func (r *reading) found() bool { return r.trust < 1 || r.recorded != nil }
 
-// faint is the trust in chips that are only to keep their curves roughly in
+// downweightTrust is the trust in chips that are only to keep their curves roughly in
 // place: as if their readings were 200 times as noisy.
-const faint = 0.005
+const downweightTrust = 0.005
 
-// apart returns the problem and its optimum with the given chips heard only
-// faintly: what all the others say of the curves, their roughness and the
+// downweighted returns the problem and its optimum with the given chips
+// downweighted: what all the others say of the curves, their roughness and the
 // noise.
-func (p *problem) apart(ctx context.Context, x state, chips []int) (*problem, state, error) {
-	q, y, err := p.taking(&mistake{}, x)
+func (p *problem) downweighted(ctx context.Context, x state, chips []int) (*problem, state, error) {
+	q, y, err := p.withMistake(&mistake{}, x)
 	if err != nil {
 		return nil, nil, err
 	}
 	for _, i := range chips {
-		q.readings[i].trust = faint
+		q.readings[i].trust = downweightTrust
 	}
-	if y, err = q.anew(ctx); err != nil {
+	if y, err = q.refit(ctx); err != nil {
 		return nil, nil, err
 	}
-	if err := q.strew(ctx, y, q.system()); err != nil {
+	if err := q.learnStrengthScatter(ctx, y, q.system()); err != nil {
 		return nil, nil, err
 	}
 	for i := range q.readings {
@@ -135,19 +135,19 @@ func (p *problem) apart(ctx context.Context, x state, chips []int) (*problem, st
 	return q, y, nil
 }
 
-// anew forgets what was learnt and returns the optimum found from scratch: a
+// refit forgets what was learnt and returns the optimum found from scratch: a
 // mistake leads curves, noise and surface astray, and from there no way may lead
 // downhill to where they belong.
-func (p *problem) anew(ctx context.Context) (state, error) {
-	x := p.forget()
+func (p *problem) refit(ctx context.Context) (state, error) {
+	x := p.resetLearnt()
 	if err := p.anneal(ctx, x); err != nil {
 		return nil, err
 	}
 	return x, p.tune(ctx, x, p.system())
 }
 
-// forget sets all that is learnt to what is usual and returns flat curves.
-func (p *problem) forget() state {
+// resetLearnt sets all that is learnt to what is usual and returns flat curves.
+func (p *problem) resetLearnt() state {
 	for k := range p.scale {
 		p.scale[k] = 1
 	}
@@ -155,12 +155,12 @@ func (p *problem) forget() state {
 	p.setPriors()
 	p.noise = p.usual
 	x := p.flat()
-	p.scatterBy(usualScatter, x)
+	p.setStrengthScatter(usualStrengthSD, x)
 	return x
 }
 
-// taking returns the problem with its chips as m has them, and x carried over.
-func (p *problem) taking(m *mistake, x state) (*problem, state, error) {
+// withMistake returns the problem with its chips as m has them, and x carried over.
+func (p *problem) withMistake(m *mistake, x state) (*problem, state, error) {
 	chips := make([]Chip, len(p.readings))
 	for i := range chips {
 		chips[i] = m.chip(p, i)
@@ -174,7 +174,7 @@ func (p *problem) taking(m *mistake, x state) (*problem, state, error) {
 	copy(q.scale, p.scale)
 	q.setPriors()
 	y := q.flat()
-	q.scatterBy(p.scatter, y)
+	q.setStrengthScatter(p.strengthSD, y)
 	copy(y[:q.n], x[:p.n])
 	if p.k1 >= 0 && q.k1 >= 0 { // the layer model may be another
 		y[q.n+q.k1], y[q.n+q.k2] = x[p.n+p.k1], x[p.n+p.k2]
@@ -184,7 +184,7 @@ func (p *problem) taking(m *mistake, x state) (*problem, state, error) {
 		r.trust, r.recorded = old.trust, old.recorded
 		if slices.Contains(m.chips, i) {
 			if m.cause == Unexplained {
-				r.trust = ignored
+				r.trust = outlierTrust
 			} else {
 				r.trust = 1
 				if r.recorded == nil {

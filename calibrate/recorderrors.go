@@ -13,11 +13,11 @@ import (
 // argued, it is the layer model that is wrong, not the chips.
 const mostMistakes = 2
 
-// mend looks for chips that are wrong in a way no noise explains. It returns
-// the problem and its optimum with such chips taken for what they most likely
-// are or heard only faintly, and what it found; or both as they came, to the
+// findRecordErrors looks for chips that are wrong in a way no noise explains. It
+// returns the problem and its optimum with such chips taken for what they most
+// likely are or downweighted, and what it found; or both as they came, to the
 // last digit, where every chip is plausible.
-func (p *problem) mend(ctx context.Context, x state) (*problem, state, []finding, error) {
+func (p *problem) findRecordErrors(ctx context.Context, x state) (*problem, state, []finding, error) {
 	asCame, xCame := p, x
 	var found []finding
 	for n := 0; ; n++ {
@@ -26,14 +26,14 @@ func (p *problem) mend(ctx context.Context, x state) (*problem, state, []finding
 			return p, x, found, err
 		}
 		sizes := p.sizes(x, left)
-		focus, err := p.focus(ctx, x, sizes)
+		suspects, err := p.suspectPigments(ctx, x, sizes)
 		if err != nil {
 			return p, x, found, err
 		}
 		var f *finding
 		better := false
-		if len(focus) > 0 && n < mostMistakes {
-			if f, err = p.diagnose(ctx, x, sizes, focus); err != nil && !errors.Is(err, minimize.ErrNotPositive) {
+		if len(suspects) > 0 && n < mostMistakes {
+			if f, err = p.diagnose(ctx, x, sizes, suspects); err != nil && !errors.Is(err, minimize.ErrNotPositive) {
 				return p, x, found, err
 			}
 			if err != nil { // where no fit is left there is nothing to tell
@@ -49,8 +49,8 @@ func (p *problem) mend(ctx context.Context, x state) (*problem, state, []finding
 		}
 		if !better {
 			argued := slices.ContainsFunc(found, func(f finding) bool { return f.cause != Unexplained })
-			unsettled := len(focus) > 0 && (f != nil || n == mostMistakes)
-			if doubtful(sizes) > max(3, len(sizes)/4) || unsettled && !argued {
+			unsettled := len(suspects) > 0 && (f != nil || n == mostMistakes)
+			if countSuspicious(sizes) > max(3, len(sizes)/4) || unsettled && !argued {
 				return asCame, xCame, nil, nil
 			}
 			return p, x, found, nil
@@ -68,29 +68,29 @@ func (p *problem) mend(ctx context.Context, x state) (*problem, state, []finding
 // whether all readings are explained about as well or better: where the layer
 // model is wrong, mistakes that a few chips ask for are paid for by the rest.
 func (p *problem) accept(ctx context.Context, x state, f *finding) (*problem, state, bool, error) {
-	before, err := p.heard(x, p.system())
+	before, err := p.totalEvidence(x, p.system())
 	if err != nil {
 		return nil, nil, false, err
 	}
 	q := f.p
-	y, err := q.anew(ctx)
+	y, err := q.refit(ctx)
 	if err != nil {
 		return nil, nil, false, err
 	}
 	if err := q.learn(ctx, y); err != nil {
 		return nil, nil, false, err
 	}
-	after, err := q.heard(y, q.system())
+	after, err := q.totalEvidence(y, q.system())
 	return q, y, after < before+tell, err
 }
 
-// heard returns the evidence of all readings at the optimum x, those that are
-// ignored counted as what nothing explains. It leaves sys factored there.
-func (p *problem) heard(x state, sys *minimize.Bordered) (float64, error) {
+// totalEvidence returns the evidence of all readings at the optimum x,
+// outliers counted as what nothing explains. It leaves sys factored there.
+func (p *problem) totalEvidence(x state, sys *minimize.Bordered) (float64, error) {
 	v, err := p.evidence(x, sys)
 	for i := range p.readings {
-		if p.readings[i].trust == ignored && err == nil {
-			v += p.unheard(i, x, sys)
+		if p.readings[i].trust == outlierTrust && err == nil {
+			v += p.outlierCost(i, x, sys)
 		}
 	}
 	return v, err

@@ -13,11 +13,11 @@ import (
 	"masstone/color"
 )
 
-// try sets the gain of every mistake: the fall of -2 ln evidence, against no
-// mistake, of the chips in its scope alone, a fit so small that dozens take no
-// longer than one of all chips. x is the optimum of p without a word from the
-// chips in doubt.
-func (p *problem) try(ctx context.Context, x state, all []*mistake) error {
+// compareMistakes sets the gain of every mistake: the fall of -2 ln evidence,
+// against no mistake, of the chips in its scope alone, a fit so small that dozens
+// take no longer than one of all chips. x is the optimum of p with the chips in
+// doubt all but left out.
+func (p *problem) compareMistakes(ctx context.Context, x state, all []*mistake) error {
 	var none []*mistake // one per scope
 	jobs := slices.Clone(all)
 	for _, m := range all {
@@ -30,7 +30,7 @@ func (p *problem) try(ctx context.Context, x state, all []*mistake) error {
 	group.SetLimit(runtime.GOMAXPROCS(0))
 	for _, m := range jobs {
 		group.Go(func() (err error) {
-			m.gain, err = p.tryOne(ctx, x, m)
+			m.gain, err = p.evidenceOf(ctx, x, m)
 			return err
 		})
 	}
@@ -47,17 +47,17 @@ func (p *problem) try(ctx context.Context, x state, all []*mistake) error {
 	return nil
 }
 
-// tryOne returns -2 ln evidence of the chips in a mistake's scope; +Inf where
+// evidenceOf returns -2 ln evidence of the chips in a mistake's scope; +Inf where
 // no fit is found.
-func (p *problem) tryOne(ctx context.Context, x state, m *mistake) (float64, error) {
-	v, err := p.tryFrom(ctx, x, m)
+func (p *problem) evidenceOf(ctx context.Context, x state, m *mistake) (float64, error) {
+	v, err := p.evidenceFrom(ctx, x, m)
 	if err != nil || m.cause != "" && m.cause != SwappedChips {
 		return v, err
 	}
 	// chips that contradict each other may be met in more than one way, and two
 	// swaps that come to the same are to be told so
 	other := *m
-	flat, err := p.tryFrom(ctx, nil, &other)
+	flat, err := p.evidenceFrom(ctx, nil, &other)
 	if flat < v {
 		v = flat
 		m.part, m.at = other.part, other.at
@@ -65,8 +65,8 @@ func (p *problem) tryOne(ctx context.Context, x state, m *mistake) (float64, err
 	return v, err
 }
 
-// tryFrom is tryOne from the curves of x, or from flat ones where it is nil.
-func (p *problem) tryFrom(ctx context.Context, x state, m *mistake) (float64, error) {
+// evidenceFrom is evidenceOf from the curves of x, or from flat ones where it is nil.
+func (p *problem) evidenceFrom(ctx context.Context, x state, m *mistake) (float64, error) {
 	part, y, err := p.part(x, m.scope, m)
 	if err != nil {
 		return 0, err
@@ -87,14 +87,15 @@ func (p *problem) tryFrom(ctx context.Context, x state, m *mistake) (float64, er
 		return math.Inf(1), nil
 	}
 	if m.cause == Unexplained {
-		v += part.unheard(slices.Index(m.scope, m.chips[0]), y, sys)
+		v += part.outlierCost(slices.Index(m.scope, m.chips[0]), y, sys)
 	}
 	m.part, m.at = part, y
 	return v, nil
 }
 
 // part returns the problem of the chips in scope alone, as m has them, with the
-// curves of x, or flat ones where it is nil, and all that was learnt of noise, roughness and scatter.
+// curves of x, or flat ones where it is nil, and all that was learnt of noise,
+// roughness and scatter.
 func (p *problem) part(x state, scope []int, m *mistake) (*problem, state, error) {
 	have := make([]bool, p.curves)
 	have[0] = true
@@ -124,14 +125,14 @@ func (p *problem) part(x state, scope []int, m *mistake) (*problem, state, error
 	part.noise = p.noise
 	part.setPriors()
 	y := part.flat()
-	part.scatterBy(p.scatter, y)
+	part.setStrengthScatter(p.strengthSD, y)
 	if x != nil {
 		copyCurves(part, y, p, x)
 	}
 	for k, i := range scope {
 		part.readings[k].trust = p.readings[i].trust
 		if m.cause == Unexplained && slices.Contains(m.chips, i) {
-			part.readings[k].trust = ignored
+			part.readings[k].trust = outlierTrust
 		} else if slices.Contains(m.chips, i) {
 			part.readings[k].trust = 1
 		}
@@ -139,12 +140,12 @@ func (p *problem) part(x state, scope []int, m *mistake) (*problem, state, error
 	return part, y, nil
 }
 
-// unheard returns what to add to the -2 ln evidence at the optimum x, where chip
-// i is ignored and sys is factored, to make it that of a chip that nothing
+// outlierCost returns what to add to the -2 ln evidence at the optimum x, where chip
+// i has outlierTrust and sys is factored, to make it that of a chip that nothing
 // explains: one that reads as the others predict (residual r, covariance m, in
 // units of its noise) but for an error that is smooth over the bands, or common
 // to all lights, and one of each number by itself.
-func (p *problem) unheard(i int, x state, sys *minimize.Bordered) float64 {
+func (p *problem) outlierCost(i int, x state, sys *minimize.Bordered) float64 {
 	var w workspace
 	p.expand(x, &w)
 	r := &p.readings[i]
@@ -164,10 +165,10 @@ func (p *problem) unheard(i int, x state, sys *minimize.Bordered) float64 {
 		}
 	}
 	miss := mat.NewVecDense(d, nil)
-	ignoredCost := 0.0
+	downweightedCost := 0.0
 	for k, v := range l.Miss {
 		miss.SetVec(k, v/noise)
-		ignoredCost += v * v / (noise * noise) * ignored * ignored
+		downweightedCost += v * v / (noise * noise) * outlierTrust * outlierTrust
 	}
 	best := math.Inf(1)
 	own := 0.0
@@ -183,7 +184,7 @@ func (p *problem) unheard(i int, x state, sys *minimize.Bordered) float64 {
 		}
 		best = math.Min(best, chol.LogDet()+mat.Dot(miss, &y))
 	}
-	return best + 2*math.Log(float64(len(ownErrors))) - ignoredCost - 2*float64(d)*math.Log(1/ignored)
+	return best + 2*math.Log(float64(len(ownErrors))) - downweightedCost - 2*float64(d)*math.Log(1/outlierTrust)
 }
 
 // The errors of a reading that nothing explains, in units of its noise. Common
@@ -242,14 +243,14 @@ func (p *problem) confirm(ctx context.Context, x, asFound state, tries []*mistak
 	group.SetLimit(runtime.GOMAXPROCS(0))
 	for _, m := range tries {
 		group.Go(func() error {
-			if err := p.settle(ctx, x, m); err != nil {
+			if err := p.fitMistake(ctx, x, m); err != nil {
 				return err
 			}
 			sys := m.p.system()
 			v, err := m.p.evidence(m.x, sys)
-			m.all = v + m.cost()
+			m.all = v + m.priorCost()
 			if m.cause == Unexplained && err == nil {
-				m.all += m.p.unheard(m.chips[0], m.x, sys)
+				m.all += m.p.outlierCost(m.chips[0], m.x, sys)
 			}
 			if m.cause != "" || err != nil {
 				return err
@@ -267,9 +268,9 @@ func (p *problem) confirm(ctx context.Context, x, asFound state, tries []*mistak
 	return group.Wait()
 }
 
-// settle fits all chips under one mistake and sets its p and x.
-func (p *problem) settle(ctx context.Context, x state, m *mistake) error {
-	q, y, err := p.taking(m, x)
+// fitMistake fits all chips under one mistake and sets its p and x.
+func (p *problem) fitMistake(ctx context.Context, x state, m *mistake) error {
+	q, y, err := p.withMistake(m, x)
 	if err != nil {
 		return err
 	}

@@ -7,21 +7,21 @@ import (
 	"sort"
 )
 
-// suspicious is the size from which a chip sets off the search for a mistake.
+// suspiciousSize is the size from which a chip sets off the search for a mistake.
 // Sound chips reach 3 to 4.5 among 48; since a mistake is told only if the
 // evidence then speaks for it, a low threshold costs nothing but time.
-const suspicious = 5
+const suspiciousSize = 5
 
-// widest bounds the pigments whose chips are searched at a time.
-const widest = 4
+// mostPigments bounds the pigments whose chips are searched at a time.
+const mostPigments = 4
 
-// focus returns the pigments whose chips may hide a mistake, the most suspect
-// first. A chip that stands out is one sign. Where a pigment has only two or
-// three chips none of them stands out, since its curves follow whatever is
+// suspectPigments returns the pigments whose chips may hide a mistake, the most
+// suspect first. A chip that stands out is one sign. Where a pigment has only two
+// or three chips none of them stands out, since its curves follow whatever is
 // written: so every chip is also tried as one that agrees with no other, and as
 // one whose loading, ten times more or less, would stand among those of the rest.
-func (p *problem) focus(ctx context.Context, x state, sizes []float64) ([]int, error) {
-	s := p.shelf()
+func (p *problem) suspectPigments(ctx context.Context, x state, sizes []float64) ([]int, error) {
+	s := p.chipGroups()
 	var signs []*mistake
 	for q := range s.chips {
 		for _, m := range p.singles(s, q) {
@@ -30,11 +30,11 @@ func (p *problem) focus(ctx context.Context, x state, sizes []float64) ([]int, e
 			}
 		}
 	}
-	from, y, err := p.unmoved(x)
+	from, y, err := p.robustStart(x)
 	if err != nil {
 		return nil, err
 	}
-	if err := from.try(ctx, y, signs); err != nil {
+	if err := from.compareMistakes(ctx, y, signs); err != nil {
 		return nil, err
 	}
 	worth := make([]float64, p.curves)
@@ -43,7 +43,7 @@ func (p *problem) focus(ctx context.Context, x state, sizes []float64) ([]int, e
 	}
 	for _, m := range signs {
 		q := s.about[m.chips[0]]
-		worth[q] = math.Max(worth[q], m.worth())
+		worth[q] = math.Max(worth[q], m.support())
 	}
 	size := make([]float64, p.curves)
 	for i, q := range s.about {
@@ -62,24 +62,24 @@ func (p *problem) focus(ctx context.Context, x state, sizes []float64) ([]int, e
 		if q := p.shared(out, s); q >= 0 { // it may be swapped with the next
 			return append([]int{q}, slices.DeleteFunc(out, func(r int) bool { return r == q })[0]), nil
 		}
-		return out[:min(len(out), widest)], nil
+		return out[:min(len(out), mostPigments)], nil
 	}
-	stands := math.Max(suspicious, math.Min(slices.Max(size)/5, 2*suspicious))
+	stands := math.Max(suspiciousSize, math.Min(slices.Max(size)/5, 2*suspiciousSize))
 	add(func(q int) bool { return size[q] >= stands || q > 0 && p.strained(x, q) }, size)
-	return out[:min(len(out), widest)], nil
+	return out[:min(len(out), mostPigments)], nil
 }
 
-// unmoved returns the problem and the curves to try mistakes from: p and x, or
+// robustStart returns the problem and the curves to try mistakes from: p and x, or
 // what is usual, and flat curves, where p has learnt what no bench shows. A mistake
 // that led the whole fit astray does not show against what it led to.
-func (p *problem) unmoved(x state) (*problem, state, error) {
+func (p *problem) robustStart(x state) (*problem, state, error) {
 	const most = 3
-	if p.scatter <= mostScatter && p.noise.LabSD < most*p.usual.LabSD && p.noise.SpectrumSD < most*p.usual.SpectrumSD {
+	if p.strengthSD <= mostStrengthSD && p.noise.LabSD < most*p.usual.LabSD && p.noise.SpectrumSD < most*p.usual.SpectrumSD {
 		return p, x, nil
 	}
-	q, _, err := p.taking(&mistake{}, x)
+	q, _, err := p.withMistake(&mistake{}, x)
 	if err == nil {
-		q.forget()
+		q.resetLearnt()
 	}
 	return q, nil, err
 }
@@ -87,8 +87,8 @@ func (p *problem) unmoved(x state) (*problem, state, error) {
 // shared returns the pigment among those given that is in chips about most of
 // the others, or -1: where many pigments look wrong it is one that all are mixed
 // with.
-func (p *problem) shared(pigments []int, s shelf) int {
-	if len(pigments) < widest {
+func (p *problem) shared(pigments []int, s chipGroups) int {
+	if len(pigments) < mostPigments {
 		return -1
 	}
 	for _, q := range pigments {
@@ -105,17 +105,17 @@ func (p *problem) shared(pigments []int, s shelf) int {
 	return -1
 }
 
-// search tries the mistakes that chips about the pigments of focus may be and
+// searchMistakes tries the mistakes that chips about the suspect pigments may be and
 // returns them, best first.
-func (p *problem) search(ctx context.Context, x state, s shelf, focus []int) ([]*mistake, error) {
+func (p *problem) searchMistakes(ctx context.Context, x state, s chipGroups, suspects []int) ([]*mistake, error) {
 	var all []*mistake
-	guilty := map[int]bool{} // one of its chips alone makes a difference
-	for _, q := range focus {
+	explains := map[int]bool{} // one of its chips alone makes a difference
+	for _, q := range suspects {
 		singles := p.singles(s, q)
-		if err := p.try(ctx, x, singles); err != nil {
+		if err := p.compareMistakes(ctx, x, singles); err != nil {
 			return nil, err
 		}
-		guilty[q] = slices.ContainsFunc(singles, func(m *mistake) bool { return m.worth() > 0 })
+		explains[q] = slices.ContainsFunc(singles, func(m *mistake) bool { return m.support() > 0 })
 		all = append(all, singles...)
 	}
 	var odd []int // chips that nothing has explained so far
@@ -125,17 +125,17 @@ func (p *problem) search(ctx context.Context, x state, s shelf, focus []int) ([]
 		}
 	}
 	var swaps []*mistake
-	for n, q := range focus {
-		for _, r := range focus[:n] {
-			if guilty[q] || guilty[r] {
+	for n, q := range suspects {
+		for _, r := range suspects[:n] {
+			if explains[q] || explains[r] {
 				swaps = append(swaps, p.swaps(s, q, s.chips[r])...)
 			}
 		}
-		if guilty[q] {
+		if explains[q] {
 			swaps = append(swaps, p.swaps(s, q, odd)...)
 		}
 	}
-	if err := p.try(ctx, x, swaps); err != nil {
+	if err := p.compareMistakes(ctx, x, swaps); err != nil {
 		return nil, err
 	}
 	all = append(all, swaps...)
@@ -144,5 +144,5 @@ func (p *problem) search(ctx context.Context, x state, s shelf, focus []int) ([]
 }
 
 func rank(all []*mistake) {
-	sort.SliceStable(all, func(a, b int) bool { return all[a].worth() > all[b].worth() })
+	sort.SliceStable(all, func(a, b int) bool { return all[a].support() > all[b].support() })
 }
