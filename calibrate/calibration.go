@@ -94,12 +94,14 @@ type Calibration struct {
 	Noise        Noise               `json:"noise"`
 	// Scatter is how far the strengths of pastes were found to scatter from chip
 	// to chip: the standard deviation of ln strength.
-	Scatter    float64         `json:"strength_scatter"`
-	ModelError ModelError      `json:"model_error"`
-	Chips      []ChipReport    `json:"chips"`
-	LeaveOut   LeaveOutSummary `json:"leave_one_out"`
-	Others     []LayerTrial    `json:"layers_tried"`
-	Warnings   []string        `json:"warnings,omitempty"`
+	Scatter float64 `json:"strength_scatter"`
+	// Discrepancy is how far castings were found to miss the law of mixing.
+	Discrepancy Discrepancy     `json:"discrepancy,omitzero"`
+	ModelError  ModelError      `json:"model_error"`
+	Chips       []ChipReport    `json:"chips"`
+	LeaveOut    LeaveOutSummary `json:"leave_one_out"`
+	Others      []LayerTrial    `json:"layers_tried"`
+	Warnings    []string        `json:"warnings,omitempty"`
 	// Suspects are mistakes on record that the readings point to.
 	Suspects  []Suspect  `json:"suspects,omitempty"`
 	Posterior *posterior `json:"posterior"`

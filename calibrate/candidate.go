@@ -169,7 +169,7 @@ func newCandidate(ctx context.Context, pigments []string, chips []Chip, model La
 	if f.main == (color.Condition{}) {
 		f.main = p.mainCondition()
 	}
-	p.setStrengthScatter(usualStrengthSD, f.x)
+	p.setHyper(usualHyper, f.x)
 	if err := p.anneal(ctx, f.x); err != nil {
 		return f, err
 	}

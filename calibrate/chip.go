@@ -10,7 +10,12 @@ import (
 
 // A Chip is a casting of known loadings that was read with an instrument.
 type Chip struct {
-	Name        string
+	Name string
+	// Casting is the casting that this is a reading of, where the same casting was
+	// read more than once, as over another backing: readings with the same loadings
+	// and the same Casting share what was in the cup and how thick it came out.
+	// Empty for one of its own.
+	Casting     string
 	Loadings    map[string]PHR // by pigment code; absent or 0 means none
 	Thickness   ThicknessMM    // > 0
 	BackingName string

@@ -82,8 +82,9 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 			e.curveErrors(q, s.phr[i])
 		}
 	}
+	casting := e.missed()
 	if w.n == 0 {
-		return e.cal.ModelError.widen([3][3]float64{}, s.lab)
+		return plus(e.cal.ModelError.widen([3][3]float64{}, s.lab), casting)
 	}
 	e.gather()
 	square := blas64.General{Rows: w.n, Cols: w.n, Stride: w.n, Data: w.block}
@@ -96,7 +97,50 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 			out[u][t] = out[t][u]
 		}
 	}
-	return e.cal.ModelError.widen(out, s.lab)
+	return plus(e.cal.ModelError.widen(out, s.lab), casting)
+}
+
+// missed is what a casting's own discrepancy adds to the covariance of its colour.
+func (e *Evaluator) missed() (out [3][3]float64) {
+	s, d := e.scratch, e.cal.Discrepancy
+	if d.K == 0 && d.S == 0 {
+		return out
+	}
+	var field [2][3][color.Bands]float64 // to ln K and ln S of the mixture
+	for t := range 3 {
+		for b := range color.Bands {
+			field[0][t][b] = s.doubts.field[t][b] * s.k[b] * d.K
+			field[1][t][b] = s.doubts.field[t][color.Bands+b] * s.s[b] * d.S
+		}
+	}
+	waves := waves60()
+	for i := range waves {
+		for kind := range field {
+			var z [3]float64
+			for t := range z {
+				sum := 0.0
+				for b, v := range waves[i] {
+					sum += v * field[kind][t][b]
+				}
+				z[t] = sum
+			}
+			for t := range 3 {
+				for u := range 3 {
+					out[t][u] += z[t] * z[u]
+				}
+			}
+		}
+	}
+	return out
+}
+
+func plus(a, b [3][3]float64) [3][3]float64 {
+	for i := range a {
+		for j := range a[i] {
+			a[i][j] += b[i][j]
+		}
+	}
+	return a
 }
 
 // curveErrors adds curve q at c phr: how L*, a*, b* answer to its errors.

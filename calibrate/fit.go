@@ -32,19 +32,19 @@ func (p *problem) anneal(ctx context.Context, x state) error {
 func (p *problem) learn(ctx context.Context, x state) error {
 	sys := p.system()
 	for round := range 3 {
-		strengthSD, noise := p.strengthSD, p.noise
+		before, noise := p.hyper, p.noise
 		if err := p.tune(ctx, x, sys); err != nil {
 			return err
 		}
-		if round == 0 || p.byBand {
+		if round == 0 || p.bySpectra {
 			if err := p.learnScatterLevels(ctx, x, sys, round == 0); err != nil {
 				return err
 			}
 		}
-		if err := p.learnStrengthScatter(ctx, x, sys); err != nil {
+		if err := p.learnHyper(ctx, x, sys); err != nil {
 			return err
 		}
-		if near(p.strengthSD, strengthSD, 1.35) && near(p.noise.LabSD, noise.LabSD, 1.1) && near(p.noise.SpectrumSD, noise.SpectrumSD, 1.1) {
+		if near(p.hyper.strength, before.strength, 1.35) && near(p.hyper.k, before.k, 1.35) && near(p.hyper.s, before.s, 1.35) && near(p.noise.LabSD, noise.LabSD, 1.1) && near(p.noise.SpectrumSD, noise.SpectrumSD, 1.1) {
 			break
 		}
 	}

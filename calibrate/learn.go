@@ -108,7 +108,7 @@ func (c *Calibration) Learn(chips []Chip, o LearnOptions) (*Calibration, Learned
 		r := &l.p.readings[i]
 		chip := LearnedChip{Chip: r.chip.Name, Measured: l.measured(i), Before: before[i], After: after[i]}
 		for k, e := range r.border {
-			if e >= 0 {
+			if e >= 0 && r.loadingSD[k] > 0 {
 				if chip.Weighed == nil {
 					chip.Weighed = maps.Clone(r.chip.Loadings)
 				}

@@ -24,7 +24,7 @@ type lesson struct {
 	factor *mat.Dense // lower: z in that order = factor u
 	base   state      // ln K and ln S before learning
 
-	border  []int   // position in x of each border unknown, -1 for k1 and k2
+	border  []int   // position in x of each of the castings' own unknowns, -1 for none
 	common  int     // first of the shared departure
 	shared  float64 // its size, 0 for none
 	own     []int   // per chip: first of its departure
@@ -53,18 +53,11 @@ func newLesson(c *Calibration, chips []Chip, o LearnOptions) (*lesson, error) {
 	if err != nil {
 		return nil, err
 	}
+	p.setHyper(hyperparameters{strength: o.Scatter, k: c.Discrepancy.K, s: c.Discrepancy.S}, make(state, p.n+p.d))
 	l := &lesson{c: c, p: p}
 	for i := range p.readings {
 		r := &p.readings[i]
 		r.trust = math.Sqrt(float64(max(1, o.Readings[r.chip.Name])))
-		for k := range r.curve[1:] {
-			k++
-			r.loadingSD[k] = math.Hypot(r.loadingSD[k], o.Scatter*r.loading[k])
-			if r.loadingSD[k] > 0 && r.border[k] < 0 {
-				r.border[k] = p.d
-				p.d++
-			}
-		}
 		if r.chip.Spectrum != nil {
 			l.rows += color.Bands
 		} else {
@@ -75,9 +68,9 @@ func newLesson(c *Calibration, chips []Chip, o LearnOptions) (*lesson, error) {
 		return nil, err
 	}
 	l.n = l.seen
-	for e := range p.d {
+	for _, moves := range p.moving() {
 		at := -1
-		if e != p.k1 && e != p.k2 {
+		if moves {
 			at = l.n
 			l.n++
 		}
@@ -91,6 +84,28 @@ func newLesson(c *Calibration, chips []Chip, o LearnOptions) (*lesson, error) {
 		}
 	}
 	return l, l.depart(o.Bias)
+}
+
+// moving tells of each of the castings' own unknowns whether it makes a
+// difference.
+func (p *problem) moving() []bool {
+	out := make([]bool, p.d)
+	for i := range p.readings {
+		r := &p.readings[i]
+		for k, e := range r.border {
+			if e >= 0 && r.loadingSD[k] > 0 {
+				out[e] = true
+			}
+		}
+		if r.thick >= 0 {
+			out[r.thick] = true
+		}
+		for w := range discrepancyWaves {
+			out[r.waves+w] = p.hyper.k > 0
+			out[r.waves+discrepancyWaves+w] = p.hyper.s > 0
+		}
+	}
+	return out
 }
 
 // factorise orders the z, those of curves in the chips first, and factors
@@ -172,8 +187,7 @@ func (l *lesson) depart(bias float64) error {
 	l.size = make([]float64, len(l.p.readings))
 	for i := range l.p.readings {
 		r := &l.p.readings[i]
-		thickness := l.p.mix(r, x, &l.work)
-		l.work.layer.Bands(&l.work.k, &l.work.s, thickness, &r.backing, r.chip.Measurement.Specular, &l.work.partials)
+		l.p.reflect(r, x, &l.work)
 		if bias > 0 && i == 0 {
 			l.shared = departureSize(bias, &l.work.partials.R, main)
 		}
@@ -208,8 +222,8 @@ func (l *lesson) state(x []float64) state {
 		if q == len(l.c.Curves) {
 			// directions of k1 and k2: rows of two
 			for r := range rank {
-				s[p.n+p.k1] += post.Basis[row+2*r] * z[at+r]
-				s[p.n+p.k2] += post.Basis[row+2*r+1] * z[at+r]
+				s[p.k1] += post.Basis[row+2*r] * z[at+r]
+				s[p.k2] += post.Basis[row+2*r+1] * z[at+r]
 			}
 			continue
 		}
@@ -234,8 +248,7 @@ func (l *lesson) state(x []float64) state {
 // holds its reflectance, strayed by factor.
 func (l *lesson) cast(i int, x []float64, s state) (factor [color.Bands]float64) {
 	r, w := &l.p.readings[i], &l.work
-	thickness := l.p.mix(r, s, w)
-	w.layer.Bands(&w.k, &w.s, thickness, &r.backing, r.chip.Measurement.Specular, &w.partials)
+	l.p.reflect(r, s, w)
 	for b := range factor {
 		f := 1.0
 		for k := range departureRank {
@@ -398,12 +411,11 @@ func (l *lesson) linearise(x []float64) *mat.VecDense {
 func (l *lesson) slopes(i int, s state, factor *[color.Bands]float64) {
 	r, p, post := &l.p.readings[i], l.p, l.c.Posterior
 	l.bands.Zero()
-	var local, border []entry
-	for b, f := range factor {
-		local, border = p.gradient(r, s, &l.work, b, local, border)
+	p.slopes(r, s, &l.work, 1, func(b int, c *change) {
+		f := factor[b]
 		out := l.bands.RawRowView(b)
 		for k, q := range r.curve {
-			dk, ds := local[2*k].value*f, local[2*k+1].value*f
+			dk, ds := c.k[k]*f, c.s[k]*f
 			at, row := l.column[q], l.row[q]
 			for range post.Rank[q] {
 				out[at] += dk*post.Basis[row+b] + ds*post.Basis[row+color.Bands+b]
@@ -411,18 +423,15 @@ func (l *lesson) slopes(i int, s state, factor *[color.Bands]float64) {
 				row += perCurve
 			}
 		}
-		for _, u := range border {
-			if pos := l.border[u.at]; pos >= 0 {
-				out[pos] += u.value * f
-				continue
+		c.owns(p, r, 0, func(e int, v float64) {
+			if pos := l.border[e]; pos >= 0 {
+				out[pos] += v * f
 			}
-			q := len(l.c.Curves)
-			column := 0
-			if u.at == p.k2 {
-				column = 1
-			}
+		})
+		if q := len(l.c.Curves); p.k1 >= 0 {
+			by1, by2 := c.shared[p.k1-p.start[p.curves]]*f, c.shared[p.k2-p.start[p.curves]]*f
 			for k := range post.Rank[q] {
-				out[l.column[q]+k] += u.value * f * post.Basis[l.row[q]+2*k+column]
+				out[l.column[q]+k] += by1*post.Basis[l.row[q]+2*k] + by2*post.Basis[l.row[q]+2*k+1]
 			}
 		}
 		for k := range departureRank {
@@ -433,5 +442,5 @@ func (l *lesson) slopes(i int, s state, factor *[color.Bands]float64) {
 				out[l.own[i]+k] += l.size[i] * l.work.partials.R[b] * waves[k][b]
 			}
 		}
-	}
+	})
 }

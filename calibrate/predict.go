@@ -51,7 +51,7 @@ func (c *Calibration) Predict(s Sample, under ...color.Condition) (Prediction, e
 	grad := make([][3]float64, len(pigments))
 	for i, cond := range e.Conditions() {
 		lab := e.LabGradient(i, grad)
-		p := PredictedColor{Lab: color.LabFrom(lab, cond), Cov: e.Covariance()}
+		p := PredictedColor{Lab: color.LabFrom(lab, cond), Cov: plus(e.Covariance(), portions(grad, phr, c.Scatter))}
 		for t := range 3 {
 			p.Half95[t] = normal95 * math.Sqrt(p.Cov[t][t])
 		}
@@ -103,4 +103,17 @@ func (p PredictedColor) Covers(lab color.Lab) bool {
 		}
 	}
 	return sum <= chi95
+}
+
+// portions is what the strength of a casting's portions of paste, which scatters by
+// sd, adds to the covariance of its colour.
+func portions(grad [][3]float64, phr []float64, sd float64) (out [3][3]float64) {
+	for k, g := range grad {
+		for a := range 3 {
+			for b := range 3 {
+				out[a][b] += g[a] * g[b] * phr[k] * phr[k] * sd * sd
+			}
+		}
+	}
+	return out
 }

@@ -116,9 +116,17 @@ func (s *Blocks) arrange(groups [][]int) {
 	}
 }
 
-// Len is the number of unknowns, and Start the first of a block.
-func (s *Blocks) Len() int        { return s.n }
+// Len is the number of unknowns.
+func (s *Blocks) Len() int { return s.n }
+
+// Start is the first unknown of a block, and Size how many it has.
 func (s *Blocks) Start(b int) int { return s.start[b] }
+func (s *Blocks) Size(b int) int  { return s.size[b] }
+
+// AddWithin adds v to the sum at row i and column j <= i of block b.
+func (s *Blocks) AddWithin(b, i, j int, v float64) {
+	s.sum[s.place[b]][i*s.size[b]+j] += v
+}
 
 // Zero clears the sum.
 func (s *Blocks) Zero() {
