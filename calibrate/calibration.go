@@ -96,17 +96,20 @@ type Calibration struct {
 	// to chip: the standard deviation of ln strength.
 	Scatter float64 `json:"strength_scatter"`
 	// Discrepancy is how far castings were found to miss the law of mixing.
-	Discrepancy Discrepancy     `json:"discrepancy,omitzero"`
-	ModelError  ModelError      `json:"model_error"`
-	Chips       []ChipReport    `json:"chips"`
-	LeaveOut    LeaveOutSummary `json:"leave_one_out"`
-	Others      []LayerTrial    `json:"layers_tried"`
-	Warnings    []string        `json:"warnings,omitempty"`
+	Discrepancy Discrepancy `json:"discrepancy,omitzero"`
+	// Law is how its pastes depart from mixing in proportion.
+	Law        Law             `json:"law,omitzero"`
+	ModelError ModelError      `json:"model_error"`
+	Chips      []ChipReport    `json:"chips"`
+	LeaveOut   LeaveOutSummary `json:"leave_one_out"`
+	Others     []LayerTrial    `json:"layers_tried"`
+	Warnings   []string        `json:"warnings,omitempty"`
 	// Suspects are mistakes on record that the readings point to.
 	Suspects  []Suspect  `json:"suspects,omitempty"`
 	Posterior *posterior `json:"posterior"`
 
 	model layer.Layer
+	note  hyperparameters
 }
 
 // Wary returns the calibration with bars no narrower than the posterior's own,
@@ -196,6 +199,14 @@ func (c *Calibration) UnmarshalJSON(b []byte) error {
 	if e := p.ModelError; !(e.Widen >= 0 && e.Widen <= 1e3 && e.Floor >= 0 && e.Floor <= 1e3) {
 		return fmt.Errorf("calibration: model error %g, %g is out of range", e.Widen, e.Floor)
 	}
+	if l := p.Law; p.Posterior.Law > 0 && len(l.Exponents) != len(p.Curves) || l.Exponents != nil && len(l.Exponents) != len(p.Curves) {
+		return fmt.Errorf("calibration: %d exponents of %d curves", len(l.Exponents), len(p.Curves))
+	}
+	for _, v := range append([]float64{p.Law.Crowding + 1, p.Law.Loss + 0.1, p.Law.Bent + 0.1, p.Discrepancy.K + 0.1, p.Discrepancy.S + 0.1}, p.Law.Exponents...) {
+		if !(v > 0 && v < 100) {
+			return fmt.Errorf("calibration: its law of mixing is out of range")
+		}
+	}
 	seen := map[string]bool{}
 	for _, curve := range p.Curves {
 		if seen[curve.Code] {
@@ -234,6 +245,10 @@ func (p *posterior) check(curves int) error {
 			basis += r * 2
 		}
 	}
+	if p.Law != 0 && p.Law != curves+1 {
+		return fmt.Errorf("posterior: %d unknowns of the law of mixing, %d expected", p.Law, curves+1)
+	}
+	width += p.Law
 	if p.Departure != nil {
 		width += departureRank
 		if err := p.Departure.check(); err != nil {

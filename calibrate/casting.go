@@ -239,9 +239,8 @@ func (p *problem) slopes(r *reading, x state, w *workspace, factor float64, do f
 			both := c.k[i] + c.s[i]
 			c.loading[i] = both*w.answers[i] - c.ds*w.crowd*room
 			c.exponent[i] = 0
-			if q > 0 && bend > 0 && w.answers[i] > 0 {
-				// d ln c^p / d e = p ln c bend, and answers = p / c
-				c.exponent[i] = both * w.power[q] * math.Log(w.power[q]/w.answers[i]) * bend
+			if q > 0 {
+				c.exponent[i] = both * w.power[q] * w.traces[i] * bend
 			}
 		}
 		c.shared[p.crowd-p.start[p.curves]] = -c.ds * w.total * room * p.hyper.bent * crowdingSD

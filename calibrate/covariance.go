@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/blas"
@@ -27,10 +28,11 @@ type doubts struct {
 	blockOf []int
 }
 
-// The parts are the resin, the pigments, the surface and the departure.
+// The parts are the resin, the pigments, the surface, the law of mixing (what all
+// pigments share, then each one's exponent) and the departure.
 const (
-	mostParts  = MaxComponents + 3
-	mostErrors = (MaxComponents+1)*(maxRank+lotRank) + 2 + departureRank
+	mostParts  = 2*MaxComponents + 4
+	mostErrors = (MaxComponents+1)*(maxRank+lotRank) + 2 + MaxComponents + 2 + departureRank
 )
 
 // begin adds a part of n errors from z on, and returns where their slopes go.
@@ -52,7 +54,7 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 	for t := range 3 {
 		for b, j := range s.jac[t] {
 			w.field[t][b] = j * s.partials.DK[b]
-			w.field[t][color.Bands+b] = j * s.partials.DS[b]
+			w.field[t][color.Bands+b] = j * s.partials.DS[b] * s.room
 		}
 	}
 	e.curveErrors(0, 1)
@@ -79,8 +81,11 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 	}
 	for i, q := range s.pigment[:s.n] {
 		if s.phr[i] > 0 {
-			e.curveErrors(q, s.phr[i])
+			e.curveErrors(q, s.goes[i])
 		}
+	}
+	if e.cal.Posterior.Law > 0 {
+		e.lawErrors()
 	}
 	casting := e.missed()
 	if w.n == 0 {
@@ -109,8 +114,8 @@ func (e *Evaluator) missed() (out [3][3]float64) {
 	var field [2][3][color.Bands]float64 // to ln K and ln S of the mixture
 	for t := range 3 {
 		for b := range color.Bands {
-			field[0][t][b] = s.doubts.field[t][b] * s.k[b] * d.K
-			field[1][t][b] = s.doubts.field[t][color.Bands+b] * s.s[b] * d.S
+			field[0][t][b] = s.jac[t][b] * s.partials.DK[b] * s.k[b] * d.K
+			field[1][t][b] = s.jac[t][b] * s.partials.DS[b] * s.s[b] * d.S
 		}
 	}
 	waves := waves60()
@@ -154,6 +159,37 @@ func (e *Evaluator) curveErrors(q int, c float64) {
 	rows := blas64.General{Rows: n, Cols: perCurve, Stride: perCurve, Data: e.rows[e.rowsAt[q] : e.rowsAt[q]+n*perCurve]}
 	for t := range 3 {
 		blas64.Gemv(blas.NoTrans, c, rows, vector(w.field[t][:]), 0, vector(w.z[t][at:at+n]))
+	}
+}
+
+// lawErrors adds how L*, a*, b* answer to the errors of the law of mixing.
+func (e *Evaluator) lawErrors() {
+	s, law, w := e.scratch, &e.cal.Law, &e.scratch.doubts
+	shared := e.lawAt + len(e.cal.Curves) - 1
+	at := w.begin(shared, 2)
+	crowd, loss := crowdingSD*law.Bent*s.total*s.room, lossSD*law.Loss
+	for t := range 3 {
+		w.z[t][at], w.z[t][at+1] = 0, 0
+		for b, j := range s.jac[t] {
+			w.z[t][at] -= j * s.partials.DS[b] * s.s[b] * crowd
+			if loss > 0 {
+				w.z[t][at+1] += j * s.spill[b] * loss
+			}
+		}
+	}
+	for i, q := range s.pigment[:s.n] {
+		if s.phr[i] <= 0 {
+			continue
+		}
+		at, curve := w.begin(e.lawAt+q-1, 1), &e.cal.Curves[q]
+		f := s.goes[i] * law.exponent(q) * math.Log(s.phr[i]+least) * law.Bent * lnExponentSD
+		for t := range 3 {
+			sum := 0.0
+			for b := range color.Bands {
+				sum += w.field[t][b]*curve.K[b] + w.field[t][color.Bands+b]*curve.S[b]
+			}
+			w.z[t][at] = sum * f
+		}
 	}
 }
 

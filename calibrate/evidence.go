@@ -223,6 +223,15 @@ func (p *problem) setHyper(to hyperparameters, x state) {
 		}
 		x[at] = inside(x[at]*old/new, -5, 5)
 	}
+	if to.bent != from.bent { // v = bent (mean + sd e) stays
+		again := func(at int, mean, sd float64) {
+			x[at] = inside((from.bent/to.bent*(mean+sd*x[at])-mean)/sd, -5, 5)
+		}
+		for q := 1; q < p.curves; q++ {
+			again(p.start[q]+perCurve, lnExponent, lnExponentSD)
+		}
+		again(p.crowd, crowding, crowdingSD)
+	}
 	for i := range p.castings {
 		c := &p.castings[i]
 		for n, k := range c.readings {

@@ -3,10 +3,11 @@ package calibrate
 import (
 	"context"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
-	"gonum.org/v1/gonum/optimize"
+	"gonum.org/v1/gonum/mat"
 )
 
 // hyperparameters are how far what is not on record strays: standard deviations of
@@ -50,7 +51,7 @@ func (h *hyperparameters) lost(e float64) float64 { return h.loss * math.Exp(los
 // usualHyper is how far things stray before the readings say otherwise: portions
 // of a well stirred paste by 0.7 %. Common practice, no source; the rest chosen on
 // invented shops.
-var usualHyper = hyperparameters{strength: 0.007, k: 0.006, s: 0.006, scale: 0.001, offset: 0.0005}
+var usualHyper = hyperparameters{strength: 0.007, k: 0.006, s: 0.006, scale: 0.001, offset: 0.0005, bent: 0.2}
 
 // mostStrengthSD is what even a careless bench hardly passes. Common practice, no
 // source.
@@ -60,160 +61,245 @@ const mostStrengthSD = 0.05
 // usual with the given spread.
 type outer struct {
 	usual, spread float64
-	of            []*float64 // what it sets, one or more
-	slope         func(m *moments) float64
+	of            []of  // what it sets, one or more
+	kinds         []int // the kinds of own unknowns that it scales
 }
 
-// moments are what d(-2 ln likelihood) / d ln of each hyperparameter comes to:
-// twice the sum of 1 - E u^2 over the unknowns that it scales (Fisher's identity).
-type moments struct{ strength, k, s, scale, offset, bent float64 }
+// Kinds of the castings' own unknowns, by the hyperparameter that scales them.
+const (
+	byStrength = iota
+	byK
+	byS
+	byScale
+	byOffset
+	byBent
+	byNone
+	ownKinds
+)
 
-// outers lists the hyperparameters that the readings may speak of, of h. Colours
-// cannot tell absorption that strays from scattering that does.
-func (p *problem) outers(h *hyperparameters) []outer {
+// outers lists the hyperparameters that the readings may speak of. Colours cannot
+// tell absorption that strays from scattering that does.
+func (p *problem) outers() []outer {
+	type h = hyperparameters
 	u := &usualHyper
-	out := []outer{{u.strength, 0.7, []*float64{&h.strength}, func(m *moments) float64 { return m.strength }}}
+	k, s := func(h *h) *float64 { return &h.k }, func(h *h) *float64 { return &h.s }
+	out := []outer{
+		{u.strength, 0.7, []of{func(h *h) *float64 { return &h.strength }}, []int{byStrength}},
+		{u.bent, 1, []of{func(h *h) *float64 { return &h.bent }}, []int{byBent}},
+	}
 	if !p.bySpectra {
-		return append(out, outer{u.k, 1, []*float64{&h.k, &h.s}, func(m *moments) float64 { return m.k + m.s }})
+		return append(out, outer{u.k, 1, []of{k, s}, []int{byK, byS}})
 	}
 	return append(out,
-		outer{u.k, 1, []*float64{&h.k}, func(m *moments) float64 { return m.k }},
-		outer{u.s, 1, []*float64{&h.s}, func(m *moments) float64 { return m.s }},
-		outer{u.scale, 0.7, []*float64{&h.scale}, func(m *moments) float64 { return m.scale }},
-		outer{u.offset, 0.7, []*float64{&h.offset}, func(m *moments) float64 { return m.offset }})
+		outer{u.k, 1, []of{k}, []int{byK}},
+		outer{u.s, 1, []of{s}, []int{byS}},
+		outer{u.scale, 0.3, []of{func(h *h) *float64 { return &h.scale }}, []int{byScale}},
+		outer{u.offset, 0.5, []of{func(h *h) *float64 { return &h.offset }}, []int{byOffset}})
 }
 
+// of points at one of the hyperparameters.
+type of func(h *hyperparameters) *float64
+
+// How far the hyperparameters are followed: until none would move by stillLn in its
+// ln, or -2 ln likelihood falls by less than stillCost, or for mostRounds.
+const (
+	stillLn    = 0.03
+	stillCost  = 0.5
+	mostRounds = 12
+)
+
 // learnHyper sets the hyperparameters to what makes the readings most likely, and
-// moves x to the optimum there. The likelihood is Laplace's over curves and all
-// that is the castings' own: their deviations at the optimum would claim too much,
-// since a curve runs smoothest at some wrong loading (errors in variables; Carroll
-// et al., Measurement Error in Nonlinear Models, 2006). Chips that may be wrong on
-// record have no say in it, or one slip would pass for scatter.
+// moves x to the optimum there. The likelihood is that of the readings as
+// linearised, curves and all that is the castings' own integrated out: their
+// deviations at the optimum would claim too much, since a curve runs smoothest at
+// some wrong loading (errors in variables; Carroll et al., Measurement Error in
+// Nonlinear Models, 2006). It is climbed by Fisher's scoring, as variances of
+// random effects are (restricted maximum likelihood: Patterson and Thompson,
+// Biometrika 58, 545 (1971)): with R the inverse covariance of a casting's
+// readings and U_i the columns that hyperparameter i scales, -2 ln likelihood has
+//
+//	slope by ln i      2 sum over k of i of (U'RU)_kk - u_k^2     (7)
+//	expected bend      4 sum over k of i and l of j of (U'RU)_kl^2
+//
+// Chips that may be wrong on record have no say in it, or one slip would pass for
+// scatter.
 func (p *problem) learnHyper(ctx context.Context, x state, sys *system) error {
 	trust, err := p.downweight(x, sys)
 	if err != nil {
 		return err
 	}
-	now := p.hyper
-	outers := p.outers(&now)
-	start := make([]float64, len(outers))
-	for i, o := range outers {
-		start[i] = math.Log(*o.of[0])
-	}
-	best, bestHyper := math.Inf(1), p.hyper
-	var bestX state
-	var slope []float64
-	var at []float64
-	var value float64
-	var failed error
-	evaluate := func(ln []float64) {
-		if at != nil && same(at, ln) {
-			return
-		}
-		at = append(at[:0], ln...)
-		prior := 0.0
-		slope = make([]float64, len(ln))
-		for i, o := range outers {
-			beyond := (ln[i] - math.Log(o.usual)) / o.spread
-			prior += beyond * beyond
-			slope[i] = 2 * beyond / o.spread
-			for _, v := range o.of {
-				*v = math.Exp(inside(ln[i], -14, 1))
-			}
-		}
-		p.setHyper(now, x)
-		cost, _, err := p.converge(ctx, x, sys, 0.1, 15)
-		if err == nil {
-			err = p.inform(x, sys)
-		}
-		if err != nil {
-			failed, value = err, math.Inf(1)
-			return
-		}
-		value = cost + p.room(sys) + prior
-		m := p.moments(x, sys)
-		for i, o := range outers {
-			slope[i] += o.slope(&m)
-		}
-		if value < best {
-			best, bestHyper, bestX = value, now, append(bestX[:0], x...)
-		}
-	}
-	_, err = optimize.Minimize(optimize.Problem{
-		Func: func(ln []float64) float64 { evaluate(ln); return value },
-		Grad: func(g, ln []float64) { evaluate(ln); copy(g, slope) },
-	}, start, &optimize.Settings{
-		MajorIterations: 12, FuncEvaluations: 25,
-		Converger: &optimize.FunctionConverge{Absolute: 0.3, Iterations: 2},
-	}, &optimize.BFGS{})
-	if bestX == nil {
-		if failed != nil {
-			return failed
-		}
+	if err := p.score(ctx, x, sys, mostRounds); err != nil {
 		return err
 	}
-	// a line search that ends in the noise of the likelihood ends near enough
 	for i := range p.readings {
 		p.readings[i].trust = trust[i]
 	}
-	p.setHyper(bestHyper, x)
-	copy(x, bestX)
 	_, _, err = p.converge(ctx, x, sys, 0.1, 15)
 	return err
 }
 
-func same(a, b []float64) bool {
-	for i := range a {
-		if a[i] != b[i] {
-			return false
+// score climbs for some rounds, each as far as the likelihood by Laplace's
+// approximation rises: where chips are few it knows what (7) does not, that the
+// curves would follow.
+func (p *problem) score(ctx context.Context, x state, sys *system, rounds int) error {
+	at, err := p.standing(ctx, x, sys)
+	if err != nil {
+		return err
+	}
+	for range rounds {
+		from, fromX := p.hyper, slices.Clone(x)
+		outers, step := p.direction(x, sys)
+		longest := 0.0
+		for _, v := range step {
+			longest = math.Max(longest, math.Abs(v))
+		}
+		risen := false
+		for length := 1 / math.Max(1, longest); length*longest >= stillLn; length /= 4 {
+			now := from
+			for i, o := range outers {
+				for _, h := range o.of {
+					*h(&now) *= math.Exp(length * step[i])
+				}
+			}
+			p.setHyper(now, x)
+			next, err := p.standing(ctx, x, sys)
+			if err == nil && next < at {
+				risen = at-next > stillCost
+				at = next
+				break
+			}
+			if ctx.Err() != nil {
+				return ctx.Err()
+			}
+			p.setHyper(from, x)
+			copy(x, fromX)
+		}
+		if !risen {
+			break
 		}
 	}
-	return true
+	return nil
 }
 
-// moments sums up what the castings' own unknowns are, where sys is informed at x.
-func (p *problem) moments(x state, sys *system) (m moments) {
+// standing moves x to the optimum and returns -2 ln likelihood there, what is known
+// of the hyperparameters beforehand counted. sys is informed.
+func (p *problem) standing(ctx context.Context, x state, sys *system) (float64, error) {
+	cost, _, err := p.converge(ctx, x, sys, 0.1, 15)
+	if err != nil {
+		return 0, err
+	}
+	if err := p.inform(x, sys); err != nil {
+		return 0, err
+	}
+	cost += p.room(sys)
+	for _, o := range p.outers() {
+		beyond := (math.Log(*o.of[0](&p.hyper)) - math.Log(o.usual)) / o.spread
+		cost += beyond * beyond
+	}
+	return cost, nil
+}
+
+// direction is where (7) leads, in the ln of each hyperparameter.
+func (p *problem) direction(x state, sys *system) ([]outer, []float64) {
+	outers := p.outers()
+	slope, bend := p.moments(x, sys)
+	n := len(outers)
+	h, g := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
+	for i, o := range outers {
+		beyond := (math.Log(*o.of[0](&p.hyper)) - math.Log(o.usual)) / o.spread
+		g.SetVec(i, -2*beyond/o.spread)
+		for _, a := range o.kinds {
+			g.SetVec(i, g.AtVec(i)-slope[a])
+		}
+		for j := i; j < n; j++ {
+			v := 0.0
+			for _, a := range o.kinds {
+				for _, b := range outers[j].kinds {
+					v += bend[a][b]
+				}
+			}
+			if i == j {
+				v += 2 / (o.spread * o.spread)
+			}
+			h.SetSym(i, j, v)
+		}
+	}
+	var chol mat.Cholesky
+	var step mat.VecDense
+	if !chol.Factorize(h) || chol.SolveVecTo(&step, g) != nil {
+		return outers, make([]float64, n) // they stay where they are
+	}
+	return outers, step.RawVector().Data
+}
+
+// kinds lists the kind of each of a casting's own unknowns, and how much of its
+// scale that hyperparameter is.
+func (p *problem) kinds(c *casting) (kind []int, share []float64) {
+	kind, share = make([]int, c.to-c.from), make([]float64, c.to-c.from)
+	for k := range kind {
+		kind[k], share[k] = byNone, 1
+	}
+	first := &p.readings[c.readings[0]]
+	for k, e := range first.border {
+		if e >= 0 && first.loadingSD[k] > 0 {
+			v := p.hyper.strength * first.loading[k] / first.loadingSD[k]
+			kind[e-c.from], share[e-c.from] = byStrength, v*v
+		}
+	}
+	for w := range discrepancyWaves {
+		kind[first.waves-c.from+w], kind[first.waves-c.from+discrepancyWaves+w] = byK, byS
+	}
+	for _, k := range c.readings {
+		if r := &p.readings[k]; r.off >= 0 {
+			kind[r.off-c.from], kind[r.off-c.from+1] = byScale, byOffset
+		}
+	}
+	return kind, share
+}
+
+// moments sums up (7), where sys is informed at x.
+func (p *problem) moments(x state, sys *system) (slope [ownKinds]float64, bend [ownKinds][ownKinds]float64) {
 	for i := range p.castings {
 		c, l := &p.castings[i], &sys.linear[i]
-		left := l.ownLeft(x[p.n+c.from : p.n+c.to])
-		first := &p.readings[c.readings[0]]
-		for k, e := range first.border {
-			if e < 0 || first.loadingSD[k] == 0 {
-				continue
-			}
-			share := p.hyper.strength * first.loading[k] / first.loadingSD[k]
-			m.strength += share * share * left[e-c.from]
-		}
-		for w := range discrepancyWaves {
-			m.k += left[first.waves-c.from+w]
-			m.s += left[first.waves-c.from+discrepancyWaves+w]
-		}
-		for _, k := range c.readings {
-			if r := &p.readings[k]; r.off >= 0 {
-				m.scale += left[r.off-c.from]
-				m.offset += left[r.off-c.from+1]
+		kind, share := p.kinds(c)
+		u, told := x[p.n+c.from:p.n+c.to], l.told()
+		for a, ka := range kind {
+			slope[ka] += 2 * share[a] * (told.Data[a*told.Stride+a] - u[a]*u[a])
+			for b, kb := range kind {
+				v := told.Data[a*told.Stride+b]
+				bend[ka][kb] += 4 * share[a] * share[b] * v * v
 			}
 		}
 	}
-	return m
+	// the exponents and the crowding, whose mean goes with their spread: v = bent sd
+	// (e + mean / sd)
+	law := func(e, mean, variance float64) {
+		slope[byBent] += 2 * (1 - variance - e*(e+mean))
+		t := math.Max(1-variance, 0)
+		bend[byBent][byBent] += 4*t*t + 2*t*mean*mean
+	}
+	for q := 1; q < p.curves; q++ {
+		cov, _ := sys.Inverse(q, q)
+		law(x[p.start[q]+perCurve], lnExponent/lnExponentSD, cov[perCurve*(sys.Size(q)+1)])
+	}
+	cov, _ := sys.Inverse(p.curves, p.curves)
+	at := p.crowd - p.start[p.curves]
+	law(x[p.crowd], crowding/crowdingSD, cov[at*(sys.Size(p.curves)+1)])
+	return slope, bend
 }
 
-// ownLeft returns 2 (1 - E u^2) of each of the casting's own unknowns u.
-func (l *linear) ownLeft(u []float64) []float64 {
+// told returns U'RU, R = M - M D M: how much of each of the casting's own unknowns
+// the readings tell, of 1.
+func (l *linear) told() blas64.General {
 	n, own := l.n, l.own.Cols
 	mu := blas64.General{Rows: n, Cols: own, Stride: own, Data: make([]float64, n*own)}
 	blas64.Symm(blas.Left, 1, l.m, l.own, 0, mu)
 	dmu := blas64.General{Rows: n, Cols: own, Stride: own, Data: make([]float64, n*own)}
 	blas64.Gemm(blas.NoTrans, blas.NoTrans, 1, blas64.General{Rows: n, Cols: n, Stride: n, Data: l.spread}, mu, 0, dmu)
-	out := make([]float64, own)
-	for i := range n {
-		for k := range own {
-			// 1 - var u = U'MU - U'M D M U
-			out[k] += mu.Data[i*own+k] * (l.own.Data[i*own+k] - dmu.Data[i*own+k])
-		}
+	for i, v := range l.own.Data[:n*own] {
+		dmu.Data[i] = v - dmu.Data[i]
 	}
-	for k, v := range u {
-		out[k] = 2 * (out[k] - v*v)
-	}
+	out := blas64.General{Rows: own, Cols: own, Stride: own, Data: make([]float64, own*own)}
+	blas64.Gemm(blas.Trans, blas.NoTrans, 1, mu, dmu, 0, out)
 	return out
 }

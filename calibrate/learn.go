@@ -201,6 +201,13 @@ func (l *lesson) belief(x []float64) (*Calibration, []float64, error) {
 		out.Layer.K2SD = math.Sqrt(math.Max(post.Cov[packed(at+1, at+1, m)], 0))
 		out.model = km
 	}
+	if post.Law > 0 {
+		s := l.state(x)
+		sd := out.Law.ExponentSD
+		out.Law, _ = l.p.law(s)
+		out.Law.ExponentSD = sd
+		out.Law.Loss = l.p.hyper.lost(s[l.p.loss])
+	}
 	for i := range l.p.readings {
 		r := &l.p.readings[i]
 		total := PHR(0)

@@ -19,6 +19,7 @@ type lesson struct {
 
 	order  []int      // z by position in the posterior, those that the chips touch first
 	seen   int        // how many they touch
+	law    int        // first of the law of mixing in that order
 	column []int      // first z of each touched curve in that order
 	row    []int      // first entry of each curve's directions in the posterior's basis
 	factor *mat.Dense // lower: z in that order = factor u
@@ -53,7 +54,7 @@ func newLesson(c *Calibration, chips []Chip, o LearnOptions) (*lesson, error) {
 	if err != nil {
 		return nil, err
 	}
-	p.setHyper(hyperparameters{strength: o.Scatter, k: c.Discrepancy.K, s: c.Discrepancy.S}, make(state, p.n+p.d))
+	p.setHyper(hyperparameters{strength: o.Scatter, k: c.Discrepancy.K, s: c.Discrepancy.S, bent: c.Law.Bent, loss: c.Law.Loss}, make(state, p.n+p.d))
 	l := &lesson{c: c, p: p}
 	for i := range p.readings {
 		r := &p.readings[i]
@@ -82,6 +83,12 @@ func newLesson(c *Calibration, chips []Chip, o LearnOptions) (*lesson, error) {
 			l.base[p.unknown(q, false, b)] = math.Log(math.Max(c.Curves[q].K[b], 1e-300))
 			l.base[p.unknown(q, true, b)] = math.Log(math.Max(c.Curves[q].S[b], 1e-300))
 		}
+	}
+	for q := range c.Curves[1:] {
+		l.base[p.start[q+1]+perCurve] = c.Law.unknown(q + 1)
+	}
+	if c.Law.Bent > 0 {
+		l.base[p.crowd] = (c.Law.Crowding/c.Law.Bent - crowding) / crowdingSD
 	}
 	return l, l.depart(o.Bias)
 }
@@ -142,6 +149,10 @@ func (l *lesson) factorise() error {
 			at += r
 		}
 		if first {
+			l.law = len(l.order)
+			for k := range post.Law { // of all pigments: they share a few
+				l.order = append(l.order, at+k)
+			}
 			l.seen = len(l.order)
 		}
 	}
@@ -235,6 +246,17 @@ func (l *lesson) state(x []float64) state {
 			row += perCurve
 		}
 		at += rank
+	}
+	if post.Law > 0 {
+		at := post.width() - post.Law
+		if post.Departure != nil {
+			at -= departureRank
+		}
+		for q := range l.c.Curves[1:] {
+			s[p.start[q+1]+perCurve] += z[at+q]
+		}
+		s[p.crowd] += z[at+len(l.c.Curves)-1]
+		s[p.loss] += z[at+len(l.c.Curves)]
 	}
 	for e, pos := range l.border {
 		if pos >= 0 {
@@ -433,6 +455,16 @@ func (l *lesson) slopes(i int, s state, factor *[color.Bands]float64) {
 			for k := range post.Rank[q] {
 				out[l.column[q]+k] += by1*post.Basis[l.row[q]+2*k] + by2*post.Basis[l.row[q]+2*k+1]
 			}
+		}
+		if post.Law > 0 {
+			for k, q := range r.curve {
+				if q > 0 {
+					out[l.law+q-1] += c.exponent[k] * f
+				}
+			}
+			shared := l.law + len(l.c.Curves) - 1
+			out[shared] += c.shared[p.crowd-p.start[p.curves]] * f
+			out[shared+1] += c.shared[p.loss-p.start[p.curves]] * f
 		}
 		for k := range departureRank {
 			if l.shared > 0 {

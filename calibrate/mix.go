@@ -7,16 +7,11 @@ import (
 	"masstone/color"
 )
 
-// The law of mixing. With c_i the loading, p_i the exponent of pigment i and T
-// the total loading, in phr, chi the crowding per phr, and d the discrepancies of
-// the casting,
+// K and S of a casting are those of the law of mixing (Law), times exp(d_K) and
+// exp(d_S), its discrepancies. Light that scatters past what the instrument sees is
+// lost as if absorbed,
 //
-//	K = (K_0 + sum c_i^p_i K_i) exp(d_K)                         (1) Duncan 1940 at p = 1
-//	S = (S_0 + sum c_i^p_i S_i) exp(d_S) / (1 + chi T)           (2)
-//
-// Light that scatters past what the instrument sees is lost as if absorbed,
-//
-//	K' = K + 3/2 l / (S + 1/X)                                   (3)
+//	K' = K + 3/2 l / (S + 1/X)                                   (2)
 //
 // with l = c / r^2, r the radius of what it sees: mu_a + c / (mu_s' r^2), K twice
 // the first and S three quarters of mu_s' (layer.go (7)), and no further than the
@@ -33,6 +28,7 @@ type workspace struct {
 	k, s     [color.Bands]float64
 	ki, si   [][color.Bands]float64 // what each component brings to K and S
 	answers  []float64              // per component, d ln of what it brings / d loading
+	traces   []float64              // per component, ln(c + least): d ln of what it brings / d p
 	total    float64
 	partials layer.Partials
 	spill    [color.Bands]float64 // d K' / d l
@@ -64,7 +60,7 @@ func (p *problem) mix(r *reading, x state, w *workspace) (thickness float64) {
 	for len(w.ki) < len(r.curve) {
 		w.ki = append(w.ki, [color.Bands]float64{})
 		w.si = append(w.si, [color.Bands]float64{})
-		w.answers = append(w.answers, 0)
+		w.answers, w.traces = append(w.answers, 0), append(w.traces, 0)
 	}
 	var dk, ds [color.Bands]float64
 	missed := r.waves >= 0 && (p.hyper.k > 0 || p.hyper.s > 0)
@@ -89,18 +85,15 @@ func (p *problem) mix(r *reading, x state, w *workspace) (thickness float64) {
 	room := 1 / (1 + w.crowd*math.Max(w.total, 0))
 	for i, q := range r.curve {
 		c := r.loadingAt(p, x, i)
-		goes, answers := c, 1/(c+tiny)
+		g, slope := goes(c, w.power[q])
+		w.answers[i] = slope / (g + tiny)
 		if q == 0 {
-			answers = 0
-		} else if pw := w.power[q]; pw != 1 {
-			// a loading may be pulled below zero by a wild step; a power cannot
-			c = math.Max(c, 1e-6*r.loading[i]+1e-12)
-			goes, answers = math.Pow(c, pw), pw/c
+			w.answers[i] = 0
 		}
-		w.answers[i] = answers
+		w.traces[i] = math.Log(math.Max(c, 0) + least)
 		at := p.start[q]
 		for b := range color.Bands {
-			k, s := goes*w.all[at+b], goes*room*w.all[at+color.Bands+b]
+			k, s := g*w.all[at+b], g*room*w.all[at+color.Bands+b]
 			if missed {
 				k, s = k*dk[b], s*ds[b]
 			}
@@ -143,7 +136,7 @@ func (p *problem) reflect(r *reading, x state, w *workspace) {
 	}
 }
 
-// spill evaluates the layer with (3) and leaves partials to K, S and X as they
+// spill evaluates the layer with (2) and leaves partials to K, S and X as they
 // were before it. slope is dR/dl.
 func spill(l layer.Layer, k, s *[color.Bands]float64, thickness, lost float64, backing *[color.Bands]float64, specular color.Specular, out *layer.Partials, slope *[color.Bands]float64) {
 	if lost == 0 {
@@ -153,7 +146,7 @@ func spill(l layer.Layer, k, s *[color.Bands]float64, thickness, lost float64, b
 	var more, per [color.Bands]float64
 	for b := range more {
 		per[b] = 1.5 / (s[b] + 1/thickness)
-		more[b] = k[b] + lost*per[b] // (3)
+		more[b] = k[b] + lost*per[b] // (2)
 	}
 	l.Bands(&more, s, thickness, backing, specular, out)
 	for b := range more {

@@ -22,6 +22,9 @@ type posterior struct {
 	Basis floats  // per curve, Rank rows of 62 (ln K, then ln S); 2 x 2 for the surface
 	Cov   floats  // packed upper rows of the covariance of all z
 	Kept  float64 // share of the colour variance the directions keep
+	// Law is how many z are of the law of mixing: an exponent per pigment, the
+	// crowding, the light lost; they stand after those of the surface.
+	Law int `json:",omitempty"`
 	// Departure is set in a belief about one target: its z stand last in Cov.
 	Departure *departure `json:",omitempty"`
 }
@@ -37,7 +40,8 @@ func (p *problem) compact(x state, sys *system) (*posterior, error) {
 	if p.k1 >= 0 {
 		surface = 2
 	}
-	n := p.curves*perCurve + surface
+	_, law := p.law(x)
+	n := p.curves*perCurve + surface + len(law)
 	all := sys.Full()
 	of := make([]int, 0, n)
 	for q := range p.curves {
@@ -51,8 +55,9 @@ func (p *problem) compact(x state, sys *system) (*posterior, error) {
 	}
 	if surface > 0 {
 		of = append(of, p.k1, p.k2)
-		unit[n-2], unit[n-1] = p.surface.K1SD, p.surface.K2SD
+		unit[len(of)-2], unit[len(of)-1] = p.surface.K1SD, p.surface.K2SD
 	}
+	of = append(of, law...)
 	full := mat.NewSymDense(n, nil)
 	for i := range n {
 		for k := i; k < n; k++ {
@@ -87,12 +92,16 @@ func (p *problem) compact(x state, sys *system) (*posterior, error) {
 		post.Basis = append(post.Basis, 1, 0, 0, 1)
 		rows = append(rows, mat.NewDense(2, 2, []float64{1, 0, 0, 1}))
 	}
+	if post.Law = len(law); post.Law > 0 {
+		one := mat.NewDense(post.Law, post.Law, nil)
+		for i := range post.Law {
+			one.Set(i, i, 1)
+		}
+		rows = append(rows, one)
+	}
 	post.Kept = kept / counted
 
-	width := 0
-	for _, r := range post.Rank {
-		width += r
-	}
+	width := post.width()
 	// Cov = Z full Z', Z block diagonal
 	half := mat.NewDense(width, n, nil) // Z full
 	at, from := 0, 0

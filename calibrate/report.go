@@ -63,6 +63,13 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 		c.Curves = append(c.Curves, curve)
 	}
 	p.curveBars(c, sys)
+	c.Law, _ = p.law(x)
+	for q := range c.Law.ExponentSD {
+		if q > 0 {
+			cov, _ := sys.Inverse(q, q)
+			c.Law.ExponentSD[q] = c.Law.Exponents[q] * c.Law.Bent * lnExponentSD * math.Sqrt(math.Max(cov[perCurve*(sys.Size(q)+1)], 0))
+		}
+	}
 	if km, ok := w.layer.(layer.KubelkaMunk); ok {
 		c.Layer.K1, c.Layer.K2 = km.K1, km.K2
 		if p.k1 >= 0 {
@@ -75,6 +82,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 		c.model = w.layer
 	}
 
+	c.note = p.hyper
 	misses := p.colourMisses(left, weights)
 	c.ModelError = fitModelError(misses)
 	var all []float64
@@ -147,10 +155,9 @@ func (p *problem) curveBars(c *Calibration, sys *system) {
 
 // surfaceVariance returns the posterior variances of k1 and k2.
 func (p *posterior) surfaceVariance() [2]float64 {
-	width := 0
-	for _, r := range p.Rank {
-		width += r
+	at, n := 0, p.width()
+	for _, r := range p.Rank[:len(p.Rank)-1] {
+		at += r
 	}
-	n := len(p.Cov)
-	return [2]float64{p.Cov[n-3], p.Cov[n-1]}
+	return [2]float64{p.Cov[packed(at, at, n)], p.Cov[packed(at+1, at+1, n)]}
 }

@@ -1,6 +1,8 @@
 package calibrate
 
 import (
+	"math"
+
 	"gonum.org/v1/gonum/mat"
 
 	"masstone/color"
@@ -23,7 +25,7 @@ type Block struct{ First, Len int }
 // Sensitivity linearises the mixture last set. It allocates.
 func (e *Evaluator) Sensitivity() Sensitivity {
 	s := e.scratch
-	p := e.cal.Posterior
+	p, law := e.cal.Posterior, &e.cal.Law
 	out := Sensitivity{Thickness: s.partials.DX}
 	columns := 0
 	block := func(q int) {
@@ -37,6 +39,13 @@ func (e *Evaluator) Sensitivity() Sensitivity {
 	if e.surfaceKM != nil {
 		block(len(e.cal.Curves))
 	}
+	if p.Law > 0 {
+		for _, q := range s.pigment[:s.n] {
+			out.Blocks = append(out.Blocks, Block{e.lawAt + q - 1, 1})
+		}
+		out.Blocks = append(out.Blocks, Block{e.lawAt + len(e.cal.Curves) - 1, 2})
+		columns += s.n + 2
+	}
 	out.Unknown = mat.NewDense(color.Bands, max(columns, 1), nil)
 	if s.n > 0 {
 		out.Loading = mat.NewDense(color.Bands, s.n, nil)
@@ -46,18 +55,30 @@ func (e *Evaluator) Sensitivity() Sensitivity {
 		curve := func(q int, c float64) {
 			for r := range p.Rank[q] {
 				curve := e.rows[e.rowsAt[q]+r*perCurve:]
-				row[at] = c * (s.partials.DK[b]*curve[b] + s.partials.DS[b]*curve[color.Bands+b])
+				row[at] = c * (s.partials.DK[b]*curve[b] + s.partials.DS[b]*curve[color.Bands+b]*s.room)
 				at++
 			}
 		}
 		curve(0, 1)
 		for i, q := range s.pigment[:s.n] {
-			curve(q, max(s.phr[i], 0))
-			out.Loading.Set(b, i, s.partials.DK[b]*e.cal.Curves[q].K[b]+s.partials.DS[b]*e.cal.Curves[q].S[b])
+			curve(q, s.goes[i])
+			out.Loading.Set(b, i, s.slope[i]*(s.partials.DK[b]*e.cal.Curves[q].K[b]+s.partials.DS[b]*e.cal.Curves[q].S[b]*s.room)-
+				s.partials.DS[b]*s.s[b]*law.Crowding*s.room)
 		}
 		if e.surfaceKM != nil {
 			row[at], row[at+1] = e.surfaceKM.SurfacePartials(s.partials.R[b], e.setting.Specular)
+			at += 2
 		}
+		if p.Law == 0 {
+			continue
+		}
+		for i, q := range s.pigment[:s.n] {
+			f := s.goes[i] * law.exponent(q) * math.Log(math.Max(s.phr[i], 0)+least) * law.Bent * lnExponentSD
+			row[at] = f * (s.partials.DK[b]*e.cal.Curves[q].K[b] + s.partials.DS[b]*e.cal.Curves[q].S[b]*s.room)
+			at++
+		}
+		row[at] = -s.partials.DS[b] * s.s[b] * crowdingSD * law.Bent * s.total * s.room
+		row[at+1] = s.spill[b] * lossSD * law.Loss
 	}
 	return out
 }
