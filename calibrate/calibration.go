@@ -95,8 +95,8 @@ type Calibration struct {
 	// Scatter is how far the strengths of pastes were found to scatter from chip
 	// to chip: the standard deviation of ln strength.
 	Scatter float64 `json:"strength_scatter"`
-	// Discrepancy is how far castings were found to miss the law of mixing.
-	Discrepancy Discrepancy `json:"discrepancy,omitzero"`
+	// CastingError is how far castings were found to miss the law of mixing.
+	CastingError CastingError `json:"casting_error,omitzero"`
 	// Law is how its pastes depart from mixing in proportion.
 	Law        Law             `json:"law,omitzero"`
 	ModelError ModelError      `json:"model_error"`
@@ -112,11 +112,11 @@ type Calibration struct {
 	note  hyperparameters
 }
 
-// Wary returns the calibration with bars no narrower than the posterior's own,
-// for mixtures that are chosen by their bars. Left-out chips, which nobody chose,
-// may come out better than claimed; of many mixtures that with the smallest
-// claim is rather one whose claim is too small.
-func (c *Calibration) Wary() *Calibration {
+// Conservative returns the calibration with bars no narrower than the posterior's
+// own, for mixtures that are chosen by their bars. Left-out chips, which nobody
+// chose, may come out better than claimed; of many mixtures that with the
+// smallest claim is rather one whose claim is too small.
+func (c *Calibration) Conservative() *Calibration {
 	w := *c
 	w.ModelError.Widen = math.Max(1, c.ModelError.Widen)
 	return &w
@@ -202,7 +202,7 @@ func (c *Calibration) UnmarshalJSON(b []byte) error {
 	if l := p.Law; p.Posterior.Law > 0 && len(l.Exponents) != len(p.Curves) || l.Exponents != nil && len(l.Exponents) != len(p.Curves) {
 		return fmt.Errorf("calibration: %d exponents of %d curves", len(l.Exponents), len(p.Curves))
 	}
-	for _, v := range append([]float64{p.Law.Crowding + 1, p.Law.Loss + 0.1, p.Law.Bent + 0.1, p.Discrepancy.K + 0.1, p.Discrepancy.S + 0.1}, p.Law.Exponents...) {
+	for _, v := range append([]float64{p.Law.Crowding + 1, p.Law.Loss + 0.1, p.Law.Bent + 0.1, p.CastingError.K + 0.1, p.CastingError.S + 0.1}, p.Law.Exponents...) {
 		if !(v > 0 && v < 100) {
 			return fmt.Errorf("calibration: its law of mixing is out of range")
 		}
@@ -249,9 +249,9 @@ func (p *posterior) check(curves int) error {
 		return fmt.Errorf("posterior: %d unknowns of the law of mixing, %d expected", p.Law, curves+1)
 	}
 	width += p.Law
-	if p.Departure != nil {
-		width += departureRank
-		if err := p.Departure.check(); err != nil {
+	if p.Discrepancy != nil {
+		width += discrepancyRank
+		if err := p.Discrepancy.check(); err != nil {
 			return err
 		}
 	}

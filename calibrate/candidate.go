@@ -21,40 +21,41 @@ const (
 var cosines = []float64{forward, 0.3, 0}
 
 // What a layer model has to gain in ln likelihood to be believed of a resin. The
-// exact layer has constants that Kubelka-Munk has not, and wrongly taken for a few
-// chips it does more harm than wrongly left: unusual. The less forward a layer
-// scatters the less scattering explains the same chips, and the more of it is too
-// faint to be told, which the likelihood counts as room: roomy per unit of the mean
-// cosine, pigment, and number read of a chip. Chosen on invented shops and the
-// chips of testdata/real_pigments, two per pigment: where Kubelka-Munk held, the
-// exact layer of usual scattering gained at most 7; where it did not, 0 to 12 by one
-// Lab, 7 to 31 by three lights and 16 and more by spectra; roomy was 0.08 to 0.11
-// whatever was read. No source.
+// exact layer has constants that Kubelka-Munk has not, and wrongly taken for a
+// few chips it does more harm than wrongly left: exactPenalty. The less forward a
+// layer scatters the less scattering explains the same chips, and the more of it
+// is too faint to be told, which the likelihood counts as room: roomPenalty per
+// unit of the mean cosine, pigment, and number read of a chip. Chosen on invented
+// shops and the chips of testdata/real_pigments, two per pigment: where
+// Kubelka-Munk held, the exact layer of usual scattering gained at most 7; where
+// it did not, 0 to 12 by one Lab, 7 to 31 by three lights and 16 and more by
+// spectra; roomPenalty was 0.08 to 0.11 whatever was read. No source.
 const (
-	unusual = 9.0
-	roomy   = 0.1
+	exactPenalty = 9.0
+	roomPenalty  = 0.1
 )
 
 // An exact layer of usual index and forward scattering that falls behind by
-// hopeless in ln density of a left-out chip and by beaten in ln likelihood of a
-// number read is not worth learning more of, nor another mean cosine that is
-// behind this by far in ln likelihood of all. Chosen on invented shops; no source.
+// behindLeftOut in ln density of a left-out chip and by behindLikelihood in ln
+// likelihood of a number read is not worth learning more of, nor another mean
+// cosine that is behind this by behindInAll in ln likelihood of all. Chosen on
+// invented shops; no source.
 const (
-	hopeless = 1.5
-	beaten   = 0.2
-	far      = 60
+	behindLeftOut    = 1.5
+	behindLikelihood = 0.2
+	behindInAll      = 60
 )
 
-// poor is how much a model has to widen its bars that does not fit well. Chosen on
-// invented shops; no source.
-const poor = 1.3
+// poorWiden is how much a model has to widen its bars that does not fit well.
+// Chosen on invented shops; no source.
+const poorWiden = 1.3
 
-// worth reports whether an exact layer of usual index and forward scattering is
-// worth learning more of.
-func (f *candidate) worth(fits []candidate) bool {
+// worthLearning reports whether an exact layer of usual index and forward
+// scattering is worth learning more of.
+func (f *candidate) worthLearning(fits []candidate) bool {
 	leader := top(fits)
-	return f.trial.LogScore > leader.trial.LogScore-hopeless ||
-		f.trial.LogLikelihood > leader.trial.LogLikelihood-beaten*float64(f.p.numbers()) || leader.widen > poor
+	return f.score.LogScore > leader.score.LogScore-behindLeftOut ||
+		f.score.LogLikelihood > leader.score.LogLikelihood-behindLikelihood*float64(f.p.numbers()) || leader.widen > poorWiden
 }
 
 // numbers counts the numbers read of all chips.
@@ -105,31 +106,32 @@ func (f *candidate) learn(ctx context.Context, o Options) error {
 	return f.judge()
 }
 
-// standing is what a candidate is chosen by: how likely it makes the readings, the
-// curves integrated out, less its handicap. What the left-out chips say is told,
-// but of two chips per pigment the one left out is hardly known by the other: the
-// left-out chips of testdata/real_pigments took the wrong layer there.
-func (f *candidate) standing() float64 { return f.trial.LogLikelihood - f.handicap() }
+// logPosterior is what a candidate is chosen by: how likely it makes the
+// readings, the curves integrated out, less its priorPenalty. What the left-out
+// chips say is told, but of two chips per pigment the one left out is hardly
+// known by the other: the left-out chips of testdata/real_pigments took the wrong
+// layer there.
+func (f *candidate) logPosterior() float64 { return f.score.LogLikelihood - f.priorPenalty() }
 
-// handicap is what a candidate must do better than Kubelka-Munk.
-func (f *candidate) handicap() float64 {
+// priorPenalty is what a candidate must do better than Kubelka-Munk.
+func (f *candidate) priorPenalty() float64 {
 	if f.model.Name == KubelkaMunk {
 		return 0
 	}
 	behind := forward - f.model.Anisotropy
 	unlikely := behind / forwardSpread
-	room := roomy * float64(len(f.p.pigments)) * float64(f.p.numbers()) / float64(len(f.p.readings))
-	return unusual + unlikely*unlikely/2 + room*behind
+	room := roomPenalty * float64(len(f.p.pigments)) * float64(f.p.numbers()) / float64(len(f.p.readings))
+	return exactPenalty + unlikely*unlikely/2 + room*behind
 }
 
-// top returns the candidate of the best standing.
+// top returns the candidate of the best logPosterior.
 func top(fits []candidate) *candidate { return best(fits, "") }
 
-// best returns the candidate of the best standing of a layer model, or of all
+// best returns the candidate of the best logPosterior of a layer model, or of all
 // where none is named; nil where there is none.
 func best(fits []candidate, model string) (f *candidate) {
 	for i := range fits {
-		if c := &fits[i]; (model == "" || c.model.Name == model) && (f == nil || c.standing() > f.standing()) {
+		if c := &fits[i]; (model == "" || c.model.Name == model) && (f == nil || c.logPosterior() > f.logPosterior()) {
 			f = c
 		}
 	}
@@ -143,11 +145,11 @@ type candidate struct {
 	x     state
 	model LayerModel
 	main  color.Condition
-	trial LayerTrial
+	score LayerTrial
 	widen float64
-	// doubted counts chips so far off that they may be wrong on record.
+	// suspicious counts chips so far off that they may be wrong on record.
 	suspicious int
-	says       [][3]float64 // L*, a*, b* of usual mixtures, once weighed
+	colours    [][3]float64 // L*, a*, b* of usual mixtures, once weighed
 	found      []finding    // chips that are wrong in a way no noise explains
 }
 
@@ -199,9 +201,9 @@ func (f *candidate) judge() error {
 	}
 	misses := f.p.colourMisses(left, weights)
 	e := fitModelError(misses)
-	f.trial, f.widen = judge(f.model, misses, e), e.Widen
+	f.score, f.widen = judge(f.model, misses, e), e.Widen
 	f.suspicious = countSuspicious(f.p.sizes(f.x, left))
-	f.trial.LogLikelihood = -evidence / 2
+	f.score.LogLikelihood = -evidence / 2
 	return nil
 }
 

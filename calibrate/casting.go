@@ -212,7 +212,7 @@ func (c *change) owns(p *problem, r *reading, from int, set func(e int, v float6
 		for i := range waves {
 			v := waves[i][c.band]
 			set(r.waves-from+i, dk*v)
-			set(r.waves-from+discrepancyWaves+i, ds*v)
+			set(r.waves-from+errorWaves+i, ds*v)
 		}
 	}
 	if r.off >= 0 {

@@ -48,7 +48,7 @@ func (c *Calibration) Knows(under color.Condition) bool {
 	return spectra || len(c.Lights) >= usualLights || under == c.Main || slices.Contains(c.Lights, under)
 }
 
-// Admit returns a reading as it may be held against the calibration, and what
+// Admit returns a reading as it may be compared with the calibration, and what
 // was done to it in plain words. Its colour under the calibration's main
 // condition comes first, from the spectrum where it was not read; colours that
 // the evidence cannot tell are left out. The error is a reading that no physics

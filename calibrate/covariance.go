@@ -10,9 +10,9 @@ import (
 	"masstone/color"
 )
 
-// doubts is an Evaluator's working memory for the covariance of a colour: the
-// parts of a mixture whose error shows in it, and how.
-type doubts struct {
+// covarianceScratch is an Evaluator's working memory for the covariance of a
+// colour: the parts of a mixture whose error shows in it, and how.
+type covarianceScratch struct {
 	field [3][perCurve]float64 // how L*, a*, b* answer to K, then S, of each band
 	z     [3][mostErrors]float64
 	cz    [mostErrors]float64
@@ -29,14 +29,14 @@ type doubts struct {
 }
 
 // The parts are the resin, the pigments, the surface, the law of mixing (what all
-// pigments share, then each one's exponent) and the departure.
+// pigments share, then each one's exponent) and the discrepancy.
 const (
 	mostParts  = 2*MaxComponents + 4
-	mostErrors = (MaxComponents+1)*(maxRank+lotRank) + 2 + MaxComponents + 2 + departureRank
+	mostErrors = (MaxComponents+1)*(maxRank+lotRank) + 2 + MaxComponents + 2 + discrepancyRank
 )
 
 // begin adds a part of n errors from z on, and returns where their slopes go.
-func (d *doubts) begin(z, n int) (at int) {
+func (d *covarianceScratch) begin(z, n int) (at int) {
 	at = d.n
 	d.from[d.parts], d.len[d.parts] = z, n
 	d.parts++
@@ -49,7 +49,7 @@ func (d *doubts) begin(z, n int) (at int) {
 // of L*, a*, b*.
 func (e *Evaluator) Covariance() [3][3]float64 {
 	s := e.scratch
-	w := &s.doubts
+	w := &s.covariance
 	w.parts, w.n = 0, 0
 	for t := range 3 {
 		for b, j := range s.jac[t] {
@@ -71,9 +71,9 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 			}
 		}
 	}
-	if d := e.cal.Posterior.Departure; d != nil {
-		at := w.begin(e.zAt[len(e.zAt)-1], departureRank)
-		for r := range departureRank {
+	if d := e.cal.Posterior.Discrepancy; d != nil {
+		at := w.begin(e.zAt[len(e.zAt)-1], discrepancyRank)
+		for r := range discrepancyRank {
 			for t := range 3 {
 				w.z[t][at+r] = d.slope(r, &s.jac[t], &s.partials.R)
 			}
@@ -107,7 +107,7 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 
 // missed is what a casting's own discrepancy adds to the covariance of its colour.
 func (e *Evaluator) missed() (out [3][3]float64) {
-	s, d := e.scratch, e.cal.Discrepancy
+	s, d := e.scratch, e.cal.CastingError
 	if d.K == 0 && d.S == 0 {
 		return out
 	}
@@ -150,7 +150,7 @@ func plus(a, b [3][3]float64) [3][3]float64 {
 
 // curveErrors adds curve q at c phr: how L*, a*, b* answer to its errors.
 func (e *Evaluator) curveErrors(q int, c float64) {
-	w := &e.scratch.doubts
+	w := &e.scratch.covariance
 	n := min(e.cal.Posterior.Rank[q], e.detail)
 	if n == 0 {
 		return
@@ -164,7 +164,7 @@ func (e *Evaluator) curveErrors(q int, c float64) {
 
 // lawErrors adds how L*, a*, b* answer to the errors of the law of mixing.
 func (e *Evaluator) lawErrors() {
-	s, law, w := e.scratch, &e.cal.Law, &e.scratch.doubts
+	s, law, w := e.scratch, &e.cal.Law, &e.scratch.covariance
 	shared := e.lawAt + len(e.cal.Curves) - 1
 	at := w.begin(shared, 2)
 	crowd, loss := crowdingSD*law.Bent*s.total*s.room, lossSD*law.Loss
@@ -197,7 +197,7 @@ func vector(v []float64) blas64.Vector { return blas64.Vector{N: len(v), Inc: 1,
 
 // gather brings together the covariance of the parts' errors.
 func (e *Evaluator) gather() {
-	w := &e.scratch.doubts
+	w := &e.scratch.covariance
 	same := 0 // leading parts that the block holds already
 	if len(w.block) == w.n*w.n {
 		for same < min(w.parts, len(w.blockOf)) && w.blockOf[same] == w.from[same] {

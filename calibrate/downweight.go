@@ -206,7 +206,7 @@ func carryOwn(to *problem, r *reading, y state, from *problem, old *reading, x s
 	if r.thick >= 0 {
 		y[to.n+r.thick] = x[from.n+old.thick]
 	}
-	copy(y[to.n+r.waves:][:2*discrepancyWaves], x[from.n+old.waves:])
+	copy(y[to.n+r.waves:][:2*errorWaves], x[from.n+old.waves:])
 	if r.off >= 0 {
 		copy(y[to.n+r.off:][:2], x[from.n+old.off:])
 	}

@@ -50,22 +50,22 @@ type Evaluator struct {
 }
 
 type evaluatorScratch struct {
-	k, s     [color.Bands]float64
-	partials layer.Partials
-	lab      [3]float64
-	jac      [3][color.Bands]float64
-	n        int
-	pigment  [MaxComponents]int
-	phr      [MaxComponents]float64
-	goes     [MaxComponents]float64 // how far each goes, by the law of mixing
-	slope    [MaxComponents]float64 // and that per phr
-	total    float64                // phr
-	room     float64                // of scattering, at the total
-	spill    [color.Bands]float64
-	fieldK   [color.Bands]float64
-	fieldS   [color.Bands]float64
-	crowds   float64
-	doubts   doubts
+	k, s       [color.Bands]float64
+	partials   layer.Partials
+	lab        [3]float64
+	jac        [3][color.Bands]float64
+	n          int
+	pigment    [MaxComponents]int
+	phr        [MaxComponents]float64
+	goes       [MaxComponents]float64 // how far each goes, by the law of mixing
+	slope      [MaxComponents]float64 // and that per phr
+	total      float64                // phr
+	room       float64                // of scattering, at the total
+	spill      [color.Bands]float64
+	fieldK     [color.Bands]float64
+	fieldS     [color.Bands]float64
+	crowds     float64
+	covariance covarianceScratch
 }
 
 // Evaluator prepares evaluation under the given conditions, the first being
@@ -106,9 +106,9 @@ func (c *Calibration) Evaluator(set Setting, under ...color.Condition) (*Evaluat
 	}
 	e.lawAt = z
 	z += c.Posterior.Law
-	if c.Posterior.Departure != nil {
+	if c.Posterior.Discrepancy != nil {
 		e.zAt = append(e.zAt, z)
-		z += departureRank
+		z += discrepancyRank
 	}
 	e.width = z
 	e.cov = make([]float64, z*z)
@@ -184,7 +184,7 @@ func (e *Evaluator) Set(pigments []int, phr []float64) {
 		}
 	}
 	spill(e.cal.model, &s.k, &s.s, float64(e.setting.Thickness), law.Loss, &e.backing, e.setting.Specular, &s.partials, &s.spill)
-	e.cal.Posterior.Departure.apply(&s.partials)
+	e.cal.Posterior.Discrepancy.apply(&s.partials)
 }
 
 // Reflectance returns the reflectance factor of the mixture last set.

@@ -189,7 +189,7 @@ func (p *problem) own(c *casting) {
 	if first.thicknessSD > 0 {
 		first.thick = next(1)
 	}
-	first.waves = next(2 * discrepancyWaves)
+	first.waves = next(2 * errorWaves)
 	for _, i := range c.readings {
 		r := &p.readings[i]
 		r.border, r.thick, r.waves = first.border, first.thick, first.waves
@@ -247,9 +247,9 @@ func (p *problem) setHyper(to hyperparameters, x state) {
 				}
 			}
 			if n == 0 {
-				for e := range discrepancyWaves {
+				for e := range errorWaves {
 					carry(p.n+r.waves+e, from.k, to.k)
-					carry(p.n+r.waves+discrepancyWaves+e, from.s, to.s)
+					carry(p.n+r.waves+errorWaves+e, from.s, to.s)
 				}
 			}
 			if r.off >= 0 {

@@ -108,9 +108,9 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	var trials []LayerModel
+	var models []LayerModel
 	if o.Layer == "" || o.Layer == KubelkaMunk {
-		trials = append(trials, LayerModel{Name: KubelkaMunk, K1: o.surface().K1, K2: o.surface().K2})
+		models = append(models, LayerModel{Name: KubelkaMunk, K1: o.surface().K1, K2: o.surface().K2})
 	}
 	if o.Layer == "" || o.Layer == ExactLayer {
 		exact := LayerModel{Name: ExactLayer, Index: usualIndex, Anisotropy: forward}
@@ -120,27 +120,27 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 		if o.Anisotropy != nil {
 			exact.Anisotropy = *o.Anisotropy
 		}
-		trials = append(trials, exact)
+		models = append(models, exact)
 	}
-	if len(trials) == 0 {
+	if len(models) == 0 {
 		return nil, fmt.Errorf("layer model %q is not known; use %s or %s", o.Layer, KubelkaMunk, ExactLayer)
 	}
 	if o.Progress != nil {
 		o.Progress("finding the curves")
 	}
-	fits, err := candidates(ctx, pigments, chips, trials, o)
+	fits, err := candidates(ctx, pigments, chips, models, o)
 	if err != nil {
 		return nil, err
 	}
 	var dropped []LayerTrial
-	if last := len(fits) - 1; last > 0 && !fits[last].worth(fits) {
-		dropped = append(dropped, fits[last].trial)
+	if last := len(fits) - 1; last > 0 && !fits[last].worthLearning(fits) {
+		dropped = append(dropped, fits[last].score)
 		fits = fits[:last]
 	}
 	if err := learnAll(ctx, fits, o); err != nil {
 		return nil, err
 	}
-	if fits, err = turn(ctx, fits, o); err != nil {
+	if fits, err = tryAnisotropies(ctx, fits, o); err != nil {
 		return nil, err
 	}
 	if o.Progress != nil {
@@ -153,12 +153,12 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 		if o.Progress != nil {
 			o.Progress("asking every layer model again")
 		}
-		if fits, err = believe(ctx, fits, trials, o); err != nil {
+		if fits, err = refitOthers(ctx, fits, models, o); err != nil {
 			return nil, err
 		}
 	}
 	best := top(fits)
-	if err := weigh(fits); err != nil {
+	if err := weighModels(fits); err != nil {
 		return nil, err
 	}
 	if o.Progress != nil {
@@ -174,15 +174,15 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	if c.ModelError.Layer, err = dissent(fits, best, c); err != nil {
+	if c.ModelError.Layer, err = betweenModelSD(fits, best, c); err != nil {
 		return nil, err
 	}
 	c.ModelError.Floor = math.Hypot(c.ModelError.Floor, c.ModelError.Layer)
-	c.Others[0].LogLikelihood, c.Others[0].Weight = best.trial.LogLikelihood, best.trial.Weight
-	best.trial = c.Others[0]
+	c.Others[0].LogLikelihood, c.Others[0].Weight = best.score.LogLikelihood, best.score.Weight
+	best.score = c.Others[0]
 	c.Others, c.Measurements = nil, measurements
 	for i := range fits {
-		c.Others = append(c.Others, fits[i].trial)
+		c.Others = append(c.Others, fits[i].score)
 	}
 	c.Others = append(c.Others, dropped...)
 	for i := range best.found {

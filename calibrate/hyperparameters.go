@@ -246,8 +246,8 @@ func (p *problem) kinds(c *casting) (kind []int, share []float64) {
 			kind[e-c.from], share[e-c.from] = byStrength, v*v
 		}
 	}
-	for w := range discrepancyWaves {
-		kind[first.waves-c.from+w], kind[first.waves-c.from+discrepancyWaves+w] = byK, byS
+	for w := range errorWaves {
+		kind[first.waves-c.from+w], kind[first.waves-c.from+errorWaves+w] = byK, byS
 	}
 	for _, k := range c.readings {
 		if r := &p.readings[k]; r.off >= 0 {

@@ -14,9 +14,9 @@ import (
 // LearnOptions say what the new chips have in common. The zero value is for
 // chips of different mixtures, one reading each.
 type LearnOptions struct {
-	// Bias is how far all the chips stray from the layer model alike, as the
+	// Bias is how far all the chips deviate from the layer model alike, as the
 	// parts of one target do: a standard deviation in CIEDE2000 units per
-	// direction. With 0 each strays on its own, by the model error's floor.
+	// direction. With 0 each deviates on its own, by the model error's floor.
 	Bias float64
 	// Scatter is the relative standard deviation of a pigment's strength from
 	// cup to cup.
@@ -28,7 +28,7 @@ type LearnOptions struct {
 
 // Learned tells what new chips taught.
 type Learned struct {
-	// Strengths is the present belief about each lot that NewLot or WithLots
+	// Strengths is what is known at present of each lot that NewLot or WithLots
 	// made room for, by pigment code ("" for the resin), against the curve
 	// before learning.
 	Strengths map[string]Strength
@@ -52,9 +52,9 @@ type LearnedChip struct {
 	Weighed map[string]PHR
 }
 
-// apart is how much of the model error's floor remains for each part on its
-// own where the parts of a target stray alike. Common practice, no source.
-const apart = 0.3
+// ownFloorShare is how much of the model error's floor remains for each part on its
+// own where the parts of a target deviate alike. Common practice, no source.
+const ownFloorShare = 0.3
 
 // Learn returns the calibration that also knows new chips, or poured parts:
 // the most likely curves given what is known already and the new readings, with
@@ -65,7 +65,7 @@ const apart = 0.3
 //
 // With z = W L u the error of the curves, L L' their covariance and W the
 // widening of the model error, v all else that is not known (weighing,
-// thickness, departures), both of unit variance, and h the whitened readings,
+// thickness, discrepancies), both of unit variance, and h the whitened readings,
 //
 //	u, v minimise |y - h(u, v)|^2 + |u|^2 + |v|^2            (1)
 //	covariance of z = W^2 L [(I + J'J)^-1]_uu L'             (2)
@@ -74,7 +74,7 @@ const apart = 0.3
 // Stochastic Processes and Filtering Theory, 1970, section 9.7). (2) is kept as
 // the product of a factor with itself, so it stays positive.
 func (c *Calibration) Learn(chips []Chip, o LearnOptions) (*Calibration, Learned, error) {
-	if c.Posterior.Departure != nil {
+	if c.Posterior.Discrepancy != nil {
 		return nil, Learned{}, fmt.Errorf("this belief is about one target already; learn all its parts together from the calibration")
 	}
 	if !(o.Bias >= 0 && o.Bias < 100) || !(o.Scatter >= 0 && o.Scatter < 1) {
@@ -83,7 +83,7 @@ func (c *Calibration) Learn(chips []Chip, o LearnOptions) (*Calibration, Learned
 	if len(chips) == 0 {
 		return c.clone(), Learned{}, nil
 	}
-	l, err := newLesson(c, chips, o)
+	l, err := newUpdate(c, chips, o)
 	if err != nil {
 		return nil, Learned{}, err
 	}
@@ -93,7 +93,7 @@ func (c *Calibration) Learn(chips []Chip, o LearnOptions) (*Calibration, Learned
 	if out.Steps, err = l.converge(x); err != nil {
 		return nil, Learned{}, err
 	}
-	if l.hush(x) {
+	if l.raiseNoise(x) {
 		more, err := l.converge(x)
 		if err != nil {
 			return nil, Learned{}, err
@@ -117,12 +117,12 @@ func (c *Calibration) Learn(chips []Chip, o LearnOptions) (*Calibration, Learned
 		}
 		out.Chips = append(out.Chips, chip)
 	}
-	belief, z, err := l.belief(x)
+	learnt, z, err := l.posterior(x)
 	if err != nil {
 		return nil, Learned{}, err
 	}
-	out.Strengths = belief.strengths(z)
-	return belief, out, nil
+	out.Strengths = learnt.strengths(z)
+	return learnt, out, nil
 }
 
 // rarity is the normal deviate as rare as chi2, a chi-square of n degrees of
@@ -134,7 +134,7 @@ func rarity(chi2, n float64) float64 {
 	return math.Max((math.Cbrt(chi2/n)-1+s)/math.Sqrt(s), 0)
 }
 
-// strengths reads the lots' directions off the z of a lesson.
+// strengths reads the lots' directions off the z of an update.
 func (c *Calibration) strengths(z []float64) map[string]Strength {
 	p := c.Posterior
 	out := map[string]Strength{}
@@ -148,8 +148,8 @@ func (c *Calibration) strengths(z []float64) map[string]Strength {
 	return out
 }
 
-// belief returns the calibration at x, and z there.
-func (l *lesson) belief(x []float64) (*Calibration, []float64, error) {
+// posterior returns the calibration at x, and z there.
+func (l *update) posterior(x []float64) (*Calibration, []float64, error) {
 	out := l.c.clone()
 	post := out.Posterior
 	z := l.errors(x)
@@ -159,14 +159,14 @@ func (l *lesson) belief(x []float64) (*Calibration, []float64, error) {
 	}
 	old := l.c.Posterior
 	if l.shared > 0 {
-		d := &departure{Size: l.shared}
-		for k := range departureRank {
+		d := &discrepancy{Size: l.shared}
+		for k := range discrepancyRank {
 			for b, w := range waves[k] {
 				d.Shift[b] += l.shared * x[l.common+k] * w
 			}
 		}
-		post.Departure = d
-		out.ModelError.Floor *= apart
+		post.Discrepancy = d
+		out.ModelError.Floor *= ownFloorShare
 	}
 	post.pack(cov)
 	at, row := 0, 0
@@ -222,8 +222,8 @@ func (l *lesson) belief(x []float64) (*Calibration, []float64, error) {
 }
 
 // covariance returns (2) in the order of the posterior, without the widening,
-// the common departure last.
-func (l *lesson) covariance(x []float64) (*mat.SymDense, error) {
+// the common discrepancy last.
+func (l *update) covariance(x []float64) (*mat.SymDense, error) {
 	h := l.information(x)
 	var chol mat.Cholesky
 	if !chol.Factorize(h) {
@@ -234,7 +234,7 @@ func (l *lesson) covariance(x []float64) (*mat.SymDense, error) {
 	width := len(l.order)
 	kept := width
 	if l.shared > 0 {
-		kept += departureRank
+		kept += discrepancyRank
 	}
 	// kept unknowns as functions of x, then as functions of U x
 	of := mat.NewDense(l.n, kept, nil)

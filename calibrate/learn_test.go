@@ -233,7 +233,7 @@ func TestLearnAsARefit(t *testing.T) {
 	}
 }
 
-// Parts of one target stray alike: what the first shows counts for the next of
+// Parts of one target deviate alike: what the first shows counts for the next of
 // nearly the same loadings.
 func TestLearnTheBiasOfATarget(t *testing.T) {
 	b := lots()
@@ -327,14 +327,14 @@ func TestLearnWeighsReadings(t *testing.T) {
 	assert.Greater(t, sd(calibrate.LearnOptions{Scatter: 0.1}), one)
 }
 
-// Searches in a belief allocate no more than in a calibration: nothing.
-func TestBeliefEvaluatesWithoutAllocating(t *testing.T) {
+// Searches in an updated calibration allocate no more than in a calibration: nothing.
+func TestUpdatedEvaluatesWithoutAllocating(t *testing.T) {
 	b := lots()
 	c, err := b.cals[virtualshop.Spectra].NewLot(b.drift(0.1))
 	require.NoError(t, err)
-	belief, _, err := c.Learn(b.chips[5:6], calibrate.LearnOptions{Bias: 0.2})
+	updated, _, err := c.Learn(b.chips[5:6], calibrate.LearnOptions{Bias: 0.2})
 	require.NoError(t, err)
-	e, err := belief.Evaluator(b.shop.Setting)
+	e, err := updated.Evaluator(b.shop.Setting)
 	require.NoError(t, err)
 	pigments, phr, grad := []int{1, 3}, []float64{1, 0.2}, make([][3]float64, 2)
 	allocs := testing.AllocsPerRun(100, func() {

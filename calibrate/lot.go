@@ -88,9 +88,9 @@ func (c *Calibration) clone() *Calibration {
 	out.Curves = slices.Clone(c.Curves)
 	p := *c.Posterior
 	p.Rank, p.Basis, p.Cov = slices.Clone(p.Rank), slices.Clone(p.Basis), slices.Clone(p.Cov)
-	if p.Departure != nil {
-		d := *p.Departure
-		p.Departure = &d
+	if p.Discrepancy != nil {
+		d := *p.Discrepancy
+		p.Discrepancy = &d
 	}
 	out.Posterior = &p
 	return &out
@@ -157,8 +157,8 @@ func (p *posterior) width() int {
 		n += r
 	}
 	n += p.Law
-	if p.Departure != nil {
-		n += departureRank
+	if p.Discrepancy != nil {
+		n += discrepancyRank
 	}
 	return n
 }

@@ -67,7 +67,7 @@ func (p *problem) mix(r *reading, x state, w *workspace) (thickness float64) {
 	if missed {
 		z := x[p.n+r.waves:]
 		for i, wave := range waves60() {
-			zk, zs := p.hyper.k*z[i], p.hyper.s*z[discrepancyWaves+i]
+			zk, zs := p.hyper.k*z[i], p.hyper.s*z[errorWaves+i]
 			for b, v := range wave {
 				dk[b] += zk * v
 				ds[b] += zs * v

@@ -13,7 +13,7 @@ import (
 	"masstone/color"
 )
 
-// A posterior is what the fit does not know, held compactly. The error of
+// A posterior is what the fit does not know, kept compactly. The error of
 // ln K and ln S of curve q (62 numbers) is Basis[q]' z_q: the few directions
 // in which the evidence leaves the curve uncertain and a colour would show it.
 // The z of all curves, and of k1 and k2 after them, have covariance Cov.
@@ -25,8 +25,8 @@ type posterior struct {
 	// Law is how many z are of the law of mixing: an exponent per pigment, the
 	// crowding, the light lost; they stand after those of the surface.
 	Law int `json:",omitempty"`
-	// Departure is set in a belief about one target: its z stand last in Cov.
-	Departure *departure `json:",omitempty"`
+	// Discrepancy is set in the posterior of one target: its z stand last in Cov.
+	Discrepancy *discrepancy `json:"Departure,omitempty"`
 }
 
 const perCurve = 2 * color.Bands

@@ -9,7 +9,7 @@ import (
 	"masstone/color"
 )
 
-// How far a lesson is followed. Four to six steps are usual; a step that lowers
+// How far an update is followed. Four to six steps are usual; a step that lowers
 // the cost, which is -2 ln of the posterior, by less than stillStep says no more.
 const (
 	mostSteps = 12
@@ -17,7 +17,7 @@ const (
 )
 
 // information returns I + J'J at x.
-func (l *lesson) information(x []float64) *mat.SymDense {
+func (l *update) information(x []float64) *mat.SymDense {
 	l.linearise(x)
 	h := mat.NewSymDense(l.n, nil)
 	h.SymOuterK(1, l.jac.T())
@@ -28,7 +28,7 @@ func (l *lesson) information(x []float64) *mat.SymDense {
 }
 
 // converge brings x to the minimum of (1) and returns the steps taken.
-func (l *lesson) converge(x []float64) (steps int, err error) {
+func (l *update) converge(x []float64) (steps int, err error) {
 	cost := l.cost(x)
 	trial := make([]float64, l.n)
 	damping := 0.0
@@ -82,14 +82,14 @@ func (l *lesson) converge(x []float64) (steps int, err error) {
 // new spectra, and how much larger theirs may be believed to be. Common
 // practice, no source.
 const (
-	hushDF   = color.Bands
-	mostHush = 4 // of the variance
+	spectrumNoiseDF = color.Bands
+	mostNoiseRise   = 4 // of the variance
 )
 
-// hush raises the noise of spectra where their bands are left further off at x
+// raiseNoise raises the noise of spectra where their bands are left further off at x
 // than it explains, as they are where a curve bends in ways that the posterior's
 // few directions do not hold. It reports whether it did.
-func (l *lesson) hush(x []float64) bool {
+func (l *update) raiseNoise(x []float64) bool {
 	n := 0.0
 	for i := range l.p.readings {
 		if l.p.readings[i].chip.Spectrum != nil {
@@ -97,7 +97,7 @@ func (l *lesson) hush(x []float64) bool {
 		}
 	}
 	bands, _ := l.misfit(x)
-	raise := math.Min((hushDF+bands)/(hushDF+n), mostHush)
+	raise := math.Min((spectrumNoiseDF+bands)/(spectrumNoiseDF+n), mostNoiseRise)
 	if n == 0 || raise <= 1 {
 		return false
 	}

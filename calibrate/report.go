@@ -19,7 +19,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	c := &Calibration{Layer: model, Noise: p.noise, Scatter: p.hyper.strength, Discrepancy: Discrepancy{p.hyper.k, p.hyper.s}, Posterior: post, Main: main}
+	c := &Calibration{Layer: model, Noise: p.noise, Scatter: p.hyper.strength, CastingError: CastingError{p.hyper.k, p.hyper.s}, Posterior: post, Main: main}
 	seen := map[color.Condition]bool{}
 	top := make([]float64, p.curves)
 	for i := range p.readings {

@@ -84,7 +84,7 @@ func (e *Evaluator) Sensitivity() Sensitivity {
 }
 
 // Unknowns returns the covariance of what the fit does not know, in the few
-// directions per curve in which it is held.
+// directions per curve in which it is kept.
 func (e *Evaluator) Unknowns() *mat.SymDense {
 	return mat.NewSymDense(e.width, append([]float64(nil), e.cov...))
 }

@@ -11,7 +11,7 @@ import (
 	"masstone/calibrate"
 )
 
-// adjusted finds a recipe for a target and adjusts it under another belief.
+// adjusted finds a recipe for a target and adjusts it under another posterior.
 func adjusted(t *testing.T, cal *calibrate.Calibration, s matchShop, target Target) (from, to Recipe) {
 	t.Helper()
 	l := Limits{BatchGrams: 100, ScaleGrams: 0.01}

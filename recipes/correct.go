@@ -21,7 +21,7 @@ type CorrectOptions struct {
 	// pigment not named is of a lot of which nothing is known
 	// (calibrate.UsualDrift), the resin the one calibrated.
 	Lots map[string]calibrate.Strength
-	// Bias is how far the parts of this target stray alike from the calibration
+	// Bias is how far the parts of this target deviate alike from the calibration
 	// (its mould, its finish), a standard deviation in CIEDE2000 units per
 	// direction; 0 for the usual.
 	Bias float64
@@ -81,11 +81,11 @@ const (
 const surprising = 4
 
 // Correct returns the ways out of a miss, given all pours of a target so far,
-// the last one last. The pours teach a belief about the lots in the cup and
+// the last one last. The pours update what is known of the lots in the cup and
 // about this target, in which (2) of the package is minimised again; cal stays
 // as it is.
 func Correct(ctx context.Context, cal *calibrate.Calibration, t Target, pours []Pour, o CorrectOptions) (Correction, error) {
-	b, err := newBelief(cal, t, pours, o)
+	b, err := newPosterior(cal, t, pours, o)
 	if err != nil {
 		return Correction{}, err
 	}

@@ -117,7 +117,7 @@ const within = 1.0
 //
 // Minima are found by descent from a few starts: a set may hold a better recipe
 // than the search knows where a descent ends in another dip than the lowest,
-// where solve or slide gives up because a step no longer gains enough to come
+// where solve or nullSpaceWalk gives up because a step no longer gains enough to come
 // below the bound, and, of five pigments or more, where a little of a pigment
 // does not pay but much would. How often that costs anything is measured, not
 // known: TestStudyPlainWay.
@@ -142,7 +142,7 @@ func (d *descent) cover(n int, from way, l *low) way {
 		w.c = start.c
 		if start.value > 5*d.bound && w.hides(&w.c) {
 			d.solved.Add(1)
-			return start // slide would give it up
+			return start // nullSpaceWalk would give it up
 		}
 		for k := range n {
 			if w.c[k] == 0 {
@@ -178,11 +178,11 @@ func (d *descent) cover(n int, from way, l *low) way {
 			return
 		}
 		last = w.c
-		v := w.slide(d.bound)
+		v := w.nullSpaceWalk(d.bound)
 		d.keepBest(n, g, v) // each dip: it may hold other pigments
 		if v < here.value {
 			here = way{c: w.c, value: v}
-			w.walked = w.c
+			w.walkEnd = w.c
 		}
 	}
 	// Sets of one, two or four pigments are few and others grow from them: they

@@ -30,7 +30,7 @@ func NewJudge(cal *calibrate.Calibration, t Target) (*Judge, error) {
 	if err != nil {
 		return nil, err
 	}
-	j := &Judge{cal: cal.Wary(), target: t, want: colours[0]}
+	j := &Judge{cal: cal.Conservative(), target: t, want: colours[0]}
 	j.eval, err = j.cal.Evaluator(t.Setting, j.want.Under)
 	return j, err
 }

@@ -7,7 +7,7 @@ import "masstone/calibrate"
 // with. Match and NewJudge take it like any other, for this target. The
 // receiver of the lesson, cal, stays as it is.
 func Learn(cal *calibrate.Calibration, t Target, pours []Pour, o CorrectOptions) (*calibrate.Calibration, calibrate.Learned, error) {
-	b, err := newBelief(cal, t, pours, o)
+	b, err := newPosterior(cal, t, pours, o)
 	if err != nil {
 		return nil, calibrate.Learned{}, err
 	}

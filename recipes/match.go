@@ -90,7 +90,7 @@ func newMatch(cal *calibrate.Calibration, t Target, l Limits) (*match, error) {
 	if err := t.Check(); err != nil {
 		return nil, err
 	}
-	cal = cal.Wary()
+	cal = cal.Conservative()
 	b, err := l.resolve(cal, float64(t.Setting.Thickness))
 	if err != nil {
 		return nil, err

@@ -333,7 +333,7 @@ func TestSubsetSolveAllocatesNothing(t *testing.T) {
 		w.take(at)
 		w.c = [MaxPerRecipe]float64{0.3, 0.3, 0.3, 0.3}
 		w.solve(math.Inf(1))
-		w.slide(math.Inf(1))
+		w.nullSpaceWalk(math.Inf(1))
 		w.polish()
 	}))
 }

@@ -91,7 +91,7 @@ const (
 )
 
 // addToPot fills in the ways out that keep the pot.
-func (b *belief) addToPot(out *Correction, now []float64) error {
+func (b *posterior) addToPot(out *Correction, now []float64) error {
 	pot := b.o.Pot
 	if err := pot.check(b.cal); err != nil {
 		return err
@@ -164,7 +164,7 @@ func (m *match) grow(pot *Pot, as found) (f found, growth float64, ok bool) {
 }
 
 // widen tries each pigment that is not in the pot.
-func (b *belief) widen(out *Correction, now []float64, open func(codes []string) (*match, error)) error {
+func (b *posterior) widen(out *Correction, now []float64, open func(codes []string) (*match, error)) error {
 	pot := b.o.Pot
 	codes := pot.codes()
 	if len(codes) == MaxPerRecipe {

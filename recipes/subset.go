@@ -73,7 +73,7 @@ type subset struct {
 	at      [MaxPerRecipe]int // positions in bench
 	pigment [MaxPerRecipe]int
 	c       [MaxPerRecipe]float64
-	walked  [MaxPerRecipe]float64 // where the best walk of these pigments ended
+	walkEnd [MaxPerRecipe]float64 // where the best walk of these pigments ended
 	trial   [MaxPerRecipe]float64
 	lo, hi  [MaxPerRecipe]float64
 	grad    [MaxPerRecipe][3]float64
@@ -92,7 +92,7 @@ type subset struct {
 func (s *subset) take(at []int) {
 	s.n = len(at)
 	s.c, s.trial = [MaxPerRecipe]float64{}, [MaxPerRecipe]float64{}
-	s.walked[0] = -1 // no loadings
+	s.walkEnd[0] = -1 // no loadings
 	for i, p := range at {
 		s.at[i] = p
 		s.pigment[i] = s.b.pigments[p]

@@ -14,16 +14,16 @@ import (
 	"masstone/calibrate/virtualshop"
 )
 
-// A contest is a start followed by chips of the plan and, instead, by as many
+// A comparison is a start followed by chips of the plan and, instead, by as many
 // drawn from the same candidates: mean CIEDE2000 of unseen mixtures.
-type contest struct {
+type comparison struct {
 	world                string
 	evidence             virtualshop.Evidence
 	first, more          int // chips
 	before, plan, chance float64
 }
 
-func (w *world) contest(t testing.TB, rng *rand.Rand, e virtualshop.Evidence, perColour, more, plans, chances int) contest {
+func (w *world) compare(t testing.TB, rng *rand.Rand, e virtualshop.Evidence, perColour, more, plans, chances int) comparison {
 	t.Helper()
 	start := w.cast(rng, w.start(t, perColour))
 	c := w.fit(t, e, start)
@@ -31,7 +31,7 @@ func (w *world) contest(t testing.TB, rng *rand.Rand, e virtualshop.Evidence, pe
 	plan, err := castplan.Next(context.Background(), c, r)
 	require.NoError(t, err)
 	require.Len(t, plan.Steps, more)
-	out := contest{world: w.Name, evidence: e, first: len(start), more: more, before: w.miss(t, c)}
+	out := comparison{world: w.Name, evidence: e, first: len(start), more: more, before: w.miss(t, c)}
 	var planned []castplan.Chip
 	for _, s := range plan.Steps {
 		planned = append(planned, s.Chip)
@@ -49,8 +49,8 @@ func (w *world) contest(t testing.TB, rng *rand.Rand, e virtualshop.Evidence, pe
 	return out
 }
 
-// pooled sums contests up.
-func pooled(all []contest) (plan, chance float64) {
+// pooled sums comparisons up.
+func pooled(all []comparison) (plan, chance float64) {
 	for _, c := range all {
 		plan += c.plan / float64(len(all))
 		chance += c.chance / float64(len(all))
@@ -58,7 +58,7 @@ func pooled(all []contest) (plan, chance float64) {
 	return plan, chance
 }
 
-func contestTable(all []contest) string {
+func comparisonTable(all []comparison) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "mean CIEDE2000 of unseen mixtures\n%-24s %-13s %5s %7s %5s %7s %7s %6s\n", "shop", "evidence", "chips", "before", "more", "planned", "chance", "ratio")
 	for _, c := range all {
@@ -86,11 +86,11 @@ func TestPlanBeatsChance(t *testing.T) {
 		newWorld(virtualshop.Painted(4, 6), 4, calibrate.KubelkaMunk),
 	}
 	for _, e := range virtualshop.Evidences() {
-		var all []contest
+		var all []comparison
 		for i, w := range worlds {
-			all = append(all, w.contest(t, rand.New(rand.NewPCG(uint64(i), 'c')), e, 1, 6, 2, 4))
+			all = append(all, w.compare(t, rand.New(rand.NewPCG(uint64(i), 'c')), e, 1, 6, 2, 4))
 		}
-		t.Log(contestTable(all))
+		t.Log(comparisonTable(all))
 		plan, chance := pooled(all)
 		require.LessOrEqual(t, plan, 0.7*chance, "%s", e)
 	}

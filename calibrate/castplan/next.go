@@ -49,7 +49,7 @@ type Rated struct {
 // chips. Errors are a mixture or chip the calibration does not know, a bench
 // that cannot be, and a cancelled context.
 func Next(ctx context.Context, c *calibrate.Calibration, r Request) (Plan, error) {
-	s, err := newShop(ctx, c, r)
+	s, err := newKnowledge(ctx, c, r)
 	if err != nil {
 		return Plan{}, err
 	}
@@ -67,7 +67,7 @@ func Next(ctx context.Context, c *calibrate.Calibration, r Request) (Plan, error
 			}
 		}
 		was := s.each()
-		s.learn(&s.lessons[best])
+		s.update(&s.observations[best])
 		chosen = append(chosen, best)
 		is := s.each()
 		step := Step{Chip: r.Candidates[best]}
@@ -86,7 +86,7 @@ func Next(ctx context.Context, c *calibrate.Calibration, r Request) (Plan, error
 // Rate returns all candidates, the one that teaches most first. Count is not
 // used.
 func Rate(ctx context.Context, c *calibrate.Calibration, r Request) ([]Rated, error) {
-	s, err := newShop(ctx, c, r)
+	s, err := newKnowledge(ctx, c, r)
 	if err != nil {
 		return nil, err
 	}
@@ -113,32 +113,32 @@ func Rate(ctx context.Context, c *calibrate.Calibration, r Request) ([]Rated, er
 // Claim returns the mean expected CIEDE2000 of mixtures by the calibration as
 // it stands, on the terms of a plan.
 func Claim(c *calibrate.Calibration, interest []Interest) (float64, error) {
-	s, err := newShop(context.Background(), c, Request{Interest: interest})
+	s, err := newKnowledge(context.Background(), c, Request{Interest: interest})
 	if err != nil {
 		return 0, err
 	}
 	return s.mean(nil), nil
 }
 
-// A shop is a calibration with the mixtures of interest and the candidates,
+// knowledge is a calibration with the mixtures of interest and the candidates,
 // ready to be updated.
-type shop struct {
-	cov     *mat.Dense // C, symmetric
-	widen   float64
-	pull    *mat.Dense      // C G' B' of all mixtures: unknowns x 3 per mixture
-	errors  [][3][3]float64 // B G C G' B' per mixture, without the model error
-	floor   float64         // what the model error adds to the diagonal of it
-	lessons []lesson
+type knowledge struct {
+	cov          *mat.Dense // C, symmetric
+	widen        float64
+	pull         *mat.Dense      // C G' B' of all mixtures: unknowns x 3 per mixture
+	errors       [][3][3]float64 // B G C G' B' per mixture, without the model error
+	floor        float64         // what the model error adds to the diagonal of it
+	observations []observation
 }
 
-// A lesson is what a candidate would teach: a few numbers y = J z + e with e of
+// An observation is what a candidate would teach: a few numbers y = J z + e with e of
 // unit variance, J non-zero in a few runs of columns only.
-type lesson struct {
+type observation struct {
 	blocks []calibrate.Block
 	j      *mat.Dense // rows x sum of block lengths
 }
 
-func newShop(ctx context.Context, c *calibrate.Calibration, r Request) (*shop, error) {
+func newKnowledge(ctx context.Context, c *calibrate.Calibration, r Request) (*knowledge, error) {
 	if len(r.Interest) == 0 {
 		return nil, fmt.Errorf("nothing to plan for; give mixtures of interest, such as those of the gamut")
 	}
@@ -150,18 +150,18 @@ func newShop(ctx context.Context, c *calibrate.Calibration, r Request) (*shop, e
 	if err != nil {
 		return nil, fmt.Errorf("mixture of interest 1: %w", err)
 	}
-	s := &shop{cov: mat.DenseCopyOf(first.Unknowns()), widen: c.ModelError.Widen, floor: c.ModelError.Floor}
-	if err := s.look(in, r.Interest); err != nil {
+	s := &knowledge{cov: mat.DenseCopyOf(first.Unknowns()), widen: c.ModelError.Widen, floor: c.ModelError.Floor}
+	if err := s.linearisePredictions(in, r.Interest); err != nil {
 		return nil, err
 	}
-	if err := s.study(ctx, in, r); err != nil {
+	if err := s.linearise(ctx, in, r); err != nil {
 		return nil, err
 	}
 	return s, nil
 }
 
 // each returns the expected CIEDE2000 of every mixture of interest.
-func (s *shop) each() []float64 {
+func (s *knowledge) each() []float64 {
 	out := make([]float64, len(s.errors))
 	for i := range out {
 		out[i] = s.expected(s.errors[i])
@@ -171,13 +171,13 @@ func (s *shop) each() []float64 {
 
 // mean returns the mean over the mixtures of interest once the errors are less
 // by the rows of told, nil for none: rows x 3 per mixture.
-func (s *shop) mean(told *mat.Dense) float64 {
+func (s *knowledge) mean(reduction *mat.Dense) float64 {
 	sum := 0.0
 	for i, q := range s.errors {
-		if told != nil {
-			rows, _ := told.Dims()
+		if reduction != nil {
+			rows, _ := reduction.Dims()
 			for k := range rows {
-				t := told.RawRowView(k)[3*i : 3*i+3]
+				t := reduction.RawRowView(k)[3*i : 3*i+3]
 				for a := range 3 {
 					for b := range 3 {
 						q[a][b] -= t[a] * t[b]
@@ -191,7 +191,7 @@ func (s *shop) mean(told *mat.Dense) float64 {
 }
 
 // expected is the mean length of a normal error of covariance (2).
-func (s *shop) expected(q [3][3]float64) float64 {
+func (s *knowledge) expected(q [3][3]float64) float64 {
 	t, u := 0.0, 0.0
 	for a := range 3 {
 		for b := range 3 {
@@ -212,38 +212,38 @@ func (s *shop) expected(q [3][3]float64) float64 {
 
 // rate returns for every candidate the mean expected CIEDE2000 with it, save
 // for those already chosen.
-func (s *shop) rate(ctx context.Context, chosen []int) ([]float64, error) {
-	out := make([]float64, len(s.lessons))
+func (s *knowledge) rate(ctx context.Context, chosen []int) ([]float64, error) {
+	out := make([]float64, len(s.observations))
 	err := inParallel(ctx, len(out), func(i int) error {
 		if slices.Contains(chosen, i) {
 			return nil
 		}
-		out[i] = s.mean(s.told(&s.lessons[i]))
+		out[i] = s.mean(s.reduction(&s.observations[i]))
 		return nil
 	})
 	return out, err
 }
 
-// told returns L^-1 J C G' B' with L L' = J C J' + 1: its columns are what the
-// lesson takes off the errors of the mixtures.
-func (s *shop) told(l *lesson) *mat.Dense {
+// reduction returns L^-1 J C G' B' with L L' = J C J' + 1: its columns are what the
+// observation takes off the errors of the mixtures.
+func (s *knowledge) reduction(l *observation) *mat.Dense {
 	return timesRows(l.whitened(s.cov), s.pull, l.blocks)
 }
 
-// learn carries the covariance on by (1).
-func (s *shop) learn(l *lesson) {
+// update carries the covariance on by (1).
+func (s *knowledge) update(l *observation) {
 	w := l.whitened(s.cov)
-	told := timesRows(w, s.pull, l.blocks) // rows x 3 per mixture
-	gain := timesRows(w, s.cov, l.blocks)  // rows x unknowns
+	reduction := timesRows(w, s.pull, l.blocks) // rows x 3 per mixture
+	gain := timesRows(w, s.cov, l.blocks)       // rows x unknowns
 	var less, drop mat.Dense
-	less.Mul(gain.T(), told)
+	less.Mul(gain.T(), reduction)
 	s.pull.Sub(s.pull, &less)
 	drop.Mul(gain.T(), gain)
 	s.cov.Sub(s.cov, &drop)
-	rows, _ := told.Dims()
+	rows, _ := reduction.Dims()
 	for i := range s.errors {
 		for k := range rows {
-			t := told.RawRowView(k)[3*i : 3*i+3]
+			t := reduction.RawRowView(k)[3*i : 3*i+3]
 			for a := range 3 {
 				for b := range 3 {
 					s.errors[i][a][b] -= t[a] * t[b]
@@ -254,7 +254,7 @@ func (s *shop) learn(l *lesson) {
 }
 
 // whitened returns L^-1 J with L L' = J C J' + 1.
-func (l *lesson) whitened(cov *mat.Dense) *mat.Dense {
+func (l *observation) whitened(cov *mat.Dense) *mat.Dense {
 	rows, _ := l.j.Dims()
 	var jc, s mat.Dense
 	jc.Mul(l.j, blocksOf(cov, l.blocks))

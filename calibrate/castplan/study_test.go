@@ -25,15 +25,15 @@ func TestStudyOfChance(t *testing.T) {
 	for _, e := range virtualshop.Evidences() {
 		for perColour := 1; perColour <= 3; perColour++ {
 			for _, more := range []int{4, 10} {
-				var all []contest
+				var all []comparison
 				for seed := uint64(1); seed <= 4; seed++ {
 					s := virtualshop.Painted(seed, 8)
 					if seed == 3 {
 						s = s.InOpaqueResin()
 					}
-					all = append(all, newWorld(s, seed, calibrate.KubelkaMunk).contest(t, rand.New(rand.NewPCG(seed, 'c')), e, perColour, more, 2, 5))
+					all = append(all, newWorld(s, seed, calibrate.KubelkaMunk).compare(t, rand.New(rand.NewPCG(seed, 'c')), e, perColour, more, 2, 5))
 				}
-				t.Logf("%d per colour: %s", perColour, contestTable(all))
+				t.Logf("%d per colour: %s", perColour, comparisonTable(all))
 				plan, chance := pooled(all)
 				require.LessOrEqual(t, plan, chance*1.05)
 			}
@@ -47,11 +47,11 @@ func TestStudyOfChanceRealPigments(t *testing.T) {
 	s := realShop(t)
 	w := newWorld(s, 1, calibrate.KubelkaMunk)
 	for _, e := range virtualshop.Evidences() {
-		var all []contest
+		var all []comparison
 		for perColour := 1; perColour <= 3; perColour++ {
-			all = append(all, w.contest(t, rand.New(rand.NewPCG(uint64(perColour), 'r')), e, perColour, 11, 2, 5))
+			all = append(all, w.compare(t, rand.New(rand.NewPCG(uint64(perColour), 'r')), e, perColour, 11, 2, 5))
 		}
-		t.Log(contestTable(all))
+		t.Log(comparisonTable(all))
 	}
 }
 
@@ -59,11 +59,11 @@ func TestStudyOfChanceRealPigments(t *testing.T) {
 func TestStudyOfChanceRadiative(t *testing.T) {
 	w := newWorld(virtualshop.Radiative(1, 7), 1, calibrate.ExactLayer)
 	for _, e := range virtualshop.Evidences() {
-		all := []contest{
-			w.contest(t, rand.New(rand.NewPCG(1, 'x')), e, 1, 6, 2, 5),
-			w.contest(t, rand.New(rand.NewPCG(2, 'x')), e, 2, 6, 2, 5),
+		all := []comparison{
+			w.compare(t, rand.New(rand.NewPCG(1, 'x')), e, 1, 6, 2, 5),
+			w.compare(t, rand.New(rand.NewPCG(2, 'x')), e, 2, 6, 2, 5),
 		}
-		t.Log(contestTable(all))
+		t.Log(comparisonTable(all))
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 	"unicode"
 
 	"masstone/calibrate"
+	"masstone/calibrate/gamut"
 	"masstone/color"
 )
 
@@ -39,8 +40,8 @@ type Options struct {
 	// stands for that of most chips or, where they are not known, 3 mm over a
 	// white of reflectance factor 0.9, specular included.
 	Setting calibrate.Setting
-	Levels  []float64 // L* of the gamut, 0 to 100; nil for 40, 60, 80
-	Limits  Limits    // of the gamut
+	Levels  []float64    // L* of the gamut, 0 to 100; nil for 40, 60, 80
+	Limits  gamut.Limits // of the gamut
 }
 
 // All draws up every chart of a calibration. It errs on chips that are not the
@@ -60,7 +61,7 @@ func All(cal *calibrate.Calibration, o Options) ([]Chart, error) {
 	if o.Levels == nil {
 		o.Levels = []float64{40, 60, 80}
 	}
-	sections, err := Gamut(cal, o.Setting, o.Levels, o.Limits)
+	sections, err := gamut.Sections(cal, o.Setting, o.Levels, o.Limits)
 	if err != nil {
 		return nil, fmt.Errorf("charts: %w", err)
 	}

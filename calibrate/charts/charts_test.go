@@ -17,6 +17,7 @@ import (
 	"pgregory.net/rapid"
 
 	"masstone/calibrate"
+	"masstone/calibrate/gamut"
 	"masstone/color"
 )
 
@@ -230,7 +231,7 @@ func TestAllErrors(t *testing.T) {
 		"in the order of the fit":    {Chips: swapped},
 		"thickness":                  {Setting: calibrate.Setting{Thickness: -1}},
 		"lightness 200":              {Levels: []float64{200}},
-		"-3 phr":                     {Limits: Limits{TotalPHR: -3}},
+		"-3 phr":                     {Limits: gamut.Limits{TotalPHR: -3}},
 	} {
 		_, err := All(f.cal, o)
 		assert.ErrorContains(t, err, says)

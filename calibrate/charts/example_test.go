@@ -44,25 +44,3 @@ func ExampleAll() {
 	// chips [csv]
 	// curves [csv]
 }
-
-// What a shelf of two pigments reaches at two lightnesses.
-func ExampleGamut() {
-	shop := virtualshop.Painted(3, 2)
-	chips := virtualshop.Spectra.Of(shop.CastAll(rand.New(rand.NewPCG(1, 1)), shop.Study(virtualshop.Tint)))
-	cal, err := calibrate.Fit(context.Background(), shop.Codes, chips, calibrate.Options{Layer: calibrate.KubelkaMunk})
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	sections, err := charts.Gamut(cal, shop.Setting, []float64{5, 60}, charts.Limits{TotalPHR: 3})
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	for _, s := range sections {
-		fmt.Printf("L* %g: reached %t\n", s.L, s.Center != nil)
-	}
-	// Output:
-	// L* 5: reached false
-	// L* 60: reached true
-}

@@ -12,11 +12,12 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"masstone/calibrate"
+	"masstone/calibrate/gamut"
 	"masstone/color"
 )
 
 // gamutMap draws the sections of the gamut side by side, on one scale.
-func gamutMap(cal *calibrate.Calibration, o Options, sections []Section) page {
+func gamutMap(cal *calibrate.Calibration, o Options, sections []gamut.Section) page {
 	var labs []color.Lab
 	for _, s := range sections {
 		if s.Center != nil {
@@ -30,10 +31,7 @@ func gamutMap(cal *calibrate.Calibration, o Options, sections []Section) page {
 	columns := max(1, min(3, len(sections)))
 	rows := (len(sections) + columns - 1) / columns
 	const side, between, head = 250, 40, 16
-	total := o.Limits.TotalPHR
-	if total == 0 {
-		total = beyond * cal.MaxTotal
-	}
+	total := o.Limits.Total(cal)
 	note := fmt.Sprintf("Colours of mixtures of up to four pigments and %s phr in all, at %s, under %s. At the tips: the pigments, most of it first. What a screen cannot show is cut off.",
 		plainNumber(rounded(float64(total))), settingText(o.Setting), cal.Main)
 	return page{
@@ -56,12 +54,12 @@ func gamutMap(cal *calibrate.Calibration, o Options, sections []Section) page {
 }
 
 // section fills and outlines what is reached at one lightness.
-func (p *panel) section(s *Section) {
+func (p *panel) section(s *gamut.Section) {
 	if s.Center == nil {
 		put(p.Canvas, plain(9, soft), p.Center().X, p.Center().Y-16, center, middle, "no mixture has this lightness")
 		return
 	}
-	areas, lines := s.shape()
+	areas, lines := s.Shape()
 	if len(areas) > 0 {
 		p.DrawImage(p.Rectangle, p.colors(s, areas))
 	}
@@ -83,66 +81,6 @@ func (p *panel) section(s *Section) {
 	p.tips(s, mid)
 }
 
-// shape is a section as triangles to fill and lines around them, in a* and b*.
-func (s *Section) shape() (areas [][3][2]float64, lines [][2][2]float64) {
-	c := [2]float64{s.Center.Lab.A, s.Center.Lab.B}
-	on := func(k *Corner, part float64) [2]float64 {
-		return [2]float64{c[0] + part*(k.Lab.A-c[0]), c[1] + part*(k.Lab.B-c[1])}
-	}
-	length := func(k *Corner) float64 { return math.Hypot(k.Lab.A-c[0], k.Lab.B-c[1]) }
-	area := func(p, q, r [2]float64) {
-		if (q[0]-p[0])*(r[1]-p[1]) != (q[1]-p[1])*(r[0]-p[0]) {
-			areas = append(areas, [3][2]float64{p, q, r})
-		}
-	}
-	line := func(p, q [2]float64) {
-		if p != q {
-			lines = append(lines, [2][2]float64{p, q})
-		}
-	}
-	for i := range s.Outline {
-		k, l := &s.Outline[i], &s.Outline[(i+1)%len(s.Outline)]
-		edge := [2][2]float64{on(k, 1), on(l, 1)}
-		if k.GapTo == 0 && l.GapTo == 0 {
-			area(c, edge[0], edge[1])
-			line(edge[0], edge[1])
-			continue
-		}
-		// a gap closes in its middle at a corner that has none, or there the
-		// outer part ends and the corner is of the inner one
-		near, far := [2]float64{k.GapFrom, l.GapFrom}, [2]float64{k.GapTo, l.GapTo}
-		ends := [2]*Corner{k, l}
-		outerEnds := false
-		for j, e := range ends {
-			if far[j] > 0 {
-				continue
-			}
-			other := 1 - j
-			middle := (near[other] + far[other]) / 2 * length(ends[other])
-			outerEnds = length(e) <= middle
-			near[j] = 1
-			if !outerEnds {
-				near[j] = middle / length(e)
-			}
-			far[j] = near[j]
-		}
-		inner := [2][2]float64{on(k, near[0]), on(l, near[1])}
-		outer := [2][2]float64{on(k, far[0]), on(l, far[1])}
-		area(c, inner[0], inner[1])
-		line(inner[0], inner[1])
-		if outerEnds {
-			line(outer[0], edge[0])
-			line(outer[1], edge[1])
-			continue
-		}
-		area(outer[0], edge[0], edge[1])
-		area(outer[0], edge[1], outer[1])
-		line(edge[0], edge[1])
-		line(outer[0], outer[1])
-	}
-	return areas, lines
-}
-
 // chains joins lines that go on where another ends.
 func chains(lines [][2][2]float64) (out [][][2]float64) {
 next:
@@ -160,19 +98,20 @@ next:
 
 // colors is a picture of the panel with the colours of the areas, clear
 // elsewhere.
-func (p *panel) colors(s *Section, areas [][3][2]float64) image.Image {
+func (p *panel) colors(s *gamut.Section, areas []gamut.Triangle) image.Image {
 	const pixels = 300
 	img := image.NewNRGBA(image.Rect(0, 0, pixels, pixels))
 	scale := pixels / (p.x.Max - p.x.Min)
 	place := func(x [2]float64) [2]float64 { return [2]float64{(x[0] - p.x.Min) * scale, (p.y.Max - x[1]) * scale} }
 	for _, t := range areas {
 		u, v, w := place(t[0]), place(t[1]), place(t[2])
+		drawn := gamut.Triangle{u, v, w}
 		x0, x1 := reachOf(u[0], v[0], w[0], pixels)
 		y0, y1 := reachOf(u[1], v[1], w[1], pixels)
 		for j := y0; j < y1; j++ {
 			for i := x0; i < x1; i++ {
 				at := [2]float64{float64(i) + 0.5, float64(j) + 0.5}
-				if inTriangle(at, u, v, w) {
+				if drawn.Contains(at) {
 					img.SetNRGBA(i, j, screen(color.Lab{L: s.L, A: p.x.Min + at[0]/scale, B: p.y.Max - at[1]/scale, Under: s.Center.Lab.Under}))
 				}
 			}
@@ -186,16 +125,8 @@ func reachOf(a, b, c float64, pixels int) (from, to int) {
 	return max(0, int(min(a, b, c))), min(pixels, int(max(a, b, c))+1)
 }
 
-// inTriangle tells whether a place lies in a triangle, its sides included.
-func inTriangle(x, a, b, c [2]float64) bool {
-	side := func(p, q [2]float64) float64 { return (q[0]-p[0])*(x[1]-p[1]) - (q[1]-p[1])*(x[0]-p[0]) }
-	u, v, w := side(a, b), side(b, c), side(c, a)
-	whole := u + v + w // twice the area
-	return whole != 0 && u*whole >= 0 && v*whole >= 0 && w*whole >= 0
-}
-
 // tips names the pigments of the corners that stand out.
-func (p *panel) tips(s *Section, mid vg.Point) {
+func (p *panel) tips(s *gamut.Section, mid vg.Point) {
 	n := len(s.Outline)
 	radius := func(i int) float64 {
 		x := s.Outline[(i+n)%n].Lab

@@ -17,7 +17,7 @@ import (
 // backingView is a backing in JSON.
 type backingView struct {
 	Name        string            `json:"backing"`
-	Reflectance *figure           `json:"reflectance,omitempty"`
+	Reflectance *fig              `json:"reflectance,omitempty"`
 	Spectrum    *archive.Spectrum `json:"spectrum,omitempty"`
 	Source      string            `json:"source,omitempty"`
 }
@@ -25,7 +25,7 @@ type backingView struct {
 func viewBacking(k archive.Backing) backingView {
 	v := backingView{Name: k.Name, Spectrum: k.Spectrum, Source: k.Source}
 	if k.Constant != nil {
-		c := figure(*k.Constant)
+		c := fig(*k.Constant)
 		v.Reflectance = &c
 	}
 	return v

@@ -108,7 +108,7 @@ func (o *batchOptions) addFlags(f *pflag.FlagSet) {
 	numberVar(f, &o.pourRate, "pour-rate", inGrams, usual.PourRate, "grams poured a minute")
 	numberVar(f, &o.margin, "pot-life-margin", aShare, usual.Margin, "share of the pot life left unused")
 	f.BoolVar(&o.neat, "no-predilution", false, "weigh every paste as it is")
-	f.Var(loadings{inGrams, &o.drops}, "drops", "pastes counted in drops, with the mass of one, such as BK=0.03g")
+	f.Var(loadings[float64]{inGrams, &o.drops}, "drops", "pastes counted in drops, with the mass of one, such as BK=0.03g")
 	numberVar(f, &o.dropScatter, "drop-scatter", aShare, 0.1, "scatter of one drop's mass, one standard deviation")
 }
 

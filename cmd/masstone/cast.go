@@ -21,7 +21,7 @@ type cast struct {
 	batch    archive.Batch
 	recipe   archive.Recipe
 	resin    archive.Resin
-	held     batch.Held
+	held     batch.Contents
 	readings []archive.PourReading // oldest first; the newest counts
 	verdict  *verdictView          // stored with the newest reading
 }
@@ -60,20 +60,20 @@ func castNamed(ctx context.Context, b *archive.Bench, id string) (cast, error) {
 }
 
 // heldIn is what lines weighed for a batch come to.
-func heldIn(k archive.Batch, lines []archive.Line, resin archive.Resin) (batch.Held, error) {
+func heldIn(k archive.Batch, lines []archive.Line, resin archive.Resin) (batch.Contents, error) {
 	side := batch.Side(resin.PigmentSide)
 	if k.AddsTo != "" {
 		var kept keptPot
 		if err := json.Unmarshal(k.Document, &kept); err != nil {
-			return batch.Held{}, fmt.Errorf("batch %s: what is in its pot cannot be read (%w); run masstone verify", k.ID(), err)
+			return batch.Contents{}, fmt.Errorf("batch %s: what is in its pot cannot be read (%w); run masstone verify", k.ID(), err)
 		}
 		return batch.Refilled(kept.pot(), amountsOf(lines), side, mixOf(resin)), nil
 	}
 	sheet, err := sheetOf(k)
 	if err != nil {
-		return batch.Held{}, err
+		return batch.Contents{}, err
 	}
-	return batch.HeldBy(amountsOf(lines), side, sheet.Predilutions), nil
+	return batch.ContentsOf(amountsOf(lines), side, sheet.Predilutions), nil
 }
 
 // sheetOf is the sheet stored with a batch; a batch drawn from a stock has

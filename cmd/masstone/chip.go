@@ -152,11 +152,11 @@ first_nm, step_nm, r; geometry, specular), note.`,
 type chipView struct {
 	Outcome     archive.Outcome   `json:"outcome,omitempty"` // of a preview
 	Name        string            `json:"chip"`
-	Loadings    map[string]figure `json:"loadings_phr"`
+	Loadings    map[string]fig    `json:"loadings_phr"`
 	Backing     string            `json:"backing"`
-	ThicknessMM figure            `json:"thickness_mm"`
-	ChipGrams   *figure           `json:"chip_grams,omitempty"`
-	ScaleGrams  *figure           `json:"scale_g,omitempty"`
+	ThicknessMM fig               `json:"thickness_mm"`
+	ChipGrams   *fig              `json:"chip_grams,omitempty"`
+	ScaleGrams  *fig              `json:"scale_g,omitempty"`
 	Readings    []archive.Reading `json:"readings"`
 	Note        string            `json:"note,omitempty"`
 }
@@ -192,7 +192,7 @@ func runChipList(ctx context.Context, env *Env, code string) error {
 func viewChips(chips []archive.Chip, outcome map[string]archive.Outcome) []chipView {
 	views := make([]chipView, len(chips))
 	for i, c := range chips {
-		views[i] = chipView{outcome[c.Name], c.Name, figures(c.Loadings), c.Backing, figure(c.ThicknessMM), optional(c.ChipGrams), optional(c.ScaleGrams), c.Readings, c.Note}
+		views[i] = chipView{outcome[c.Name], c.Name, figures(c.Loadings), c.Backing, fig(c.ThicknessMM), optional(c.ChipGrams), optional(c.ScaleGrams), c.Readings, c.Note}
 	}
 	return views
 }

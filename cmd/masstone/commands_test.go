@@ -158,7 +158,7 @@ func FuzzMeasure(f *testing.F) {
 			require.True(t, v >= m.above && v <= m.upTo, "%q gives %g", text, v)
 		}
 		mix := map[string]float64{}
-		if err := (loadings{inPHR, &mix}).Set(text); err == nil {
+		if err := (loadings[float64]{inPHR, &mix}).Set(text); err == nil {
 			for code, v := range mix {
 				require.NotEmpty(t, code)
 				require.True(t, v >= 0 && v <= 100, "%q gives %g", text, v)

@@ -30,21 +30,21 @@ type correctView struct {
 }
 
 type wayView struct {
-	Way         string            `json:"way"`
-	Recipe      string            `json:"recipe,omitempty"`
-	Batch       string            `json:"batch,omitempty"`
-	Loadings    map[string]figure `json:"loadings_phr,omitempty"`
-	Change      map[string]figure `json:"change_phr,omitempty"`
-	Lines       []amountView      `json:"lines,omitempty"`
-	Total       *figure           `json:"total_grams,omitempty"`
-	Growth      *figure           `json:"growth,omitempty"`
-	Expected    figure            `json:"expected_dE00"`
-	Upper95     figure            `json:"upper95_dE00"`
-	Chance      figure            `json:"chance"`
-	Worse       figure            `json:"worse"`
-	Gain        figure            `json:"gain_dE00"`
-	Recommended bool              `json:"recommended"`
-	CostPerKg   *figure           `json:"cost_per_kg,omitempty"`
+	Way         string         `json:"way"`
+	Recipe      string         `json:"recipe,omitempty"`
+	Batch       string         `json:"batch,omitempty"`
+	Loadings    map[string]fig `json:"loadings_phr,omitempty"`
+	Change      map[string]fig `json:"change_phr,omitempty"`
+	Lines       []amountView   `json:"lines,omitempty"`
+	Total       *fig           `json:"total_grams,omitempty"`
+	Growth      *fig           `json:"growth,omitempty"`
+	Expected    fig            `json:"expected_dE00"`
+	Upper95     fig            `json:"upper95_dE00"`
+	Chance      fig            `json:"chance"`
+	Worse       fig            `json:"worse"`
+	Gain        fig            `json:"gain_dE00"`
+	Recommended bool           `json:"recommended"`
+	CostPerKg   *fig           `json:"cost_per_kg,omitempty"`
 }
 
 func (c *correction) view() correctView {
@@ -65,11 +65,11 @@ func (c *correction) view() correctView {
 func (c *correction) viewWay(w wayOut) wayView {
 	if w.route == nil {
 		live := c.answer.Live
-		return wayView{Way: string(w.way), Expected: figure(live.Expected), Upper95: figure(live.Upper95), Chance: figure(live.Chance), Recommended: c.answer.Best == w.way}
+		return wayView{Way: string(w.way), Expected: fig(live.Expected), Upper95: fig(live.Upper95), Chance: fig(live.Chance), Recommended: c.answer.Best == w.way}
 	}
 	r := w.route
 	v := wayView{Way: string(w.way), Recipe: w.recipe.ID(), Batch: w.batch, Loadings: figures(r.Loadings), Change: figures(c.change(w)), Lines: viewAmounts(linesOf(w.lines)),
-		Growth: optional(w.growth), Expected: figure(r.Expected), Upper95: figure(r.Upper95), Chance: figure(r.Chance), Worse: figure(r.Worse), Gain: figure(r.Gain),
+		Growth: optional(w.growth), Expected: fig(r.Expected), Upper95: fig(r.Upper95), Chance: fig(r.Chance), Worse: fig(r.Worse), Gain: fig(r.Gain),
 		Recommended: r.Recommended, CostPerKg: optional(r.CostPerKg)}
 	if w.growth == 0 {
 		v.Total = optional(c.grams())

@@ -15,10 +15,10 @@ import (
 )
 
 // A figure is a number of a result, printed in JSON with seven digits.
-type figure float64
+type fig float64
 
 // MarshalJSON writes a plain number; what is no number is null.
-func (f figure) MarshalJSON() ([]byte, error) {
+func (f fig) MarshalJSON() ([]byte, error) {
 	v := float64(f)
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return []byte("null"), nil
@@ -28,29 +28,29 @@ func (f figure) MarshalJSON() ([]byte, error) {
 
 // labView is a colour in JSON.
 type labView struct {
-	L figure `json:"L"`
-	A figure `json:"a"`
-	B figure `json:"b"`
+	L fig `json:"L"`
+	A fig `json:"a"`
+	B fig `json:"b"`
 }
 
-func viewLab(c color.Lab) labView { return labView{figure(c.L), figure(c.A), figure(c.B)} }
+func viewLab(c color.Lab) labView { return labView{fig(c.L), fig(c.A), fig(c.B)} }
 
-func view3(v [3]float64) labView { return labView{figure(v[0]), figure(v[1]), figure(v[2])} }
+func view3(v [3]float64) labView { return labView{fig(v[0]), fig(v[1]), fig(v[2])} }
 
 // colorView is a predicted colour in JSON.
 type colorView struct {
 	Under    string  `json:"under"`
 	Lab      labView `json:"lab"`
 	Half95   labView `json:"half95"`
-	Expected figure  `json:"expected_dE00"`
-	Upper95  figure  `json:"upper95_dE00"`
+	Expected fig     `json:"expected_dE00"`
+	Upper95  fig     `json:"upper95_dE00"`
 	Screen   string  `json:"swatch"`
 	InGamut  bool    `json:"swatch_in_gamut"`
 }
 
 func viewColor(p calibrate.PredictedColor) colorView {
 	v := colorView{Under: p.Lab.Under.String(), Lab: viewLab(p.Lab), Half95: view3(p.Half95),
-		Expected: figure(p.Expected), Upper95: figure(p.Upper95)}
+		Expected: fig(p.Expected), Upper95: fig(p.Upper95)}
 	if s, err := p.Lab.Swatch(); err == nil {
 		v.Screen, v.InGamut = s.Hex(), s.InGamut
 	}
@@ -65,10 +65,10 @@ func viewColors(colors []calibrate.PredictedColor) []colorView {
 	return views
 }
 
-func figures[V ~float64](m map[string]V) map[string]figure {
-	out := make(map[string]figure, len(m))
+func figures[V ~float64](m map[string]V) map[string]fig {
+	out := make(map[string]fig, len(m))
 	for k, v := range m {
-		out[k] = figure(v)
+		out[k] = fig(v)
 	}
 	return out
 }
@@ -131,11 +131,11 @@ func known(v float64, unit string) string {
 }
 
 // optional is a number in JSON that is left out when it is not known.
-func optional(v float64) *figure {
+func optional(v float64) *fig {
 	if v == 0 {
 		return nil
 	}
-	f := figure(v)
+	f := fig(v)
 	return &f
 }
 

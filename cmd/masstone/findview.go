@@ -15,22 +15,22 @@ type findView struct {
 type hitView struct {
 	recipeView
 	Version  int              `json:"version"`
-	Distance *figure          `json:"distance_dE00,omitempty"`
+	Distance *fig             `json:"distance_dE00,omitempty"`
 	Where    *storedColorView `json:"at_color,omitempty"`
 	Approved bool             `json:"approved_color,omitempty"`
 }
 
 type adjustView struct {
-	Recipe      string            `json:"recipe"`
-	Resin       string            `json:"resin"`
-	Calibration string            `json:"calibration,omitempty"`
-	Loadings    map[string]figure `json:"loadings_phr,omitempty"`
-	Change      map[string]figure `json:"change_phr,omitempty"`
-	Expected    *figure           `json:"expected_dE00,omitempty"`
-	Upper95     *figure           `json:"upper95_dE00,omitempty"`
-	Chance      *figure           `json:"chance,omitempty"`
-	AsItIs      *figure           `json:"as_it_is_dE00,omitempty"`
-	Note        string            `json:"note,omitempty"`
+	Recipe      string         `json:"recipe"`
+	Resin       string         `json:"resin"`
+	Calibration string         `json:"calibration,omitempty"`
+	Loadings    map[string]fig `json:"loadings_phr,omitempty"`
+	Change      map[string]fig `json:"change_phr,omitempty"`
+	Expected    *fig           `json:"expected_dE00,omitempty"`
+	Upper95     *fig           `json:"upper95_dE00,omitempty"`
+	Chance      *fig           `json:"chance,omitempty"`
+	AsItIs      *fig           `json:"as_it_is_dE00,omitempty"`
+	Note        string         `json:"note,omitempty"`
 }
 
 func viewFind(hits []hit, a *adjustment) findView {
@@ -38,7 +38,7 @@ func viewFind(hits []hit, a *adjustment) findView {
 	for _, h := range hits {
 		view := hitView{recipeView: viewRecipe(h.Recipe), Version: h.Version}
 		if h.near != nil {
-			distance := figure(h.near.DE00)
+			distance := fig(h.near.DE00)
 			view.Distance, view.Approved = &distance, h.near.Approved
 			view.Where = &storedColorView{h.near.Lab.Color().Under.String(), viewLab(h.near.Lab.Color())}
 		}
@@ -52,7 +52,7 @@ func viewFind(hits []hit, a *adjustment) findView {
 		v.Adjust.Calibration = a.stored.Name()
 	}
 	if f := a.found; f != nil {
-		expected, upper, chance, asItIs := figure(f.Expected), figure(f.Upper95), figure(f.Chance), figure(a.asItIs)
+		expected, upper, chance, asItIs := fig(f.Expected), fig(f.Upper95), fig(f.Chance), fig(a.asItIs)
 		v.Adjust.Loadings, v.Adjust.Change = figures(f.Loadings), figures(recipes.Change(phrs(a.from.Loadings), f.Loadings))
 		v.Adjust.Expected, v.Adjust.Upper95, v.Adjust.Chance, v.Adjust.AsItIs = &expected, &upper, &chance, &asItIs
 	}

@@ -11,6 +11,7 @@ import (
 
 	"masstone/calibrate"
 	"masstone/calibrate/charts"
+	"masstone/calibrate/gamut"
 	"masstone/color"
 	"masstone/recipes/archive"
 )
@@ -81,7 +82,7 @@ func writeReport(env *Env, folder, title string, resin archive.Resin, cal *calib
 	p := env.progress()
 	defer p.end()
 	p.step("drawing the report")
-	all, err := charts.All(cal, charts.Options{Title: title, Chips: chips, Limits: charts.Limits{TotalPHR: calibrate.PHR(resin.MaxPHR)}})
+	all, err := charts.All(cal, charts.Options{Title: title, Chips: chips, Limits: gamut.Limits{TotalPHR: calibrate.PHR(resin.MaxPHR)}})
 	if err != nil {
 		return nil, err
 	}

@@ -21,7 +21,7 @@ type fitView struct {
 	Lights      []string      `json:"lights"`
 	Spectral    bool          `json:"spectral"`
 	Noise       noiseView     `json:"noise"`
-	Scatter     figure        `json:"strength_scatter"`
+	Scatter     fig           `json:"strength_scatter"`
 	ModelError  modelView     `json:"model_error"`
 	LeaveOut    leaveOutView  `json:"leave_one_out"`
 	Chips       []chipFitView `json:"chips"`
@@ -31,52 +31,52 @@ type fitView struct {
 }
 
 type layerView struct {
-	Name         string  `json:"name"`
-	K1           *figure `json:"k1,omitempty"`
-	K2           *figure `json:"k2,omitempty"`
-	K1SD         *figure `json:"k1_sd,omitempty"`
-	K2SD         *figure `json:"k2_sd,omitempty"`
-	Index        *figure `json:"index,omitempty"`
-	IndexSD      *figure `json:"index_sd,omitempty"`
-	Cosine       *figure `json:"mean_cosine,omitempty"`
-	SurfaceKnown bool    `json:"surface_known"`
+	Name         string `json:"name"`
+	K1           *fig   `json:"k1,omitempty"`
+	K2           *fig   `json:"k2,omitempty"`
+	K1SD         *fig   `json:"k1_sd,omitempty"`
+	K2SD         *fig   `json:"k2_sd,omitempty"`
+	Index        *fig   `json:"index,omitempty"`
+	IndexSD      *fig   `json:"index_sd,omitempty"`
+	Cosine       *fig   `json:"mean_cosine,omitempty"`
+	SurfaceKnown bool   `json:"surface_known"`
 }
 
 type trialView struct {
-	Name     string  `json:"name"`
-	Index    *figure `json:"index,omitempty"`
-	Cosine   *figure `json:"mean_cosine,omitempty"`
-	Mean     figure  `json:"mean_dE00"`
-	LogScore figure  `json:"log_score"`
-	Likely   figure  `json:"log_likelihood"`
-	Weight   figure  `json:"weight"`
+	Name     string `json:"name"`
+	Index    *fig   `json:"index,omitempty"`
+	Cosine   *fig   `json:"mean_cosine,omitempty"`
+	Mean     fig    `json:"mean_dE00"`
+	LogScore fig    `json:"log_score"`
+	Likely   fig    `json:"log_likelihood"`
+	Weight   fig    `json:"weight"`
 }
 
 // meanCosine is how far forward the particles of an exact layer scatter.
-func meanCosine(layer string, anisotropy float64) *figure {
+func meanCosine(layer string, anisotropy float64) *fig {
 	if layer != calibrate.ExactLayer {
 		return nil
 	}
-	v := figure(anisotropy)
+	v := fig(anisotropy)
 	return &v
 }
 
 type noiseView struct {
-	Lab      figure `json:"lab_sd"`
-	Spectrum figure `json:"spectrum_sd"`
+	Lab      fig `json:"lab_sd"`
+	Spectrum fig `json:"spectrum_sd"`
 }
 
 type modelView struct {
-	Widen figure `json:"widen"`
-	Floor figure `json:"floor_dE00"`
-	Layer figure `json:"layer_dE00"`
+	Widen fig `json:"widen"`
+	Floor fig `json:"floor_dE00"`
+	Layer fig `json:"layer_dE00"`
 }
 
 type leaveOutView struct {
-	Chips    int    `json:"chips"`
-	Mean     figure `json:"mean_dE00"`
-	Median   figure `json:"median_dE00"`
-	Coverage figure `json:"coverage95"`
+	Chips    int `json:"chips"`
+	Mean     fig `json:"mean_dE00"`
+	Median   fig `json:"median_dE00"`
+	Coverage fig `json:"coverage95"`
 }
 
 // suspectView is a mistake that the readings point to, in JSON.
@@ -118,18 +118,18 @@ func printSuspects(env *Env, all []calibrate.Suspect) {
 }
 
 type chipFitView struct {
-	Chip     string            `json:"chip"`
-	Loadings map[string]figure `json:"loadings_phr"`
-	Under    string            `json:"under"`
-	Measured labView           `json:"measured"`
-	Fitted   labView           `json:"fitted"`
-	LeftOut  labView           `json:"left_out"`
-	DE00     figure            `json:"dE00"`
-	LeftDE00 figure            `json:"left_out_dE00"`
-	Sigma    figure            `json:"sigma"`
-	Inside   bool              `json:"inside95"`
-	Vague    bool              `json:"vague,omitempty"`
-	Weighed  map[string]figure `json:"weighed_phr,omitempty"`
+	Chip     string         `json:"chip"`
+	Loadings map[string]fig `json:"loadings_phr"`
+	Under    string         `json:"under"`
+	Measured labView        `json:"measured"`
+	Fitted   labView        `json:"fitted"`
+	LeftOut  labView        `json:"left_out"`
+	DE00     fig            `json:"dE00"`
+	LeftDE00 fig            `json:"left_out_dE00"`
+	Sigma    fig            `json:"sigma"`
+	Inside   bool           `json:"inside95"`
+	Vague    bool           `json:"vague,omitempty"`
+	Weighed  map[string]fig `json:"weighed_phr,omitempty"`
 }
 
 func viewFit(stored archive.Calibration, evidence calibrate.Evidence, cal *calibrate.Calibration, chips []calibrate.Chip, files []string) fitView {
@@ -137,21 +137,21 @@ func viewFit(stored archive.Calibration, evidence calibrate.Evidence, cal *calib
 	v := fitView{Calibration: fitName(stored), Resin: stored.Resin, Version: stored.Version, Evidence: string(evidence), Report: files, Pigments: cal.Codes(),
 		Layer: layerView{l.Name, optional(l.K1), optional(l.K2), optional(l.K1SD), optional(l.K2SD), optional(l.Index), optional(l.IndexSD), meanCosine(l.Name, l.Anisotropy), l.SurfaceKnown},
 		Main:  cal.Main.String(), Lights: []string{}, Spectral: cal.Spectral,
-		Noise:      noiseView{figure(cal.Noise.LabSD), figure(cal.Noise.SpectrumSD)},
-		Scatter:    figure(cal.Scatter),
-		ModelError: modelView{figure(cal.ModelError.Widen), figure(cal.ModelError.Floor), figure(cal.ModelError.Layer)},
-		LeaveOut:   leaveOutView{cal.LeaveOut.Chips, figure(cal.LeaveOut.MeanDE00), figure(cal.LeaveOut.MedianDE00), figure(cal.LeaveOut.Coverage95)},
+		Noise:      noiseView{fig(cal.Noise.LabSD), fig(cal.Noise.SpectrumSD)},
+		Scatter:    fig(cal.Scatter),
+		ModelError: modelView{fig(cal.ModelError.Widen), fig(cal.ModelError.Floor), fig(cal.ModelError.Layer)},
+		LeaveOut:   leaveOutView{cal.LeaveOut.Chips, fig(cal.LeaveOut.MeanDE00), fig(cal.LeaveOut.MedianDE00), fig(cal.LeaveOut.Coverage95)},
 		Warnings:   append([]string{}, cal.Warnings...),
 		Suspects:   viewSuspects(cal.Suspects)}
 	for _, c := range cal.Lights {
 		v.Lights = append(v.Lights, c.String())
 	}
 	for _, t := range cal.Others {
-		v.Tried = append(v.Tried, trialView{t.Name, optional(t.Index), meanCosine(t.Name, t.Anisotropy), figure(t.MeanDE00), figure(t.LogScore), figure(t.LogLikelihood), figure(t.Weight)})
+		v.Tried = append(v.Tried, trialView{t.Name, optional(t.Index), meanCosine(t.Name, t.Anisotropy), fig(t.MeanDE00), fig(t.LogScore), fig(t.LogLikelihood), fig(t.Weight)})
 	}
 	for i, c := range cal.Chips {
 		v.Chips = append(v.Chips, chipFitView{c.Chip, figures(chips[i].Loadings), c.Measured.Under.String(), viewLab(c.Measured), viewLab(c.Fitted), viewLab(c.LeftOut),
-			figure(c.DE00), figure(c.LeftDE00), figure(c.Sigma), c.Inside, c.Vague, figures(c.Weighed)})
+			fig(c.DE00), fig(c.LeftDE00), fig(c.Sigma), c.Inside, c.Vague, figures(c.Weighed)})
 	}
 	return v
 }

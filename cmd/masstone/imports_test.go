@@ -13,17 +13,23 @@ import (
 // the standard library. A name that ends in / stands for all below it.
 var mayImport = map[string][]string{
 	"masstone/color":              {"github.com/lucasb-eyer/go-colorful"},
+	"masstone/color/remedy":       {},
 	"masstone/color/readings":     {"masstone/color", "github.com/xuri/excelize/", "golang.org/x/text/"},
 	"masstone/calibrate/minimize": {"gonum.org/"},
 	"masstone/calibrate/layer":    {"masstone/color", "gonum.org/"},
 	"masstone/calibrate":          {"masstone/color", "masstone/calibrate/layer", "masstone/calibrate/minimize", "gonum.org/", "golang.org/x/sync/"},
 	"masstone/calibrate/castplan": {"masstone/color", "masstone/calibrate", "gonum.org/", "golang.org/x/sync/"},
-	"masstone/calibrate/charts":   {"masstone/color", "masstone/calibrate", "gonum.org/", "golang.org/x/image/"},
+	"masstone/calibrate/gamut":    {"masstone/color", "masstone/calibrate"},
+	"masstone/calibrate/charts":   {"masstone/color", "masstone/calibrate", "masstone/calibrate/gamut", "gonum.org/", "golang.org/x/image/"},
 	"masstone/recipes":            {"masstone/color", "masstone/calibrate", "gonum.org/", "golang.org/x/sync/"},
 	"masstone/recipes/batch":      {"masstone/recipes", "masstone/calibrate"},
 	"masstone/recipes/papers": {"masstone/color", "masstone/calibrate", "masstone/recipes", "masstone/recipes/batch",
 		"github.com/boombuler/barcode/", "github.com/rivo/uniseg", "golang.org/x/image/", "codeberg.org/", "golang.org/x/text/"},
-	"masstone/recipes/archive": {"masstone/color", "modernc.org/", "github.com/pressly/goose/"},
+	"masstone/recipes/figure":  {"masstone/color"},
+	"masstone/recipes/archive": {"masstone/color", "masstone/color/remedy", "modernc.org/", "github.com/pressly/goose/"},
+	"masstone/recipes/kept":    {"masstone/color/remedy", "masstone/calibrate", "masstone/recipes", "masstone/recipes/figure"},
+	"masstone/recipes/workbench": {"masstone/color", "masstone/color/readings", "masstone/color/remedy", "masstone/calibrate", "masstone/calibrate/castplan", "masstone/calibrate/charts", "masstone/calibrate/layer",
+		"masstone/recipes", "masstone/recipes/figure", "masstone/recipes/batch", "masstone/recipes/papers", "masstone/recipes/archive", "masstone/recipes/kept", "gonum.org/"},
 }
 
 // Packages that only tests may use.

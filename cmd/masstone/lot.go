@@ -26,7 +26,7 @@ type lotView struct {
 	Code     string        `json:"code"`
 	Lot      string        `json:"lot"`
 	Received string        `json:"received,omitempty"`
-	Grams    *figure       `json:"grams,omitempty"`
+	Grams    *fig          `json:"grams,omitempty"`
 	InUse    bool          `json:"in_use"`
 	Strength *strengthView `json:"strength,omitempty"`
 	Note     string        `json:"note,omitempty"`

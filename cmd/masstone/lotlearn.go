@@ -54,8 +54,8 @@ under the main light).`,
 // learntChipView is a chip of a lot in JSON.
 type learntChipView struct {
 	Chip   string `json:"chip"`
-	Before figure `json:"dE00_before"`
-	After  figure `json:"dE00_after"`
+	Before fig    `json:"dE00_before"`
+	After  fig    `json:"dE00_after"`
 }
 
 func runLotLearn(ctx context.Context, env *Env, o lotLearnOptions) error {
@@ -208,7 +208,7 @@ func tellLearnt(env *Env, o lotLearnOptions, stored archive.Calibration, s calib
 		if err != nil {
 			return err
 		}
-		views = append(views, learntChipView{c.Chip, figure(before), figure(after)})
+		views = append(views, learntChipView{c.Chip, fig(before), fig(after)})
 		t.add(c.Chip, fmt.Sprintf("%.2f", before), fmt.Sprintf("%.2f", after))
 	}
 	if env.JSON {

@@ -98,18 +98,18 @@ func strengthText(s calibrate.Strength) string {
 type strengthView struct {
 	Code     string `json:"code"`
 	Lot      string `json:"lot,omitempty"`
-	Strength figure `json:"strength"` // 1 is as calibrated
-	Low95    figure `json:"low95"`
-	High95   figure `json:"high95"`
-	Ln       figure `json:"ln_strength"`
-	SD       figure `json:"sd_ln"`
+	Strength fig    `json:"strength"` // 1 is as calibrated
+	Low95    fig    `json:"low95"`
+	High95   fig    `json:"high95"`
+	Ln       fig    `json:"ln_strength"`
+	SD       fig    `json:"sd_ln"`
 }
 
 const strengthKeys = `code, lot, strength (1 as
 calibrated), low95, high95, ln_strength, sd_ln`
 
 func viewStrength(code, lot string, s calibrate.Strength) strengthView {
-	return strengthView{code, lot, figure(math.Exp(s.Ln)), figure(math.Exp(s.Ln - 1.96*s.SD)), figure(math.Exp(s.Ln + 1.96*s.SD)), figure(s.Ln), figure(s.SD)}
+	return strengthView{code, lot, fig(math.Exp(s.Ln)), fig(math.Exp(s.Ln - 1.96*s.SD)), fig(math.Exp(s.Ln + 1.96*s.SD)), fig(s.Ln), fig(s.SD)}
 }
 
 // namedLots reads CODE=LOT flags. A code may be that of a pigment or a resin.

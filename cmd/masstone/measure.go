@@ -103,27 +103,27 @@ func short(v float64) string {
 }
 
 // number is a flag of a measure.
-type number struct {
+type number[V ~float64] struct {
 	measure
-	value *float64
+	value *V
 }
 
-func (n number) String() string {
+func (n number[V]) String() string {
 	if n.value == nil || *n.value == 0 {
 		return ""
 	}
-	return short(*n.value)
+	return short(float64(*n.value))
 }
 
-func (n number) Set(text string) error {
+func (n number[V]) Set(text string) error {
 	v, err := n.parse(text)
 	if err == nil {
-		*n.value = v
+		*n.value = V(v)
 	}
 	return err
 }
 
-func (n number) Type() string {
+func (n number[V]) Type() string {
 	if len(n.units) > 0 && n.units[0].name != "" {
 		return n.units[0].name
 	}
@@ -131,9 +131,9 @@ func (n number) Type() string {
 }
 
 // numberVar adds a flag of a measure, with the value it starts with.
-func numberVar(flags *pflag.FlagSet, value *float64, name string, m measure, start float64, usage string) {
+func numberVar[V ~float64](flags *pflag.FlagSet, value *V, name string, m measure, start V, usage string) {
 	*value = start
-	flags.Var(number{m, value}, name, usage)
+	flags.Var(number[V]{m, value}, name, usage)
 }
 
 // minutes is a flag for a time; a bare number is minutes.
@@ -225,22 +225,22 @@ func (p parsed[T]) Set(text string) error {
 }
 
 // loadings is a flag of amounts by code: WH=1,RD=0.2. It may be repeated.
-type loadings struct {
+type loadings[V ~float64] struct {
 	measure
-	value *map[string]float64
+	value *map[string]V
 }
 
-func (l loadings) Type() string { return "CODE=" + strings.ToUpper(l.units[0].name) }
+func (l loadings[V]) Type() string { return "CODE=" + strings.ToUpper(l.units[0].name) }
 
-func (l loadings) String() string {
+func (l loadings[V]) String() string {
 	if l.value == nil {
 		return ""
 	}
 	return recipeText(*l.value, "=", ",")
 }
 
-func (l loadings) Set(text string) error {
-	amounts := map[string]float64{}
+func (l loadings[V]) Set(text string) error {
+	amounts := map[string]V{}
 	for part := range strings.SplitSeq(text, ",") {
 		code, amount, found := strings.Cut(part, "=")
 		code = strings.TrimSpace(code)
@@ -257,10 +257,10 @@ func (l loadings) Set(text string) error {
 		if _, twice := amounts[code]; twice {
 			return fmt.Errorf("names %s twice; give its sum once", code)
 		}
-		amounts[code] = v
+		amounts[code] = V(v)
 	}
 	if *l.value == nil {
-		*l.value = map[string]float64{}
+		*l.value = map[string]V{}
 	}
 	for code, v := range amounts {
 		if _, twice := (*l.value)[code]; twice {

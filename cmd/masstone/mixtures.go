@@ -15,35 +15,35 @@ import (
 
 // rowView is a predicted row of a file in JSON.
 type rowView struct {
-	Mix      string            `json:"mix"`
-	Loadings map[string]figure `json:"loadings_phr"`
-	Under    string            `json:"under"`
-	Lab      labView           `json:"lab"`
-	Half95   labView           `json:"half95"`
-	Expected figure            `json:"expected_dE00"`
-	Upper95  figure            `json:"upper95_dE00"`
-	Measured *labView          `json:"measured,omitempty"`
-	DE00     *figure           `json:"dE00,omitempty"`
-	Inside   *bool             `json:"inside95,omitempty"`
+	Mix      string         `json:"mix"`
+	Loadings map[string]fig `json:"loadings_phr"`
+	Under    string         `json:"under"`
+	Lab      labView        `json:"lab"`
+	Half95   labView        `json:"half95"`
+	Expected fig            `json:"expected_dE00"`
+	Upper95  fig            `json:"upper95_dE00"`
+	Measured *labView       `json:"measured,omitempty"`
+	DE00     *fig           `json:"dE00,omitempty"`
+	Inside   *bool          `json:"inside95,omitempty"`
 }
 
 // summaryView sums up how predictions compare with readings.
 type summaryView struct {
-	N            int    `json:"n"`
-	Mean         figure `json:"mean"`
-	Median       figure `json:"median"`
-	P95          figure `json:"p95"`
-	Max          figure `json:"max"`
-	Coverage     figure `json:"coverage95"`
-	Region       figure `json:"region95"`
-	Upper95Share figure `json:"upper95_share"`
+	N            int `json:"n"`
+	Mean         fig `json:"mean"`
+	Median       fig `json:"median"`
+	P95          fig `json:"p95"`
+	Max          fig `json:"max"`
+	Coverage     fig `json:"coverage95"`
+	Region       fig `json:"region95"`
+	Upper95Share fig `json:"upper95_share"`
 }
 
 func viewTally(t calibrate.Tally) *summaryView {
 	if t.N == 0 {
 		return nil
 	}
-	return &summaryView{t.N, figure(t.Mean), figure(t.Median), figure(t.P95), figure(t.Max), figure(t.Coverage95), figure(t.Region95), figure(t.BelowUpper95Share)}
+	return &summaryView{t.N, fig(t.Mean), fig(t.Median), fig(t.P95), fig(t.Max), fig(t.Coverage95), fig(t.Region95), fig(t.BelowUpper95Share)}
 }
 
 func predictFile(ctx context.Context, env *Env, b *archive.Bench, o predictOptions, stored archive.Calibration, cal *calibrate.Calibration, under []color.Condition) error {
@@ -126,10 +126,10 @@ func predictFile(ctx context.Context, env *Env, b *archive.Bench, o predictOptio
 			}
 		}
 		rows[i] = rowView{Mix: p.Name, Loadings: figures(p.Loadings), Under: shown.Lab.Under.String(), Lab: viewLab(shown.Lab), Half95: view3(shown.Half95),
-			Expected: figure(shown.Expected), Upper95: figure(shown.Upper95)}
+			Expected: fig(shown.Expected), Upper95: fig(shown.Upper95)}
 		colors[i] = shown.Lab
 		if mine != nil {
-			m, de, inside := viewLab(mine.Measured), figure(mine.DE00), mine.InRegion
+			m, de, inside := viewLab(mine.Measured), fig(mine.DE00), mine.InRegion
 			rows[i].Measured, rows[i].DE00, rows[i].Inside = &m, &de, &inside
 			own = append(own, *mine)
 		}

@@ -180,11 +180,11 @@ func openAmounts(env *Env, k archive.Batch, v batchView) error {
 			Recipe string         `json:"recipe"`
 			Resin  string         `json:"resin"`
 			Lines  []archive.Line `json:"lines"`
-			Grams  figure         `json:"total_grams"`
+			Grams  fig            `json:"total_grams"`
 			Stock  string         `json:"stock,omitempty"`
 			At     string         `json:"at"`
 			Who    string         `json:"who"`
-		}{v.Batch, v.Recipe, v.Resin, k.Lines, figure(k.TotalGrams), k.Stock, day(k.At), k.Who})
+		}{v.Batch, v.Recipe, v.Resin, k.Lines, fig(k.TotalGrams), k.Stock, day(k.At), k.Who})
 	}
 	env.print("batch %s: %s g of recipe %s, of %s", v.Batch, short(k.TotalGrams), v.Recipe, day(k.At)[:10])
 	t := newTable("item", ">grams")

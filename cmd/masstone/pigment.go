@@ -11,22 +11,22 @@ import (
 
 // pigmentView is a pigment in JSON.
 type pigmentView struct {
-	Code       string  `json:"code"`
-	CIName     string  `json:"ci_name,omitempty"`
-	Name       string  `json:"name,omitempty"`
-	Density    *figure `json:"density,omitempty"`
-	MaxPHR     *figure `json:"max_phr,omitempty"`
-	PricePerKG *figure `json:"price_per_kg,omitempty"`
-	StockG     *figure `json:"stock_g,omitempty"`
-	HeatClass  string  `json:"heat_class,omitempty"`
-	LightClass string  `json:"light_class,omitempty"`
-	Note       string  `json:"note,omitempty"`
+	Code       string `json:"code"`
+	CIName     string `json:"ci_name,omitempty"`
+	Name       string `json:"name,omitempty"`
+	Density    *fig   `json:"density,omitempty"`
+	MaxPHR     *fig   `json:"max_phr,omitempty"`
+	PricePerKG *fig   `json:"price_per_kg,omitempty"`
+	StockG     *fig   `json:"stock_g,omitempty"`
+	HeatClass  string `json:"heat_class,omitempty"`
+	LightClass string `json:"light_class,omitempty"`
+	Note       string `json:"note,omitempty"`
 }
 
 func viewPigment(p archive.Pigment) pigmentView {
 	v := pigmentView{p.Code, p.CIName, p.Name, optional(p.Density), optional(p.MaxPHR), optional(p.PricePerKG), nil, p.HeatClass, p.LightClass, p.Note}
 	if p.StockG != nil {
-		stock := figure(*p.StockG)
+		stock := fig(*p.StockG)
 		v.StockG = &stock
 	}
 	return v

@@ -134,21 +134,21 @@ func usualBackings(chips []archive.Chip) []string {
 
 // plannedView is a chip to cast in JSON.
 type plannedView struct {
-	Chip        string            `json:"chip"`
-	Over        string            `json:"over"`
-	ThicknessMM figure            `json:"thickness_mm"`
-	Loadings    map[string]figure `json:"loadings_phr"`
-	Grams       map[string]figure `json:"grams"`
-	Weigh       []batch.Line      `json:"weigh"`
-	After       *figure           `json:"after_dE00,omitempty"`
-	Helps       *helpsView        `json:"helps_most,omitempty"`
+	Chip        string         `json:"chip"`
+	Over        string         `json:"over"`
+	ThicknessMM fig            `json:"thickness_mm"`
+	Loadings    map[string]fig `json:"loadings_phr"`
+	Grams       map[string]fig `json:"grams"`
+	Weigh       []batch.Line   `json:"weigh"`
+	After       *fig           `json:"after_dE00,omitempty"`
+	Helps       *helpsView     `json:"helps_most,omitempty"`
 }
 
 type helpsView struct {
-	What     string            `json:"what,omitempty"`
-	Loadings map[string]figure `json:"loadings_phr"`
-	Before   figure            `json:"before_dE00"`
-	After    figure            `json:"after_dE00"`
+	What     string         `json:"what,omitempty"`
+	Loadings map[string]fig `json:"loadings_phr"`
+	Before   fig            `json:"before_dE00"`
+	After    fig            `json:"after_dE00"`
 }
 
 // planView is a plan in JSON.
@@ -157,11 +157,11 @@ type planView struct {
 	Calibration string        `json:"calibration,omitempty"`
 	For         []string      `json:"for,omitempty"`
 	Mixtures    int           `json:"mixtures,omitempty"`
-	Before      *figure       `json:"before_dE00,omitempty"`
-	After       *figure       `json:"after_dE00,omitempty"`
-	ChipGrams   figure        `json:"chip_grams"`
-	ScaleGrams  figure        `json:"scale_g"`
-	ThicknessMM figure        `json:"thickness_mm"`
+	Before      *fig          `json:"before_dE00,omitempty"`
+	After       *fig          `json:"after_dE00,omitempty"`
+	ChipGrams   fig           `json:"chip_grams"`
+	ScaleGrams  fig           `json:"scale_g"`
+	ThicknessMM fig           `json:"thickness_mm"`
 	Whites      []string      `json:"whites"`
 	Lights      []string      `json:"lights"`
 	Spectrum    bool          `json:"spectrum"`
@@ -214,7 +214,7 @@ func (o *planOptions) put(env *Env, p papers.ChipPlan, v planView) error {
 
 // view fills in what both plans say.
 func (o *planOptions) view(p papers.ChipPlan, v planView) planView {
-	v.Resin, v.ChipGrams, v.ScaleGrams, v.ThicknessMM = p.Resin, figure(o.chipGrams), figure(o.scale), figure(o.thickness)
+	v.Resin, v.ChipGrams, v.ScaleGrams, v.ThicknessMM = p.Resin, fig(o.chipGrams), fig(o.scale), fig(o.thickness)
 	v.Whites, v.Spectrum, v.Lights, v.Notes = append([]string{}, o.whites...), p.Spectrum, []string{}, append([]string{}, p.Notes...)
 	for _, l := range p.Lights {
 		v.Lights = append(v.Lights, l.String())
@@ -222,9 +222,9 @@ func (o *planOptions) view(p papers.ChipPlan, v planView) planView {
 	extra := v.Chips
 	v.Chips = make([]plannedView, len(p.Chips))
 	for i, c := range p.Chips {
-		one := plannedView{Chip: c.Name, Over: c.Backing, ThicknessMM: figure(c.ThicknessMM), Loadings: figures(c.Loadings), Grams: map[string]figure{}, Weigh: p.Weigh(c)}
+		one := plannedView{Chip: c.Name, Over: c.Backing, ThicknessMM: fig(c.ThicknessMM), Loadings: figures(c.Loadings), Grams: map[string]fig{}, Weigh: p.Weigh(c)}
 		for code, g := range c.Grams {
-			one.Grams[code] = figure(g.Grams())
+			one.Grams[code] = fig(g.Grams())
 		}
 		if len(extra) > 0 {
 			one.After, one.Helps = extra[i].After, extra[i].Helps

@@ -135,17 +135,17 @@ func (o *planNextOptions) print(env *Env, resin archive.Resin, stored archive.Ca
 	p := planPaper(&o.planOptions, names, resin, chips, read, o.paper.heading(env))
 	p.Plan = "Next chips after " + stored.Name()
 	p.Before, p.After = plan.Before, plan.Steps[len(plan.Steps)-1].After
-	before, after := figure(p.Before), figure(p.After)
+	before, after := fig(p.Before), fig(p.After)
 	v := planView{Calibration: stored.Name(), For: o.targets, Mixtures: len(in.mixtures), Before: &before, After: &after}
 	for i, s := range plan.Steps {
 		mix := in.mixtures[s.Helps]
 		what := recipeText(mix.Loadings, " ", ", ")
-		helps := helpsView{Loadings: figures(mix.Loadings), Before: figure(s.HelpsBefore), After: figure(s.HelpsAfter)}
+		helps := helpsView{Loadings: figures(mix.Loadings), Before: fig(s.HelpsBefore), After: fig(s.HelpsAfter)}
 		if len(in.names) > 0 {
 			helps.What = in.names[s.Helps]
 			what = helps.What + " (" + what + ")"
 		}
-		left := figure(s.After)
+		left := fig(s.After)
 		v.Chips = append(v.Chips, plannedView{After: &left, Helps: &helps})
 		p.Chips[i].Why = fmt.Sprintf("brings the mean to %.3f, most for %s, from %.2f to %.2f", s.After, what, s.HelpsBefore, s.HelpsAfter)
 	}

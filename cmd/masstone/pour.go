@@ -193,9 +193,9 @@ type pourView struct {
 	AsSheet  bool              `json:"as_sheet"`
 	Stock    string            `json:"stock,omitempty"`
 	Lines    []amountView      `json:"lines"`
-	Loadings map[string]figure `json:"loadings_phr"`
+	Loadings map[string]fig    `json:"loadings_phr"`
 	Lots     map[string]string `json:"lots"`
-	RoomC    *figure           `json:"room_c,omitempty"`
+	RoomC    *fig              `json:"room_c,omitempty"`
 	Note     string            `json:"note,omitempty"`
 	Readings int               `json:"readings"`
 	Verdict  *verdictView      `json:"verdict,omitempty"`
@@ -203,7 +203,7 @@ type pourView struct {
 
 type amountView struct {
 	Item  string `json:"item"`
-	Grams figure `json:"grams"`
+	Grams fig    `json:"grams"`
 }
 
 const pourKeys = `pour, batch, recipe, target, client, resin, poured_on, as_sheet, stock,
@@ -213,7 +213,7 @@ code), room_c, note, readings (times it was read), verdict`
 func viewAmounts(lines []archive.Line) []amountView {
 	out := make([]amountView, len(lines))
 	for i, l := range lines {
-		out[i] = amountView{l.Item, figure(l.Grams)}
+		out[i] = amountView{l.Item, fig(l.Grams)}
 	}
 	return out
 }
@@ -224,7 +224,7 @@ func viewPour(c cast) pourView {
 		On: c.pour.PouredOn, AsSheet: c.pour.AsSheet, Stock: c.batch.Stock, Lines: viewAmounts(c.pour.Lines), Loadings: figures(loadings),
 		Lots: lotsView(c.pour.Lots), Note: c.pour.Note, Readings: len(c.readings), Verdict: c.verdict}
 	if c.pour.RoomC != nil {
-		room := figure(*c.pour.RoomC)
+		room := fig(*c.pour.RoomC)
 		v.RoomC = &room
 	}
 	return v

@@ -64,7 +64,7 @@ reading), by_light (the same per light).`,
 		},
 	}
 	f := cmd.Flags()
-	f.Var(loadings{inPHR, &o.phr}, "phr", "loadings, grams of paste per 100 g of mixed resin, such as WH=1,RD=0.2")
+	f.Var(loadings[float64]{inPHR, &o.phr}, "phr", "loadings, grams of paste per 100 g of mixed resin, such as WH=1,RD=0.2")
 	f.StringVar(&o.file, "file", "", "`FILE` of mixtures, - for standard input")
 	f.IntVar(&o.version, "calibration", 0, "version of the calibration (else the newest)")
 	f.BoolVar(&o.plain, "as-calibrated", false, "for the lots that were calibrated, not those in use")
@@ -121,20 +121,20 @@ func lightsOf(cal *calibrate.Calibration, asked []color.Condition) []color.Condi
 
 // mixView is a typed mixture in JSON.
 type mixView struct {
-	Resin       string            `json:"resin"`
-	Calibration string            `json:"calibration"`
-	Mix         string            `json:"mix"`
-	Loadings    map[string]figure `json:"loadings_phr"`
-	ThicknessMM figure            `json:"thickness_mm"`
-	Over        string            `json:"over"`
-	Specular    string            `json:"specular"`
-	Lab         labView           `json:"lab"`
-	Half95      labView           `json:"half95"`
-	Expected    figure            `json:"expected_dE00"`
-	Upper95     figure            `json:"upper95_dE00"`
-	Opacity     figure            `json:"opacity"`
-	HidesMM     *figure           `json:"hides_mm"`
-	Colors      []colorView       `json:"colors"`
+	Resin       string         `json:"resin"`
+	Calibration string         `json:"calibration"`
+	Mix         string         `json:"mix"`
+	Loadings    map[string]fig `json:"loadings_phr"`
+	ThicknessMM fig            `json:"thickness_mm"`
+	Over        string         `json:"over"`
+	Specular    string         `json:"specular"`
+	Lab         labView        `json:"lab"`
+	Half95      labView        `json:"half95"`
+	Expected    fig            `json:"expected_dE00"`
+	Upper95     fig            `json:"upper95_dE00"`
+	Opacity     fig            `json:"opacity"`
+	HidesMM     *fig           `json:"hides_mm"`
+	Colors      []colorView    `json:"colors"`
 	lotsCounted
 }
 
@@ -195,8 +195,8 @@ func predictMix(ctx context.Context, env *Env, b *archive.Bench, o predictOption
 	}
 	main := p.Colors[0]
 	if env.JSON {
-		v := mixView{stored.Resin, stored.Name(), recipeText(o.phr, " ", ", "), figures(o.phr), figure(o.reading.thickness), o.reading.over, string(how.Specular),
-			viewLab(main.Lab), view3(main.Half95), figure(main.Expected), figure(main.Upper95), figure(opacity), finite(float64(hides)), viewColors(p.Colors), counted}
+		v := mixView{stored.Resin, stored.Name(), recipeText(o.phr, " ", ", "), figures(o.phr), fig(o.reading.thickness), o.reading.over, string(how.Specular),
+			viewLab(main.Lab), view3(main.Half95), fig(main.Expected), fig(main.Upper95), fig(opacity), finite(float64(hides)), viewColors(p.Colors), counted}
 		return env.emit(v)
 	}
 	env.print("%s in %s, %s over %s", recipeText(o.phr, " ", ", ")+" phr", stored.Name(), short(o.reading.thickness)+" mm", tidy(o.reading.over))
@@ -255,11 +255,11 @@ func opacityText(opacity, hides, thickness float64) string {
 }
 
 // finite is a number in JSON that is null when there is none.
-func finite(v float64) *figure {
+func finite(v float64) *fig {
 	if !(v > 0 && v < 1e6) {
 		return nil
 	}
-	f := figure(v)
+	f := fig(v)
 	return &f
 }
 

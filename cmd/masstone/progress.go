@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"github.com/schollz/progressbar/v3"
+
+	"masstone/recipes/workbench"
 )
 
 // quiet is how long work may take before progress is shown.
@@ -31,6 +33,15 @@ func (p *progress) show(total int) bool {
 			progressbar.OptionSetWidth(30), progressbar.OptionThrottle(100*time.Millisecond), progressbar.OptionShowElapsedTimeOnFinish())
 	}
 	return true
+}
+
+// hear shows what a verb tells of its progress.
+func (p *progress) hear(now workbench.Progress) {
+	if now.Total > 0 {
+		p.count(now.Done, now.Total)
+		return
+	}
+	p.step(now.Step)
 }
 
 // step names what is being done.

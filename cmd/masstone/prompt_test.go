@@ -47,9 +47,9 @@ func TestReadingsAtThePrompt(t *testing.T) {
 	require.Equal(t, exitDone, execute(context.Background(), env, []string{"open", "masstone:chip/CLR/yy", "--json"}))
 	var chip chipView
 	require.NoError(t, json.Unmarshal(stdout.Bytes(), &chip))
-	require.Equal(t, map[string]figure{"WH": 1, "CR": 0.3}, chip.Loadings)
-	require.Equal(t, figure(2.5), chip.ThicknessMM)
-	require.Equal(t, figure(50), *chip.ChipGrams)
+	require.Equal(t, map[string]fig{"WH": 1, "CR": 0.3}, chip.Loadings)
+	require.Equal(t, fig(2.5), chip.ThicknessMM)
+	require.Equal(t, fig(50), *chip.ChipGrams)
 	require.Len(t, chip.Readings, 3)
 }
 
@@ -136,7 +136,7 @@ func TestAFilledInPlanIsImported(t *testing.T) {
 		require.Equal(t, []string{"CR", "WH"}, rows[0][5:7])
 		var is mixView // what another shop's calibration says stands for a reading
 		require.NoError(t, json.Unmarshal(run("predict", "CLR", "--phr", mix, "--over", row[1], "--thickness", row[2], "--json"), &is))
-		for i, v := range []figure{is.Lab.L, is.Lab.A, is.Lab.B} {
+		for i, v := range []fig{is.Lab.L, is.Lab.A, is.Lab.B} {
 			row[len(row)-3+i] = fmt.Sprintf("%.2f", float64(v))
 		}
 	}

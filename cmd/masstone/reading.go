@@ -19,14 +19,14 @@ type scatterView struct {
 	Under    string  `json:"under"`
 	Lab      labView `json:"lab"`
 	Readings int     `json:"readings"`
-	MCDM     figure  `json:"mcdm"`
+	MCDM     fig     `json:"mcdm"`
 	Outlier  *int    `json:"outlier,omitempty"` // from 1
 }
 
 func viewScatter(p readings.Piece) []scatterView {
 	views := make([]scatterView, len(p.Labs))
 	for i, lab := range p.Labs {
-		views[i] = scatterView{Under: lab.Under.String(), Lab: viewLab(lab), Readings: readingsUnder(p, lab.Under), MCDM: figure(p.Repeat[i].MCDM)}
+		views[i] = scatterView{Under: lab.Under.String(), Lab: viewLab(lab), Readings: readingsUnder(p, lab.Under), MCDM: fig(p.Repeat[i].MCDM)}
 		if n := p.Repeat[i].Outlier; n >= 0 {
 			n++
 			views[i].Outlier = &n

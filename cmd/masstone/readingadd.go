@@ -74,7 +74,7 @@ many the piece has under this light now).`,
 	f.IntSliceVar(&o.leaveOut, "leave-out", nil, "`NUMBERS` of readings to leave out, from 1")
 	f.StringVar(&o.client, "client", "", "client of the target")
 	f.StringVar(&o.resin, "resin", "", "`CODE` of the resin of the chip")
-	f.Var(loadings{inPHR, &o.phr}, "phr", "what is in a new chip, such as WH=1,RD=0.2")
+	f.Var(loadings[float64]{inPHR, &o.phr}, "phr", "what is in a new chip, such as WH=1,RD=0.2")
 	f.BoolVar(&o.bare, "bare", false, "a new chip is of bare resin")
 	numberVar(f, &o.chipGrams, "chip-grams", inGrams, 0, "mixed resin in the cup of a new chip")
 	numberVar(f, &o.scale, "scale", inGrams, 0, "step of the scale a new chip was weighed on")
@@ -371,13 +371,13 @@ func printScatter(env *Env, rows []readings.Row, left []int, r color.Repeatabili
 func (o *readingAddOptions) report(env *Env, outcome archive.Outcome, piece readings.Piece, left []int, all int) error {
 	r := piece.Repeat[0]
 	if env.JSON {
-		var from []figure
+		var from []fig
 		for _, row := range piece.Readings {
 			de, err := row.Labs[0].DeltaE00(r.Mean)
 			if err != nil {
 				return err
 			}
-			from = append(from, figure(de))
+			from = append(from, fig(de))
 		}
 		if left == nil {
 			left = []int{}
@@ -387,9 +387,9 @@ func (o *readingAddOptions) report(env *Env, outcome archive.Outcome, piece read
 			Kind    string          `json:"kind"`
 			Name    string          `json:"name"`
 			scatterView
-			From []figure `json:"from_mean_dE00"`
-			Left []int    `json:"left_out"`
-			All  int      `json:"in_all"`
+			From []fig `json:"from_mean_dE00"`
+			Left []int `json:"left_out"`
+			All  int   `json:"in_all"`
 		}{outcome, o.kind, o.name, viewScatter(piece)[0], from, left, all})
 	}
 	if !o.asks(env) {

@@ -57,9 +57,9 @@ keys of "pigment list").`,
 type pieceView struct {
 	Name        string            `json:"name"`
 	Row         int               `json:"row"`
-	Loadings    map[string]figure `json:"loadings_phr,omitempty"`
+	Loadings    map[string]fig    `json:"loadings_phr,omitempty"`
 	Over        string            `json:"over,omitempty"`
-	ThicknessMM *figure           `json:"thickness_mm,omitempty"`
+	ThicknessMM *fig              `json:"thickness_mm,omitempty"`
 	Geometry    string            `json:"geometry,omitempty"`
 	Specular    string            `json:"specular,omitempty"`
 	Colors      []scatterView     `json:"colors"`

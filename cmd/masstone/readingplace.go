@@ -68,7 +68,7 @@ func (p *place) describe(ctx context.Context, b *archive.Bench, d *dialogue, o *
 			if o.bare {
 				return nil
 			}
-			if err := (loadings{inPHR, &o.phr}).Set(text); err != nil {
+			if err := (loadings[float64]{inPHR, &o.phr}).Set(text); err != nil {
 				return fmt.Errorf("%q %w", text, err)
 			}
 			for code := range o.phr {

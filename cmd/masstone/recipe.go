@@ -26,14 +26,14 @@ type recipeView struct {
 	Resin       string            `json:"resin"`
 	Target      string            `json:"target,omitempty"`
 	Client      string            `json:"client,omitempty"`
-	Loadings    map[string]figure `json:"loadings_phr"`
-	ThicknessMM *figure           `json:"thickness_mm,omitempty"`
+	Loadings    map[string]fig    `json:"loadings_phr"`
+	ThicknessMM *fig              `json:"thickness_mm,omitempty"`
 	Over        string            `json:"over,omitempty"`
 	Predicted   []storedColorView `json:"predicted"`
-	DE00        *figure           `json:"dE00,omitempty"`
-	Expected    *figure           `json:"expected_dE00,omitempty"`
-	Upper95     *figure           `json:"upper95_dE00,omitempty"`
-	Chance      *figure           `json:"chance,omitempty"`
+	DE00        *fig              `json:"dE00,omitempty"`
+	Expected    *fig              `json:"expected_dE00,omitempty"`
+	Upper95     *fig              `json:"upper95_dE00,omitempty"`
+	Chance      *fig              `json:"chance,omitempty"`
 	Note        string            `json:"note,omitempty"`
 	At          string            `json:"at"`
 	Who         string            `json:"who"`
@@ -52,7 +52,7 @@ func viewRecipe(r archive.Recipe) recipeView {
 	v := recipeView{ID: r.ID(), Name: r.Name, Resin: r.Resin, Target: r.Target, Client: r.Client, Loadings: figures(r.Loadings),
 		ThicknessMM: optional(r.ThicknessMM), Over: r.Backing, Predicted: []storedColorView{}, Note: r.Note, At: day(r.At), Who: r.Who}
 	if isJudged(r) {
-		de, expected, upper, chance := figure(r.DE00), figure(r.ExpectedDE00), figure(r.Upper95DE00), figure(r.Chance)
+		de, expected, upper, chance := fig(r.DE00), fig(r.ExpectedDE00), fig(r.Upper95DE00), fig(r.Chance)
 		v.DE00, v.Expected, v.Upper95, v.Chance = &de, &expected, &upper, &chance
 	}
 	for _, l := range r.Predicted {
@@ -109,7 +109,7 @@ JSON keys: ` + recipeKeys + `.`,
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.resin, "resin", "", "`CODE` of the resin")
-	f.Var(loadings{inPHR, &o.phr}, "phr", "loadings, such as WH=1,RD=0.2")
+	f.Var(loadings[float64]{inPHR, &o.phr}, "phr", "loadings, such as WH=1,RD=0.2")
 	f.StringVar(&o.target, "target", "", "target it is for")
 	f.StringVar(&o.client, "client", "", "client, where several have a target of this name")
 	f.StringVar(&o.name, "name", "", "what it is called")
@@ -288,7 +288,7 @@ batch, total_grams, at).`,
 
 type batchLineView struct {
 	Batch string `json:"batch"`
-	Grams figure `json:"total_grams"`
+	Grams fig    `json:"total_grams"`
 	At    string `json:"at"`
 }
 
@@ -305,7 +305,7 @@ func runRecipeShow(ctx context.Context, env *Env, id string) error {
 		if env.JSON {
 			lines := []batchLineView{}
 			for _, k := range batches {
-				lines = append(lines, batchLineView{k.ID(), figure(k.TotalGrams), day(k.At)})
+				lines = append(lines, batchLineView{k.ID(), fig(k.TotalGrams), day(k.At)})
 			}
 			return env.emit(struct {
 				recipeView

@@ -341,25 +341,25 @@ func (r *reorder) sheet(ctx context.Context, b *archive.Bench, o reorderOptions,
 
 // reorderView is a reorder in JSON.
 type reorderView struct {
-	Approval string            `json:"approval"`
-	Approved string            `json:"approved_recipe"`
-	Recipe   string            `json:"recipe"`
-	Resolved bool              `json:"resolved"`
-	Changes  []changeView      `json:"changes"`
-	Now      *figure           `json:"expected_dE00,omitempty"`
-	Then     *figure           `json:"resolved_expected_dE00,omitempty"`
-	Change   map[string]figure `json:"change_phr,omitempty"`
-	Sheet    batchView         `json:"sheet"`
+	Approval string         `json:"approval"`
+	Approved string         `json:"approved_recipe"`
+	Recipe   string         `json:"recipe"`
+	Resolved bool           `json:"resolved"`
+	Changes  []changeView   `json:"changes"`
+	Now      *fig           `json:"expected_dE00,omitempty"`
+	Then     *fig           `json:"resolved_expected_dE00,omitempty"`
+	Change   map[string]fig `json:"change_phr,omitempty"`
+	Sheet    batchView      `json:"sheet"`
 }
 
 func (r *reorder) view(sheet batchView) reorderView {
 	v := reorderView{Approval: r.Approval.Name(), Approved: r.Recipe.ID(), Recipe: r.recipe.ID(), Resolved: r.recipe.Ref != r.Recipe.Ref, Changes: append([]changeView{}, r.changes...), Sheet: sheet}
 	if r.judged {
-		now := figure(r.now)
+		now := fig(r.now)
 		v.Now = &now
 	}
 	if r.resolved != nil {
-		then := figure(r.resolved.Expected)
+		then := fig(r.resolved.Expected)
 		v.Then, v.Change = &then, figures(recipes.Change(phrs(r.Recipe.Loadings), r.resolved.Loadings))
 	}
 	return v

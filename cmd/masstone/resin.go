@@ -23,16 +23,16 @@ type resinOptions struct {
 
 // resinView is a resin in JSON.
 type resinView struct {
-	Code         string  `json:"resin"`
-	Name         string  `json:"name,omitempty"`
-	Mix          string  `json:"mix"`
-	DensityA     *figure `json:"density_a,omitempty"`
-	DensityB     *figure `json:"density_b,omitempty"`
-	DensityCured *figure `json:"density_cured,omitempty"`
-	PotLife      *figure `json:"pot_life_minutes,omitempty"`
-	PigmentSide  string  `json:"pigment_side"`
-	MaxPHR       *figure `json:"max_phr,omitempty"`
-	Note         string  `json:"note,omitempty"`
+	Code         string `json:"resin"`
+	Name         string `json:"name,omitempty"`
+	Mix          string `json:"mix"`
+	DensityA     *fig   `json:"density_a,omitempty"`
+	DensityB     *fig   `json:"density_b,omitempty"`
+	DensityCured *fig   `json:"density_cured,omitempty"`
+	PotLife      *fig   `json:"pot_life_minutes,omitempty"`
+	PigmentSide  string `json:"pigment_side"`
+	MaxPHR       *fig   `json:"max_phr,omitempty"`
+	Note         string `json:"note,omitempty"`
 }
 
 func viewResin(r archive.Resin) resinView {

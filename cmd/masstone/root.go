@@ -10,6 +10,8 @@ import (
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
+
+	"masstone/recipes/workbench"
 )
 
 // Exit codes.
@@ -36,7 +38,7 @@ func execute(ctx context.Context, env *Env, args []string) (code int) {
 			code = exitFailed
 		}
 	}()
-	out := &heeded{w: env.Stdout}
+	out := &errorWriter{w: env.Stdout}
 	env.Stdout = out
 	defer func() { env.Stdout = out.w }()
 	root := newRootCommand(env)
@@ -45,11 +47,10 @@ func execute(ctx context.Context, env *Env, args []string) (code int) {
 	if err == nil && out.err != nil {
 		err = fmt.Errorf("the result cannot be written (%w); what was asked is done, make room or write it elsewhere and ask again", reason(out.err))
 	}
-	var wrong misuse
 	switch {
 	case err == nil:
 		return exitDone
-	case errors.As(err, &wrong):
+	case isMisuse(err):
 		env.complain(err)
 		return exitMisuse
 	case ctx.Err() != nil:
@@ -60,14 +61,21 @@ func execute(ctx context.Context, env *Env, args []string) (code int) {
 	return exitFailed
 }
 
-// heeded is a writer that remembers what went wrong, since lines of a result
+// isMisuse tells whether an error is in what was asked.
+func isMisuse(err error) bool {
+	var wrong misuse
+	var asked *workbench.Error
+	return errors.As(err, &wrong) || errors.As(err, &asked) && asked.Kind == workbench.Invalid
+}
+
+// errorWriter is a writer that remembers what went wrong, since lines of a result
 // are written without looking back.
-type heeded struct {
+type errorWriter struct {
 	w   io.Writer
 	err error
 }
 
-func (h *heeded) Write(p []byte) (int, error) {
+func (h *errorWriter) Write(p []byte) (int, error) {
 	n, err := h.w.Write(p)
 	if h.err == nil {
 		h.err = err
@@ -78,7 +86,7 @@ func (h *heeded) Write(p []byte) (int, error) {
 // complain tells an error, which has several lines if a file has several
 // faults.
 func (e *Env) complain(err error) {
-	for line := range strings.SplitSeq(strings.TrimSpace(err.Error()), "\n") {
+	for line := range strings.SplitSeq(strings.TrimSpace(worded(err.Error())), "\n") {
 		e.say("%s", line)
 	}
 }

@@ -18,14 +18,14 @@ func newStockCommand(env *Env) *cobra.Command {
 
 // stockView is a stock in JSON.
 type stockView struct {
-	Stock    string            `json:"stock"`
-	Resin    string            `json:"resin"`
-	Recipe   string            `json:"recipe,omitempty"`
-	Grams    figure            `json:"grams"`
-	Contents []amountView      `json:"contents"`
-	Loadings map[string]figure `json:"loadings_phr"`
-	Note     string            `json:"note,omitempty"`
-	Moves    []stockMoveView   `json:"moves"`
+	Stock    string          `json:"stock"`
+	Resin    string          `json:"resin"`
+	Recipe   string          `json:"recipe,omitempty"`
+	Grams    fig             `json:"grams"`
+	Contents []amountView    `json:"contents"`
+	Loadings map[string]fig  `json:"loadings_phr"`
+	Note     string          `json:"note,omitempty"`
+	Moves    []stockMoveView `json:"moves"`
 }
 
 type stockMoveView struct {
@@ -33,7 +33,7 @@ type stockMoveView struct {
 	Who   string       `json:"who"`
 	Kind  string       `json:"kind"`
 	Lines []amountView `json:"lines,omitempty"`
-	Grams *figure      `json:"grams,omitempty"`
+	Grams *fig         `json:"grams,omitempty"`
 	Pour  string       `json:"pour,omitempty"`
 	Note  string       `json:"note,omitempty"`
 }
@@ -43,9 +43,9 @@ grams), loadings_phr (once mixed), note, moves (a list of at, who, kind (tint,
 draw, correct, count), lines (item, grams), grams, pour, note)`
 
 // heldInStock is what a stock holds, with the other side it will be mixed with.
-func heldInStock(l archive.StockLevel, resin archive.Resin) batch.Held {
+func heldInStock(l archive.StockLevel, resin archive.Resin) batch.Contents {
 	side := batch.Side(resin.PigmentSide)
-	return batch.HeldBy(amountsOf(l.Items()), side, nil).Complete(side, mixOf(resin))
+	return batch.ContentsOf(amountsOf(l.Items()), side, nil).Complete(side, mixOf(resin))
 }
 
 // A pail is a stock with what it was made of.
@@ -88,7 +88,7 @@ func (p pail) loadings() map[string]batch.PHR {
 }
 
 func (p pail) view(ctx context.Context, b *archive.Bench) (stockView, error) {
-	v := stockView{Stock: p.Stock.Name, Resin: p.Stock.Resin, Grams: figure(p.Grams), Contents: viewAmounts(p.Items()), Loadings: figures(p.loadings()), Note: p.Stock.Note, Moves: []stockMoveView{}}
+	v := stockView{Stock: p.Stock.Name, Resin: p.Stock.Resin, Grams: fig(p.Grams), Contents: viewAmounts(p.Items()), Loadings: figures(p.loadings()), Note: p.Stock.Note, Moves: []stockMoveView{}}
 	if p.recipe != nil {
 		v.Recipe = p.recipe.ID()
 	}

@@ -100,13 +100,13 @@ func runStockDraw(ctx context.Context, env *Env, o stockDrawOptions) error {
 			}
 			out := struct {
 				stockView
-				Drawn  figure `json:"drawn"`
+				Drawn  fig    `json:"drawn"`
 				Side   string `json:"other_side"`
-				Other  figure `json:"other_grams"`
-				Mixed  figure `json:"mixed_grams"`
+				Other  fig    `json:"other_grams"`
+				Mixed  fig    `json:"mixed_grams"`
 				Pour   string `json:"pour,omitempty"`
 				InCase string `json:"batch,omitempty"`
-			}{v, figure(o.grams), other.Item, figure(other.Grams.Grams()), figure(batch.Grams(o.grams).Plus(other.Grams).Grams()), "", ""}
+			}{v, fig(o.grams), other.Item, fig(other.Grams.Grams()), fig(batch.Grams(o.grams).Plus(other.Grams).Grams()), "", ""}
 			if o.pour {
 				out.Pour, out.InCase = pour.ID(), k.ID()
 			}

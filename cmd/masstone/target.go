@@ -145,13 +145,13 @@ type targetView struct {
 	Target    string            `json:"target"`
 	Client    string            `json:"client,omitempty"`
 	Part      string            `json:"part,omitempty"`
-	Thickness figure            `json:"thickness_mm"`
+	Thickness fig               `json:"thickness_mm"`
 	Over      string            `json:"over"`
 	Geometry  string            `json:"geometry"`
 	Specular  string            `json:"specular"`
-	Tolerance figure            `json:"tolerance"`
+	Tolerance fig               `json:"tolerance"`
 	Formula   string            `json:"formula"`
-	Limits    map[string]figure `json:"limits,omitempty"`
+	Limits    map[string]fig    `json:"limits,omitempty"`
 	Colors    []targetColorView `json:"colors"`
 	Spectrum  *archive.Spectrum `json:"spectrum,omitempty"`
 	Note      string            `json:"note,omitempty"`
@@ -161,20 +161,20 @@ type targetColorView struct {
 	Under    string  `json:"under"`
 	Lab      labView `json:"lab"`
 	Readings int     `json:"readings"`
-	MCDM     figure  `json:"mcdm"`
+	MCDM     fig     `json:"mcdm"`
 	Outlier  *int    `json:"outlier,omitempty"`
 	Screen   string  `json:"swatch"`
 	InGamut  bool    `json:"swatch_in_gamut"`
 }
 
 func viewTarget(t archive.Target, p readings.Piece) targetView {
-	v := targetView{Target: t.Name, Client: t.Client, Part: t.Part, Thickness: figure(t.ThicknessMM), Over: t.Backing, Geometry: string(p.Measurement.Geometry),
-		Specular: string(p.Measurement.Specular), Tolerance: figure(t.Tolerance), Formula: t.Formula, Colors: []targetColorView{}, Note: t.Note}
+	v := targetView{Target: t.Name, Client: t.Client, Part: t.Part, Thickness: fig(t.ThicknessMM), Over: t.Backing, Geometry: string(p.Measurement.Geometry),
+		Specular: string(p.Measurement.Specular), Tolerance: fig(t.Tolerance), Formula: t.Formula, Colors: []targetColorView{}, Note: t.Note}
 	if len(t.Limits) > 0 {
 		v.Limits = figures(t.Limits)
 	}
 	for i, lab := range p.Labs {
-		c := targetColorView{Under: lab.Under.String(), Lab: viewLab(lab), Readings: readingsUnder(p, lab.Under), MCDM: figure(p.Repeat[i].MCDM)}
+		c := targetColorView{Under: lab.Under.String(), Lab: viewLab(lab), Readings: readingsUnder(p, lab.Under), MCDM: fig(p.Repeat[i].MCDM)}
 		if n := p.Repeat[i].Outlier; n >= 0 {
 			n++
 			c.Outlier = &n

@@ -20,19 +20,19 @@ type verdictView struct {
 	Passes     bool        `json:"passes"`
 	Under      string      `json:"under"`
 	Formula    string      `json:"formula"`
-	Difference figure      `json:"difference"`
-	Tolerance  *figure     `json:"tolerance,omitempty"`
-	DE00       figure      `json:"dE00"`
+	Difference fig         `json:"difference"`
+	Tolerance  *fig        `json:"tolerance,omitempty"`
+	DE00       fig         `json:"dE00"`
 	Words      string      `json:"words"`
-	Chance     figure      `json:"chance"`
-	Expected   figure      `json:"expected_dE00"`
+	Chance     fig         `json:"chance"`
+	Expected   fig         `json:"expected_dE00"`
 	Target     labView     `json:"target_lab"`
 	Part       labView     `json:"part_lab"`
-	DL         figure      `json:"dL"`
-	DA         figure      `json:"da"`
-	DB         figure      `json:"db"`
-	DC         figure      `json:"dC"`
-	DH         figure      `json:"dH"`
+	DL         fig         `json:"dL"`
+	DA         fig         `json:"da"`
+	DB         fig         `json:"db"`
+	DC         fig         `json:"dC"`
+	DH         fig         `json:"dH"`
 	Axes       []axisView  `json:"axes,omitempty"`
 	Lights     []lightView `json:"lights,omitempty"`
 	Note       string      `json:"note,omitempty"` // what was done to the reading
@@ -40,14 +40,14 @@ type verdictView struct {
 
 type axisView struct {
 	Axis   string `json:"axis"`
-	Value  figure `json:"value"`
-	Limit  figure `json:"limit"`
+	Value  fig    `json:"value"`
+	Limit  fig    `json:"limit"`
 	Passes bool   `json:"passes"`
 }
 
 type lightView struct {
 	Under      string `json:"under"`
-	Difference figure `json:"difference"`
+	Difference fig    `json:"difference"`
 	Words      string `json:"words"`
 }
 
@@ -59,18 +59,18 @@ passes), lights (a list of under, difference, words)`
 
 func viewVerdict(t recipes.Target, f recipes.Finding) verdictView {
 	d := f.Difference
-	v := verdictView{Passes: f.Passes, Under: d.Std.Under.String(), Formula: string(d.Formula), Difference: figure(d.DE), DE00: figure(f.DE00),
-		Words: f.Words, Chance: figure(f.Chance), Expected: figure(f.Expected), Target: viewLab(d.Std), Part: viewLab(d.Sample),
-		DL: figure(d.DL), DA: figure(d.DA), DB: figure(d.DB), DC: figure(d.DC), DH: figure(d.DH)}
+	v := verdictView{Passes: f.Passes, Under: d.Std.Under.String(), Formula: string(d.Formula), Difference: fig(d.DE), DE00: fig(f.DE00),
+		Words: f.Words, Chance: fig(f.Chance), Expected: fig(f.Expected), Target: viewLab(d.Std), Part: viewLab(d.Sample),
+		DL: fig(d.DL), DA: fig(d.DA), DB: fig(d.DB), DC: fig(d.DC), DH: fig(d.DH)}
 	if len(t.Axes) == 0 || t.Tolerance > 0 {
-		within := figure(t.Within())
+		within := fig(t.Within())
 		v.Tolerance = &within
 	}
 	for _, a := range f.Axes {
-		v.Axes = append(v.Axes, axisView{a.Axis, figure(a.Value), figure(a.Limit), a.Passes})
+		v.Axes = append(v.Axes, axisView{a.Axis, fig(a.Value), fig(a.Limit), a.Passes})
 	}
 	for _, l := range f.Lights {
-		v.Lights = append(v.Lights, lightView{l.Std.Under.String(), figure(l.DE), l.Words()})
+		v.Lights = append(v.Lights, lightView{l.Std.Under.String(), fig(l.DE), l.Words()})
 	}
 	return v
 }
@@ -153,7 +153,7 @@ func printVerdict(env *Env, v *verdictView) {
 	}
 	lab("target", v.Target)
 	lab("part", v.Part)
-	signed := func(f figure) string { return fmt.Sprintf("%+.2f", float64(f)) }
+	signed := func(f fig) string { return fmt.Sprintf("%+.2f", float64(f)) }
 	t.add("part less target", signed(v.DL), signed(v.DA), signed(v.DB), signed(v.DC), signed(v.DH))
 	if len(v.Axes) > 0 {
 		limits := map[string]axisView{}

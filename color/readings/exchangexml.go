@@ -56,8 +56,8 @@ type exchangeSpec struct {
 // (CxF3). The file is walked token by token; document types are refused, so
 // that there are no entities to expand.
 func exchangeXMLSheet(data []byte, o *Options) (*sheet, error) {
-	x := &exchangeXML{file: o.File, leash: &leash{r: bytes.NewReader(data)}, specs: map[string]*exchangeSpec{}}
-	x.d = xml.NewDecoder(x.leash)
+	x := &exchangeXML{file: o.File, limit: &tokenLimit{r: bytes.NewReader(data)}, specs: map[string]*exchangeSpec{}}
+	x.d = xml.NewDecoder(x.limit)
 	x.d.CharsetReader = westernXML
 	if err := x.walk(); err != nil {
 		return nil, err
@@ -65,24 +65,24 @@ func exchangeXMLSheet(data []byte, o *Options) (*sheet, error) {
 	return x.sheet(o)
 }
 
-// leash stops the decoder from gathering one endless token.
-type leash struct {
+// tokenLimit stops the decoder from gathering one endless token.
+type tokenLimit struct {
 	r    *bytes.Reader
 	left int
 }
 
-var errLeash = errors.New("one tag or text is longer than a megabyte")
+var errTokenTooLong = errors.New("one tag or text is longer than a megabyte")
 
-func (l *leash) ReadByte() (byte, error) {
+func (l *tokenLimit) ReadByte() (byte, error) {
 	if l.left--; l.left < 0 {
-		return 0, errLeash
+		return 0, errTokenTooLong
 	}
 	return l.r.ReadByte()
 }
 
-func (l *leash) Read(p []byte) (int, error) {
+func (l *tokenLimit) Read(p []byte) (int, error) {
 	if l.left < 0 {
-		return 0, errLeash
+		return 0, errTokenTooLong
 	}
 	n, err := l.r.Read(p[:min(len(p), 4096)])
 	l.left -= n
@@ -103,7 +103,7 @@ func westernXML(label string, in io.Reader) (io.Reader, error) {
 
 type exchangeXML struct {
 	file    string
-	leash   *leash
+	limit   *tokenLimit
 	d       *xml.Decoder
 	path    []string
 	text    strings.Builder
@@ -121,7 +121,7 @@ func (x *exchangeXML) bad(problem, hint string) error {
 
 func (x *exchangeXML) walk() error {
 	for {
-		x.leash.left = maxXMLToken
+		x.limit.left = maxXMLToken
 		t, err := x.d.Token()
 		if errors.Is(err, io.EOF) {
 			return nil

@@ -33,7 +33,7 @@ const (
 	idColumn     // a name, unless one of the others is there
 )
 
-// words are the headers the trade uses, in the squeezed form of squeeze.
+// words are the headers the trade uses, in the form of normalHeader.
 // Common practice, no source.
 var words = map[string]role{
 	"chip": nameColumn, "chipname": nameColumn, "chipid": idColumn, "mix": nameColumn, "mixture": nameColumn,
@@ -92,9 +92,9 @@ type setKey struct {
 	specular   color.Specular
 }
 
-// squeeze brings a header to the form of words: lower case, no blanks,
+// normalHeader brings a header to the form of words: lower case, no blanks,
 // underscores, hyphens or brackets, and d for a Greek delta.
-func squeeze(h string) string {
+func normalHeader(h string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
 		case unicode.IsSpace(r), strings.ContainsRune("_-()[]{}:", r):
@@ -118,7 +118,7 @@ func understand(header string, o *Options) column {
 		h = to
 	}
 	c := column{header: header}
-	sq := squeeze(h)
+	sq := normalHeader(h)
 	if r, ok := words[sq]; ok && r != ignored {
 		c.role = r
 		return c
@@ -174,7 +174,7 @@ func pigmentOf(h string, codes []string) (string, bool) {
 var bandPattern = regexp.MustCompile(`^(%?)(?:r%|r|refl|reflectance|spectral|spec|wl|wavelength|λ)?(%?)(?:nm)?([0-9]{3,4})(?:\.0+)?(?:nm)?(%?)$`)
 
 func bandHeader(h string) (nm int, percent, ok bool) {
-	m := bandPattern.FindStringSubmatch(squeeze(h))
+	m := bandPattern.FindStringSubmatch(normalHeader(h))
 	if m == nil {
 		return 0, false, false
 	}

@@ -27,7 +27,7 @@ const (
 	ignoredField
 )
 
-// pigmentWords are the headers of pigment lists, in the form of squeeze.
+// pigmentWords are the headers of pigment lists, in the form of normalHeader.
 // Common practice, no source.
 var pigmentWords = map[string]pigmentField{
 	"code": codeField, "pigment": codeField, "pigmentcode": codeField, "shortcode": codeField,
@@ -122,7 +122,7 @@ func pigmentFieldOf(h string, o *Options) pigmentField {
 		}
 		h = to
 	}
-	return pigmentWords[squeeze(h)]
+	return pigmentWords[normalHeader(h)]
 }
 
 func pigmentPlan(s *sheet, o *Options, p *problems) ([]pigmentField, map[pigmentField]int) {

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"masstone/color/remedy"
 	"math/rand/v2"
 	"net/url"
 	"os"
@@ -59,7 +60,7 @@ func Open(ctx context.Context, path string, o Options) (*Bench, error) {
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		return nil, fmt.Errorf("%s: %w here; make one with masstone init --bench %s", path, ErrNoBench, path)
+		return nil, fmt.Errorf("%s: %w here; make one with %s", path, ErrNoBench, remedy.Verb("init", remedy.InputAs("bench", path)))
 	case err != nil:
 		return nil, fmt.Errorf("bench %w", err)
 	case info.IsDir():

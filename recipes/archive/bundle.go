@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"hash"
 	"io"
+	"masstone/color/remedy"
 	"sort"
 	"strings"
 )
@@ -335,7 +336,7 @@ func (in *intake) read(ctx context.Context, r io.Reader) (string, error) {
 	}
 	var head bundleHead
 	if err := json.Unmarshal(line, &head); err != nil || head.Bundle != "masstone" {
-		return "", fmt.Errorf("line 1: %w; name a file that masstone export wrote", errNoBundle)
+		return "", fmt.Errorf("line 1: %w; name a file that %s wrote", errNoBundle, remedy.Verb("export"))
 	}
 	if head.Version > BundleVersion || head.Version < 1 {
 		return "", fmt.Errorf("line 1: %w: bundle version %d and this program reads up to %d; use the newer program", ErrNewer, head.Version, BundleVersion)

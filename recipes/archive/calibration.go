@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"masstone/color/remedy"
 )
 
 // A Calibration is a fit of a resin's pigments. It is written once.
@@ -82,7 +83,7 @@ func (b *Bench) Calibration(ctx context.Context, resin string, version int) (Cal
 		case err != nil:
 			return Calibration{}, err
 		case len(all) == 0 && version == 0:
-			return Calibration{}, fmt.Errorf("%w calibration of resin %s: it has none yet; run masstone fit %s", ErrNotFound, resin, resin)
+			return Calibration{}, fmt.Errorf("%w calibration of resin %s: it has none yet; run %s", ErrNotFound, resin, remedy.Verb("fit", resin))
 		case len(all) == 0 || version < 0:
 			return Calibration{}, fmt.Errorf("%w calibration %s v%d; leave the version out for the newest", ErrNotFound, resin, version)
 		}

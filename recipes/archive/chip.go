@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"masstone/color/remedy"
 	"strings"
 )
 
@@ -171,7 +172,7 @@ func (b *Bench) Chip(ctx context.Context, resin, name string) (Chip, error) {
 func chip(ctx context.Context, q queryer, resin, name string) (Chip, error) {
 	k, err := one[Chip](ctx, q, kindChip, named(kindChip), resin, name)
 	if errors.Is(err, sql.ErrNoRows) {
-		err = fmt.Errorf("%w chip %q of resin %q; masstone chip list shows them", ErrNotFound, name, resin)
+		err = fmt.Errorf("%w chip %q of resin %q; %s shows them", ErrNotFound, name, resin, remedy.Verb("chip list"))
 	}
 	return k, err
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"masstone/color/remedy"
 	"strings"
 )
 
@@ -161,7 +162,7 @@ func target(ctx context.Context, q queryer, client, name string) (Target, error)
 		for _, t := range found {
 			clients = append(clients, fmt.Sprintf("%q", t.Client))
 		}
-		return Target{}, fmt.Errorf("target %q: %w: clients %s each have one; say which with --client", name, ErrAmbiguous, strings.Join(clients, ", "))
+		return Target{}, fmt.Errorf("target %q: %w: clients %s each have one; say which with %s", name, ErrAmbiguous, strings.Join(clients, ", "), remedy.Input("client"))
 	}
 	all, err := names(ctx, q, "target", "name")
 	if err != nil {

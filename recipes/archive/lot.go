@@ -83,7 +83,7 @@ func (b *Bench) OpenLot(ctx context.Context, l LotName) (Outcome, error) {
 	})
 }
 
-// SetLotStrength records a new belief about a lot's strength.
+// SetLotStrength records what is now known of a lot's strength.
 func (b *Bench) SetLotStrength(ctx context.Context, s LotStrength) (Outcome, error) {
 	if math.IsNaN(s.LnStrength) || math.IsInf(s.LnStrength, 0) || !(s.SD >= 0) || math.IsInf(s.SD, 0) {
 		return "", fmt.Errorf("lot %q of %s: %w: strength %g with deviation %g; both must be finite", s.Lot, s.Code, ErrInvalid, s.LnStrength, s.SD)
@@ -110,7 +110,7 @@ func (b *Bench) OpenedLots(ctx context.Context) ([]OpenedLot, error) {
 	})
 }
 
-// LotStrengths lists the present belief about every lot that has one.
+// LotStrengths lists what is known at present of every lot that has one.
 func (b *Bench) LotStrengths(ctx context.Context) ([]LotStrength, error) {
 	return read(ctx, b, func(tx *sql.Tx) ([]LotStrength, error) {
 		return records[LotStrength](ctx, tx, kindLotStrength, newest(kindLotStrength)+" ORDER BY item, code, name")

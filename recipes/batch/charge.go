@@ -88,18 +88,18 @@ func (j *job) toTotal(f *fill, cs []charge, n []int64, total int64) bool {
 
 // toResin settles f around a resin mass instead, never below what the cup
 // holds of either side; the side with too much in the cup draws the other.
-func (j *job) toResin(f *fill, cs []charge, n []int64, resin float64, heldPigment, heldOther int64) {
+func (j *job) toResin(f *fill, cs []charge, n []int64, resin float64, cupPigment, cupOther int64) {
 	f.pour(cs, n)
 	share := j.Resin.Mix.Share(j.Resin.PigmentSide)
 	per := (1 - share) / share
 	want := max(0, nearest(resin*share-f.carried, j.step))
 	f.pigment, f.other = want, nearest(resin*(1-share), j.step)
-	if follow := max(want, heldPigment); follow > want || resin*share < f.carried {
+	if follow := max(want, cupPigment); follow > want || resin*share < f.carried {
 		f.pigment, f.other = follow, nearest((float64(follow)+f.carried)*per, j.step)
 	}
-	if heldOther > f.other {
-		f.other = heldOther
-		f.pigment = max(f.pigment, nearest(float64(heldOther)/per-f.carried, j.step))
+	if cupOther > f.other {
+		f.other = cupOther
+		f.pigment = max(f.pigment, nearest(float64(cupOther)/per-f.carried, j.step))
 	}
 }
 

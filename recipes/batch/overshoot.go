@@ -75,7 +75,7 @@ func Overshoot(r Request, s Sheet, poured Poured) (Rescue, error) {
 	if err != nil {
 		return Rescue{}, err
 	}
-	m, err := j.mend(s, poured)
+	m, err := j.rescue(s, poured)
 	if err != nil {
 		return Rescue{}, err
 	}
@@ -90,8 +90,8 @@ func Overshoot(r Request, s Sheet, poured Poured) (Rescue, error) {
 	return out, nil
 }
 
-// mending is a spoilt batch.
-type mending struct {
+// rescue is a spoilt batch.
+type rescue struct {
 	*job
 	sheet   Sheet
 	charges []charge
@@ -101,39 +101,39 @@ type mending struct {
 	over    []Overshot
 
 	// The resin lines as the cup holds them and as the sheet has them.
-	heldPigment, plannedPigment int64
-	heldOther, plannedOther     int64
+	cupPigment, plannedPigment int64
+	cupOther, plannedOther     int64
 }
 
-func (j *job) mend(s Sheet, poured Poured) (*mending, error) {
+func (j *job) rescue(s Sheet, poured Poured) (*rescue, error) {
 	if s.Mix != j.Resin.Mix || s.PigmentSide != j.Resin.PigmentSide || s.Step != j.Scale.Step {
 		return nil, errors.New("batch: the sheet was not planned for this resin and scale: plan it again, then say what was poured")
 	}
 	if !s.whole() {
 		return nil, errors.New("batch: the sheet is damaged: plan it again, then say what was poured")
 	}
-	held, err := heldBy(s, poured)
+	inCup, err := linesInCup(s, poured)
 	if err != nil {
 		return nil, err
 	}
-	m := &mending{job: j, sheet: s, growth: 1}
+	m := &rescue{job: j, sheet: s, growth: 1}
 	for i, l := range s.Lines {
 		if l.Kind == ResinLine && l.Clock {
-			m.heldOther, m.plannedOther = held[i].micrograms, l.Grams.micrograms
+			m.cupOther, m.plannedOther = inCup[i].micrograms, l.Grams.micrograms
 		} else if l.Kind == ResinLine {
-			m.heldPigment, m.plannedPigment = held[i].micrograms, l.Grams.micrograms
+			m.cupPigment, m.plannedPigment = inCup[i].micrograms, l.Grams.micrograms
 		}
-		if held[i].Compare(l.Grams) > 0 {
-			m.over = append(m.over, Overshot{l.Item, l.Grams, held[i]})
+		if inCup[i].Compare(l.Grams) > 0 {
+			m.over = append(m.over, Overshot{l.Item, l.Grams, inCup[i]})
 			if l.Kind != ResinLine {
-				m.growth = max(m.growth, held[i].Grams()/l.Grams.Grams()) // (12)
+				m.growth = max(m.growth, inCup[i].Grams()/l.Grams.Grams()) // (12)
 			}
 		}
 	}
-	if len(s.Cups) > 1 && m.heldOther > 0 {
+	if len(s.Cups) > 1 && m.cupOther > 0 {
 		return nil, fmt.Errorf("batch: side %s is already in the cups and the clock runs: correct the pot of side %s before it is shared out", s.PigmentSide.other(), s.PigmentSide)
 	}
-	if err := m.chargesOf(held); err != nil {
+	if err := m.chargesOf(inCup); err != nil {
 		return nil, err
 	}
 	carried := 0.0
@@ -141,7 +141,7 @@ func (j *job) mend(s Sheet, poured Poured) (*mending, error) {
 		carried += float64(c.base) * (1 - c.share())
 	}
 	share := j.Resin.Mix.Share(j.Resin.PigmentSide)
-	m.resin = max(float64(s.MixedResin.micrograms), (float64(m.heldPigment)+carried)/share, float64(m.heldOther)/(1-share))
+	m.resin = max(float64(s.MixedResin.micrograms), (float64(m.cupPigment)+carried)/share, float64(m.cupOther)/(1-share))
 	m.growth = max(m.growth, m.resin/float64(s.MixedResin.micrograms)) // (12)
 	return m, nil
 }
@@ -162,9 +162,9 @@ func (s Sheet) whole() bool {
 	return true
 }
 
-// heldBy is what the cup holds of each line of the sheet.
-func heldBy(s Sheet, poured Poured) ([]Mass, error) {
-	held, last := make([]Mass, len(s.Lines)), -1
+// linesInCup is what the cup holds of each line of the sheet.
+func linesInCup(s Sheet, poured Poured) ([]Mass, error) {
+	inCup, last := make([]Mass, len(s.Lines)), -1
 	named := make([]bool, len(s.Lines))
 	items := make([]string, len(s.Lines))
 	for i, l := range s.Lines {
@@ -181,21 +181,21 @@ func heldBy(s Sheet, poured Poured) ([]Mass, error) {
 		if named[at] {
 			return nil, fmt.Errorf("batch: poured %s is given twice, by item and by pigment: give it once", items[at])
 		}
-		held[at], named[at] = m, true
+		inCup[at], named[at] = m, true
 		if m.Positive() {
 			last = max(last, at)
 		}
 	}
 	for i := range last {
 		if !named[i] {
-			held[i] = s.Lines[i].Grams
+			inCup[i] = s.Lines[i].Grams
 		}
 	}
-	return held, nil
+	return inCup, nil
 }
 
 // chargesOf rebuilds the pigment lines of the sheet over what is in the cup.
-func (m *mending) chargesOf(held []Mass) error {
+func (m *rescue) chargesOf(inCup []Mass) error {
 	m.planned = make([]int64, len(m.codes))
 	m.charges = m.job.charges()
 	for i, l := range m.sheet.Lines {
@@ -219,7 +219,7 @@ func (m *mending) chargesOf(held []Mass) error {
 		if m.planned[at] > 0 {
 			return fmt.Errorf("batch: sheet has two lines for %s: plan it again", l.Pigment)
 		}
-		c.base, m.planned[at] = held[i].micrograms, l.Grams.micrograms
+		c.base, m.planned[at] = inCup[i].micrograms, l.Grams.micrograms
 	}
 	return nil
 }

@@ -240,7 +240,7 @@ func TestOvershootOnlyAdds(t *testing.T) {
 	})
 }
 
-// Lines poured as planned need no mending, however far the work has come.
+// Lines poured as planned need no rescue, however far the work has come.
 func TestPouredAsPlanned(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		r, s := plan(t)

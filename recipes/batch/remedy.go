@@ -8,10 +8,10 @@ import (
 )
 
 // remedies fills in the ways on.
-func (m *mending) remedies(out *Rescue) error {
+func (m *rescue) remedies(out *Rescue) error {
 	planned := m.toppedUp(1)
 	var f fill
-	m.toResin(&f, m.charges, planned, m.resin, m.heldPigment, m.heldOther)
+	m.toResin(&f, m.charges, planned, m.resin, m.cupPigment, m.cupOther)
 	if m.resinStands(&f) {
 		f.pigment, f.other = m.plannedPigment, m.plannedOther
 	}
@@ -28,13 +28,13 @@ func (m *mending) remedies(out *Rescue) error {
 
 // solveHere offers the best additions at the resin there is, never worse than
 // the batch as planned in f, and growth if the tolerance asks for it.
-func (m *mending) solveHere(out *Rescue, f *fill, planned []int64) error {
+func (m *rescue) solveHere(out *Rescue, f *fill, planned []int64) error {
 	n, value, err := m.solve(m.resin, planned)
 	if err != nil {
 		return err
 	}
 	if v := *out.Remedies[0].Expected; better(value, v) || m.phr(f) > m.bears() {
-		m.toResin(f, m.charges, n, m.resin, m.heldPigment, m.heldOther)
+		m.toResin(f, m.charges, n, m.resin, m.cupPigment, m.cupOther)
 	} else {
 		n, value = planned, v // no addition helps
 	}
@@ -48,7 +48,7 @@ func (m *mending) solveHere(out *Rescue, f *fill, planned []int64) error {
 }
 
 // inProportion offers the batch grown by the overshot share (12).
-func (m *mending) inProportion(out *Rescue) error {
+func (m *rescue) inProportion(out *Rescue) error {
 	resin := m.growth * float64(m.sheet.MixedResin.micrograms)
 	if resin > float64(largest.micrograms) {
 		return nil
@@ -61,23 +61,23 @@ func (m *mending) inProportion(out *Rescue) error {
 		}
 	}
 	var f fill
-	m.toResin(&f, m.charges, n, resin, m.heldPigment, m.heldOther)
+	m.toResin(&f, m.charges, n, resin, m.cupPigment, m.cupOther)
 	return m.offer(out, InProportion, &f, n)
 }
 
 // resinStands tells whether both resin lines can stay those of the sheet.
-func (m *mending) resinStands(f *fill) bool {
+func (m *rescue) resinStands(f *fill) bool {
 	var carried float64
 	for i, c := range m.charges {
 		carried += float64(m.planned[i]) * (1 - c.share())
 	}
-	return m.heldPigment <= m.plannedPigment && m.heldOther <= m.plannedOther &&
+	return m.cupPigment <= m.plannedPigment && m.cupOther <= m.plannedOther &&
 		math.Abs(f.carried-carried) <= float64(m.step)/2
 }
 
 // toppedUp is the units to add so that each line reaches its plan times g, as
 // near as adding allows.
-func (m *mending) toppedUp(g float64) []int64 {
+func (m *rescue) toppedUp(g float64) []int64 {
 	n := make([]int64, len(m.charges))
 	for i, c := range m.charges {
 		n[i] = max(0, int64(math.Round((g*float64(m.planned[i])-float64(c.base))/float64(c.unit))))
@@ -87,11 +87,11 @@ func (m *mending) toppedUp(g float64) []int64 {
 
 // lattice judges additions at a resin mass. Paste beyond what the resin bears
 // is not allowed.
-func (m *mending) lattice(resin float64, lower, upper []int64) lattice {
+func (m *rescue) lattice(resin float64, lower, upper []int64) lattice {
 	var f fill
 	limit := m.bears()
 	return lattice{lower, upper, func(n []int64) (float64, error) {
-		m.toResin(&f, m.charges, n, resin, m.heldPigment, m.heldOther)
+		m.toResin(&f, m.charges, n, resin, m.cupPigment, m.cupOther)
 		if m.phr(&f) > limit {
 			return math.Inf(1), nil
 		}
@@ -100,7 +100,7 @@ func (m *mending) lattice(resin float64, lower, upper []int64) lattice {
 }
 
 // bears is the most paste in phr, with a thousandth for rounding.
-func (m *mending) bears() float64 {
+func (m *rescue) bears() float64 {
 	limit := 100.0
 	if m.Resin.MaxPHR > 0 {
 		limit = float64(m.Resin.MaxPHR)
@@ -109,7 +109,7 @@ func (m *mending) bears() float64 {
 }
 
 // phr is the total loading of a settled cup.
-func (m *mending) phr(f *fill) float64 {
+func (m *rescue) phr(f *fill) float64 {
 	var paste float64
 	for i, c := range m.charges {
 		paste += float64(f.doses[i]) * c.share()
@@ -123,7 +123,7 @@ const widest = 4
 
 // solve finds the additions of least expected difference at a resin mass,
 // from the start given, or from nothing added if the start is not allowed.
-func (m *mending) solve(resin float64, start []int64) ([]int64, float64, error) {
+func (m *rescue) solve(resin float64, start []int64) ([]int64, float64, error) {
 	upper, strides := make([]int64, len(start)), make([]int64, len(start))
 	none := make([]int64, len(start))
 	for i, c := range m.charges {
@@ -140,7 +140,7 @@ func (m *mending) solve(resin float64, start []int64) ([]int64, float64, error) 
 }
 
 // settle takes the best of the additions within one unit of n.
-func (m *mending) settle(resin float64, n []int64) ([]int64, error) {
+func (m *rescue) settle(resin float64, n []int64) ([]int64, error) {
 	lower, upper := slices.Clone(n), slices.Clone(n)
 	for i := range n {
 		lower[i], upper[i] = max(0, n[i]-1), n[i]+1
@@ -152,7 +152,7 @@ func (m *mending) settle(resin float64, n []int64) ([]int64, error) {
 // growLeast offers the least resin, to a sixty-fourth of the way to full
 // proportion, at which the pigments can be brought inside the tolerance. It
 // halves the way, taking for granted that more resin makes it easier.
-func (m *mending) growLeast(out *Rescue, start []int64) error {
+func (m *rescue) growLeast(out *Rescue, start []int64) error {
 	const parts = 64
 	full := m.growth * float64(m.sheet.MixedResin.micrograms)
 	var best []int64
@@ -174,12 +174,12 @@ func (m *mending) growLeast(out *Rescue, start []int64) error {
 		return nil
 	}
 	var f fill
-	m.toResin(&f, m.charges, best, resin, m.heldPigment, m.heldOther)
+	m.toResin(&f, m.charges, best, resin, m.cupPigment, m.cupOther)
 	return m.offer(out, GrowLeast, &f, best)
 }
 
 // offer writes a settled cup down as a remedy.
-func (m *mending) offer(out *Rescue, way Way, f *fill, n []int64) error {
+func (m *rescue) offer(out *Rescue, way Way, f *fill, n []int64) error {
 	r := Remedy{Way: way, Total: Mass{f.total()}, Weighed: map[string]PHR{}, Notes: []string{}}
 	r.Extra = r.Total.Minus(m.sheet.Total)
 	r.Resin = Grams(f.resin() / perGram).Minus(m.sheet.MixedResin)
@@ -207,9 +207,9 @@ func (m *mending) offer(out *Rescue, way Way, f *fill, n []int64) error {
 
 // additions lists the lines in the sheet's order, then pigments the sheet had
 // left out.
-func (m *mending) additions(f *fill, n []int64) []Addition {
+func (m *rescue) additions(f *fill, n []int64) []Addition {
 	var lines []Addition
-	at := Mass{m.heldPigment + m.heldOther}
+	at := Mass{m.cupPigment + m.cupOther}
 	for _, c := range m.charges {
 		at.micrograms += c.base
 	}
@@ -234,7 +234,7 @@ func (m *mending) additions(f *fill, n []int64) []Addition {
 		add(a)
 	}
 	first, last := m.sheet.Lines[0], m.sheet.Lines[len(m.sheet.Lines)-1]
-	resin(first, m.heldPigment, f.pigment)
+	resin(first, m.cupPigment, f.pigment)
 	done := make([]bool, len(m.charges))
 	for _, l := range m.sheet.Lines[1 : len(m.sheet.Lines)-1] {
 		i := slices.Index(m.codes, l.Pigment)
@@ -246,12 +246,12 @@ func (m *mending) additions(f *fill, n []int64) []Addition {
 			pigment(i)
 		}
 	}
-	resin(last, m.heldOther, f.other)
+	resin(last, m.cupOther, f.other)
 	return lines
 }
 
 // warnings are what a remedy asks beyond pouring.
-func (m *mending) warnings(f *fill) []string {
+func (m *rescue) warnings(f *fill) []string {
 	var notes []string
 	for i, c := range m.charges {
 		for _, p := range m.sheet.Predilutions {

@@ -1,0 +1,78 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"path/filepath"
+	"strings"
+
+	"masstone/color/remedy"
+	"masstone/recipes/workbench"
+)
+
+// atBench opens the bench for one command and closes it after.
+func atBench(ctx context.Context, env *Env, do func(*workbench.Bench) error) error {
+	path, lying, err := env.benchPath()
+	if err != nil {
+		return err
+	}
+	p := env.progress()
+	defer p.end()
+	b, err := workbench.Open(ctx, path, env.workbenchOptions(p))
+	if err != nil {
+		return err
+	}
+	if lying && !env.JSON {
+		env.say("bench: %s, the one in this folder", filepath.Base(path))
+	}
+	return errors.Join(do(b), b.Close())
+}
+
+func (e *Env) workbenchOptions(p *progress) workbench.Options {
+	return workbench.Options{Now: e.Now, Who: e.Who, Program: "masstone " + version, Progress: p.hear}
+}
+
+// remark says what a verb has to say beside its result.
+func (e *Env) remark(all workbench.Remarks) {
+	for _, r := range all {
+		text := worded(r.Text)
+		if r.Warning {
+			text = "warning: " + text
+		}
+		e.say("%s", text)
+	}
+}
+
+// worded names the inputs and verbs that a message marks as they are typed.
+func worded(text string) string { return remedy.Word(text, terminal{}) }
+
+// terminal words marks for a command line: inputs are flags, verbs commands.
+type terminal struct{}
+
+func (terminal) Input(name, value string) string {
+	switch value {
+	case "":
+		return "--" + name
+	case "true", "false":
+		return "--" + name + "=" + value
+	}
+	return "--" + name + " " + quoted(value)
+}
+
+func (terminal) Verb(words []string) string {
+	for i, w := range words {
+		if !strings.HasPrefix(w, "--") && i > 0 {
+			words[i] = quoted(w)
+		}
+	}
+	return "masstone " + strings.Join(words, " ")
+}
+
+// jsonKeys is the paragraph of a help text that lists the keys of a result.
+func jsonKeys(results ...any) string {
+	var all []string
+	for _, r := range results {
+		all = append(all, workbench.Keys(r))
+	}
+	return strings.Join(wrapped("JSON keys: "+strings.Join(all, ", ")+".", 82), "\n")
+}

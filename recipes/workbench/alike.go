@@ -1,0 +1,78 @@
+package workbench
+
+import (
+	"context"
+	"fmt"
+	"masstone/calibrate"
+	"masstone/color"
+	"masstone/color/readings"
+	"masstone/recipes/archive"
+	"strings"
+)
+
+// admitted is the reading of a target as it may be held against a calibration,
+// and what was done to it in words.
+func admitted(t archive.Target, cal *calibrate.Calibration) (calibrate.Reading, []string, error) {
+	piece, err := pieceOf(t.Name, t.Readings)
+	if err != nil {
+		return calibrate.Reading{}, nil, err
+	}
+	r, err := readingOf(piece)
+	if err != nil {
+		return r, nil, err
+	}
+	r, done, err := cal.Admit(r)
+	if err != nil {
+		return r, nil, fmt.Errorf("target %q: %w", t.Name, err)
+	}
+	for i, text := range done {
+		done[i] = "Target: " + strings.TrimSuffix(text, ".") + "."
+	}
+	return r, done, nil
+}
+
+// readAlike brings a part to the way its target was read, if physics here can,
+// and says what was done.
+func readAlike(ctx context.Context, b *archive.Bench, r archive.Recipe, part readings.Piece, how color.Measurement) (calibrate.Reading, string, error) {
+	is, err := readingOf(part)
+	if err != nil || part.Measurement == how {
+		return is, "", err
+	}
+	if r.Calibration == "" {
+		return is, "", fmt.Errorf("was read %s, its target %s, and no calibration tells what the surface adds; read it as the target", part.Measurement, how)
+	}
+	stored, err := b.CalibrationRef(ctx, r.Calibration)
+	if err != nil {
+		return is, "", err
+	}
+	cal, err := openCalibration(stored)
+	if err != nil {
+		return is, "", err
+	}
+	return cal.As(is, how)
+}
+
+// asTarget is a part as if it had been read the way the target of its recipe
+// was, and what was done to it in words.
+func asTarget(ctx context.Context, b *archive.Bench, r archive.Recipe, part readings.Piece) (readings.Piece, string, error) {
+	t, err := targetOf(ctx, b, r)
+	if err != nil || t == nil {
+		return part, "", err
+	}
+	wanted, err := pieceOf(t.Name, t.Readings)
+	if err != nil {
+		return part, "", err
+	}
+	alike, done, err := readAlike(ctx, b, r, part, wanted.Measurement)
+	if err != nil {
+		return part, "", fmt.Errorf("%s %w", part.Name, err)
+	}
+	if done == "" {
+		return part, "", nil
+	}
+	part.Labs, part.Measurement = alike.Labs, alike.Measurement
+	if alike.Spectrum != nil {
+		part.Spectrum = &color.Spectrum{FirstNM: color.FirstNM, StepNM: color.StepNM, R: alike.Spectrum[:]}
+	}
+	return part, done, nil
+}

@@ -1,0 +1,71 @@
+package workbench
+
+import (
+	"context"
+	"time"
+
+	"masstone/recipes/archive"
+)
+
+// Options of a bench.
+type Options struct {
+	Now     func() time.Time // clock; time.Now if nil
+	Who     string           // who is at the bench
+	Program string           // name and version of the program
+	// Progress hears how far long work is; nil for nobody. It may be called from
+	// several goroutines.
+	Progress func(Progress)
+}
+
+// A Progress is how far long work is.
+type Progress struct {
+	Step        string // what is being done, "" where only the count moves
+	Done, Total int    // Total 0: the end is not known
+}
+
+// A Bench is an open bench and the surroundings its verbs work in.
+type Bench struct {
+	archive *archive.Bench
+	now     func() time.Time
+	tell    func(Progress)
+}
+
+// Open opens the bench file at path.
+func Open(ctx context.Context, path string, o Options) (*Bench, error) {
+	return o.around(archive.Open(ctx, path, o.archive()))
+}
+
+// Create makes a bench file at path and opens it.
+func Create(ctx context.Context, path string, o Options) (*Bench, error) {
+	return o.around(archive.Create(ctx, path, o.archive()))
+}
+
+func (o Options) archive() archive.Options {
+	return archive.Options{Now: o.Now, Who: o.Who, Program: o.Program}
+}
+
+func (o Options) around(a *archive.Bench, err error) (*Bench, error) {
+	if err != nil {
+		return nil, err
+	}
+	b := &Bench{archive: a, now: o.Now, tell: o.Progress}
+	if b.now == nil {
+		b.now = time.Now
+	}
+	if b.tell == nil {
+		b.tell = func(Progress) {}
+	}
+	return b, nil
+}
+
+// Path is the file the bench was opened under.
+func (b *Bench) Path() string { return b.archive.Path() }
+
+// Close closes the bench file.
+func (b *Bench) Close() error { return b.archive.Close() }
+
+// step tells what is being done.
+func (b *Bench) step(text string) { b.tell(Progress{Step: text}) }
+
+// count tells how much of the whole is done.
+func (b *Bench) count(done, total int) { b.tell(Progress{Done: done, Total: total}) }

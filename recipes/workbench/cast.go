@@ -1,0 +1,174 @@
+package workbench
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"masstone/calibrate"
+	"masstone/color/readings"
+	"masstone/color/remedy"
+	"masstone/recipes"
+	"masstone/recipes/archive"
+	"masstone/recipes/batch"
+	"masstone/recipes/figure"
+	"masstone/recipes/kept"
+	"slices"
+)
+
+// A cast is a pour with what it was made from and what was read on it.
+type cast struct {
+	pour     archive.Pour
+	batch    archive.Batch
+	recipe   archive.Recipe
+	resin    archive.Resin
+	contents batch.Contents
+	readings []archive.PourReading // oldest first; the newest counts
+	verdict  *kept.Verdict         // stored with the newest reading
+}
+
+func castOf(ctx context.Context, b *archive.Bench, p archive.Pour) (cast, error) {
+	c := cast{pour: p}
+	var err error
+	if c.batch, err = b.BatchRef(ctx, p.Batch); err != nil {
+		return c, err
+	}
+	if c.recipe, err = b.RecipeRef(ctx, c.batch.Recipe); err != nil {
+		return c, err
+	}
+	if c.resin, err = b.Resin(ctx, c.recipe.Resin); err != nil {
+		return c, err
+	}
+	if c.readings, err = b.PourReadings(ctx, p.Ref); err != nil {
+		return c, err
+	}
+	if n := len(c.readings); n > 0 {
+		if c.verdict, err = kept.ReadVerdict(p.ID(), c.readings[n-1].Verdict); err != nil {
+			return c, err
+		}
+	}
+	c.contents, err = contentsOf(c.batch, p.Lines, c.resin)
+	return c, err
+}
+
+func castNamed(ctx context.Context, b *archive.Bench, id string) (cast, error) {
+	p, err := b.Pour(ctx, id)
+	if err != nil {
+		return cast{}, err
+	}
+	return castOf(ctx, b, p)
+}
+
+// contentsOf is what lines weighed for a batch come to.
+func contentsOf(k archive.Batch, lines []archive.Line, resin archive.Resin) (batch.Contents, error) {
+	side := batch.Side(resin.PigmentSide)
+	if k.AddsTo != "" {
+		pot, err := kept.ReadPot(k.ID(), k.Document)
+		if err != nil {
+			return batch.Contents{}, err
+		}
+		return batch.Refilled(pot, amountsOf(lines), side, mixOf(resin)), nil
+	}
+	sheet, err := sheetOf(k)
+	if err != nil {
+		return batch.Contents{}, err
+	}
+	return batch.ContentsOf(amountsOf(lines), side, sheet.Predilutions), nil
+}
+
+// sheetOf is the sheet stored with a batch; a batch drawn from a stock has
+// none.
+func sheetOf(k archive.Batch) (batch.Sheet, error) {
+	var s batch.Sheet
+	if len(k.Document) == 0 || k.AddsTo != "" {
+		return s, nil
+	}
+	if err := json.Unmarshal(k.Document, &s); err != nil {
+		return s, fmt.Errorf("batch %s: its sheet cannot be read (%w); run %s", k.ID(), err, remedy.Verb("verify"))
+	}
+	return s, nil
+}
+
+func amountsOf(lines []archive.Line) []batch.Amount {
+	out := make([]batch.Amount, len(lines))
+	for i, l := range lines {
+		out[i] = batch.Amount{Item: l.Item, Grams: batch.Grams(l.Grams)}
+	}
+	return out
+}
+
+func linesOf(amounts []batch.Amount) []archive.Line {
+	out := make([]archive.Line, len(amounts))
+	for i, a := range amounts {
+		out[i] = archive.Line{Item: a.Item, Grams: a.Grams.Grams()}
+	}
+	return out
+}
+
+type Amount struct {
+	Item  string        `json:"item"`
+	Grams figure.Number `json:"grams"`
+}
+
+func amounts(lines []archive.Line) []Amount {
+	out := make([]Amount, len(lines))
+	for i, l := range lines {
+		out[i] = Amount{l.Item, figure.Number(l.Grams)}
+	}
+	return out
+}
+
+// piece is the mean of the newest reading of a cast part.
+func (c cast) piece() (readings.Piece, error) {
+	if len(c.readings) == 0 {
+		return readings.Piece{}, fmt.Errorf("%s has no reading; %s", c.pour.ID(), remedy.Verb("pour read", c.pour.ID(), remedy.InputAs("lab", "L,a,b")))
+	}
+	return pieceOf(c.pour.ID(), c.readings[len(c.readings)-1].Readings)
+}
+
+// asPour is the cast part for the recipes package.
+func (c cast) asPour(ctx context.Context, b *archive.Bench) (recipes.Pour, error) {
+	loadings, err := c.contents.Loadings()
+	if err != nil {
+		return recipes.Pour{}, fmt.Errorf("%s: %w", c.pour.ID(), err)
+	}
+	piece, err := c.piece()
+	if err != nil {
+		return recipes.Pour{}, err
+	}
+	p, err := pieceAsPour(ctx, b, c.recipe, piece)
+	if err != nil {
+		return p, err
+	}
+	p.Name, p.Loadings = c.pour.ID(), loadings
+	p.BatchGrams, p.ScaleGrams, p.PasteStrength = calibrate.Grams(c.contents.Resin()), calibrate.Grams(c.batch.ScaleGrams), c.contents.Strength
+	p.FromPot = c.batch.Stock != "" || c.batch.AddsTo != ""
+	return p, nil
+}
+
+// pieceAsPour is a part read in the setting of a recipe, with nothing said of
+// what is in it.
+func pieceAsPour(ctx context.Context, b *archive.Bench, r archive.Recipe, piece readings.Piece) (recipes.Pour, error) {
+	piece, _, err := asTarget(ctx, b, r, piece)
+	if err != nil {
+		return recipes.Pour{}, err
+	}
+	bands, err := bandsOf(piece)
+	if err != nil {
+		return recipes.Pour{}, err
+	}
+	setting, err := settingOf(ctx, b, r.ThicknessMM, r.Backing, piece.Measurement.Specular)
+	if err != nil {
+		return recipes.Pour{}, err
+	}
+	p := recipes.Pour{Name: piece.Name, Setting: setting, Labs: piece.Labs, Spectrum: bands, Readings: len(piece.Readings)}
+	if len(piece.Labs) > 0 {
+		p.Readings = readingsUnder(piece, piece.Labs[0].Under)
+	}
+	return p, nil
+}
+
+// codesOf lists the pigments of a recipe.
+func codesOf(r archive.Recipe) []string {
+	return slices.DeleteFunc(slices.Sorted(maps.Keys(r.Loadings)), func(code string) bool { return r.Loadings[code] <= 0 })
+}
