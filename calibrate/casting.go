@@ -120,11 +120,7 @@ func (p *problem) jacobian(l *linear, readings []*reading, from, own int, x stat
 func (p *problem) spectrumRows(l *linear, r *reading, row, from int, x state, w *workspace) {
 	per := r.trust / p.noise.SpectrumSD
 	l.noise -= 2 * color.Bands * math.Log(per)
-	factor := 1.0
-	if r.off >= 0 {
-		factor += p.hyper.scale * x[p.n+r.off]
-	}
-	p.slopes(r, x, w, factor, func(b int, c *change) {
+	p.slopes(r, x, w, p.scaling(r, x), func(b int, c *change) {
 		i := row + b
 		l.miss[i] = (r.chip.Spectrum[b] - w.partials.R[b]) * per
 		for k := range r.curve {
@@ -146,6 +142,14 @@ func (p *problem) spectrumRows(l *linear, r *reading, row, from int, x state, w 
 		c.owns(p, r, from, func(e int, v float64) { own[e] = v * per })
 		l.band = append(l.band, b)
 	})
+}
+
+// scaling is what a spectrum is multiplied by at x.
+func (p *problem) scaling(r *reading, x state) float64 {
+	if r.off < 0 || r.chip.Spectrum == nil {
+		return 1
+	}
+	return 1 + p.hyper.scale*x[p.n+r.off]
 }
 
 // colourRows fills the rows of colours.

@@ -105,36 +105,41 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 	return plus(e.cal.ModelError.widen(out, s.lab), casting)
 }
 
-// missed is what a casting's own discrepancy adds to the covariance of its colour.
+// missed is what a casting's own errors add to the covariance of its colour: its
+// miss of the law of mixing, its thickness, its surface and the scale of its
+// reading.
 func (e *Evaluator) missed() (out [3][3]float64) {
-	s, d := e.scratch, e.cal.CastingError
+	s, d, n := e.scratch, e.cal.CastingError, &e.cal.Noise
+	add := func(band func(b int) float64) {
+		var z [3]float64
+		for b := range color.Bands {
+			v := band(b)
+			for t := range z {
+				z[t] += s.jac[t][b] * v
+			}
+		}
+		for t := range 3 {
+			for u := range 3 {
+				out[t][u] += z[t] * z[u]
+			}
+		}
+	}
+	if sd := float64(e.setting.ThicknessSD); sd > 0 {
+		add(func(b int) float64 { return s.partials.DX[b] * sd })
+	}
+	if n.OffsetSD > 0 {
+		add(func(b int) float64 { return n.OffsetSD })
+	}
+	if n.ScaleSD > 0 {
+		add(func(b int) float64 { return n.ScaleSD * s.partials.R[b] })
+	}
 	if d.K == 0 && d.S == 0 {
 		return out
 	}
-	var field [2][3][color.Bands]float64 // to ln K and ln S of the mixture
-	for t := range 3 {
-		for b := range color.Bands {
-			field[0][t][b] = s.jac[t][b] * s.partials.DK[b] * s.k[b] * d.K
-			field[1][t][b] = s.jac[t][b] * s.partials.DS[b] * s.s[b] * d.S
-		}
-	}
 	waves := waves60()
 	for i := range waves {
-		for kind := range field {
-			var z [3]float64
-			for t := range z {
-				sum := 0.0
-				for b, v := range waves[i] {
-					sum += v * field[kind][t][b]
-				}
-				z[t] = sum
-			}
-			for t := range 3 {
-				for u := range 3 {
-					out[t][u] += z[t] * z[u]
-				}
-			}
-		}
+		add(func(b int) float64 { return s.partials.DK[b] * s.k[b] * d.K * waves[i][b] })
+		add(func(b int) float64 { return s.partials.DS[b] * s.s[b] * d.S * waves[i][b] })
 	}
 	return out
 }

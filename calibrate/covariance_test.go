@@ -49,7 +49,7 @@ func TestCovarianceAgainstWholePosterior(t *testing.T) {
 		t.Run(kind, func(t *testing.T) {
 			p, x, c := optimum(t, kind, 48)
 			sys := factored(t, p, x)
-			e, err := c.Evaluator(Setting{3, color.Constant(0.9), color.SpecularIncluded}, color.D65Ten())
+			e, err := c.Evaluator(Setting{Thickness: 3, Backing: color.Constant(0.9), Specular: color.SpecularIncluded}, color.D65Ten())
 			require.NoError(t, err)
 			var w workspace
 			p.expand(x, &w)
@@ -107,7 +107,7 @@ func TestCovarianceAgainstMonteCarlo(t *testing.T) {
 	var l mat.TriDense
 	chol.LTo(&l)
 
-	set := Setting{3, color.Constant(0.9), color.SpecularIncluded}
+	set := Setting{Thickness: 3, Backing: color.Constant(0.9), Specular: color.SpecularIncluded}
 	mixtures := readRealPigments(t).mixtures[:12]
 	const draws, third = 3000, 1.0 / 3
 	rng := rand.New(rand.NewPCG(1, 1))

@@ -30,7 +30,7 @@ func seen(readings []calibrate.Chip) []unseen {
 		panic(err)
 	}
 	for _, c := range readings {
-		set := calibrate.Setting{Thickness: c.Thickness, Backing: c.Backing, Specular: c.Measurement.Specular}
+		set := calibrate.Setting{Thickness: c.Thickness, Backing: c.Backing, Specular: c.Measurement.Specular, ThicknessSD: c.ThicknessSD}
 		out = append(out, unseen{calibrate.Sample{Loadings: c.Loadings, Setting: set}, w.Lab(c.Spectrum)})
 	}
 	return out

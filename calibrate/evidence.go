@@ -13,6 +13,9 @@ import (
 type Noise struct {
 	LabSD      float64 // of each Lab channel
 	SpectrumSD float64 // of the reflectance factor in each band
+	// ScaleSD is that of a whole spectrum as a share of it, and OffsetSD in
+	// reflectance factor, as of one surface against another. Learnt of spectra.
+	ScaleSD, OffsetSD float64 `json:",omitempty"`
 }
 
 // Surface is what is known of the surface constants of a Kubelka-Munk layer

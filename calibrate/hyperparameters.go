@@ -51,7 +51,7 @@ func (h *hyperparameters) lost(e float64) float64 { return h.loss * math.Exp(los
 // usualHyper is how far things stray before the readings say otherwise: portions
 // of a well stirred paste by 0.7 %. Common practice, no source; the rest chosen on
 // invented shops.
-var usualHyper = hyperparameters{strength: 0.007, k: 0.006, s: 0.006, scale: 0.001, offset: 0.0005, bent: 0.2}
+var usualHyper = hyperparameters{strength: 0.007, k: 0.003, s: 0.003, scale: 0.0005, offset: 0.0003, bent: 0.03}
 
 // mostStrengthSD is what even a careless bench hardly passes. Common practice, no
 // source.
@@ -85,16 +85,16 @@ func (p *problem) outers() []outer {
 	k, s := func(h *h) *float64 { return &h.k }, func(h *h) *float64 { return &h.s }
 	out := []outer{
 		{u.strength, 0.7, []of{func(h *h) *float64 { return &h.strength }}, []int{byStrength}},
-		{u.bent, 1, []of{func(h *h) *float64 { return &h.bent }}, []int{byBent}},
+		{u.bent, 1.5, []of{func(h *h) *float64 { return &h.bent }}, []int{byBent}},
 	}
 	if !p.bySpectra {
-		return append(out, outer{u.k, 1, []of{k, s}, []int{byK, byS}})
+		return append(out, outer{u.k, 1.2, []of{k, s}, []int{byK, byS}})
 	}
 	return append(out,
-		outer{u.k, 1, []of{k}, []int{byK}},
-		outer{u.s, 1, []of{s}, []int{byS}},
-		outer{u.scale, 0.3, []of{func(h *h) *float64 { return &h.scale }}, []int{byScale}},
-		outer{u.offset, 0.5, []of{func(h *h) *float64 { return &h.offset }}, []int{byOffset}})
+		outer{u.k, 1.2, []of{k}, []int{byK}},
+		outer{u.s, 1.2, []of{s}, []int{byS}},
+		outer{u.scale, 0.5, []of{func(h *h) *float64 { return &h.scale }}, []int{byScale}},
+		outer{u.offset, 0.8, []of{func(h *h) *float64 { return &h.offset }}, []int{byOffset}})
 }
 
 // of points at one of the hyperparameters.

@@ -63,6 +63,9 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 		c.Curves = append(c.Curves, curve)
 	}
 	p.curveBars(c, sys)
+	if p.bySpectra {
+		c.Noise.ScaleSD, c.Noise.OffsetSD = p.hyper.scale, p.hyper.offset
+	}
 	c.Law, _ = p.law(x)
 	for q := range c.Law.ExponentSD {
 		if q > 0 {

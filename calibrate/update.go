@@ -54,7 +54,7 @@ func newUpdate(c *Calibration, chips []Chip, o LearnOptions) (*update, error) {
 	if err != nil {
 		return nil, err
 	}
-	p.setHyper(hyperparameters{strength: o.Scatter, k: c.CastingError.K, s: c.CastingError.S, bent: c.Law.Bent, loss: c.Law.Loss}, make(state, p.n+p.d))
+	p.setHyper(hyperparameters{strength: o.Scatter, k: c.CastingError.K, s: c.CastingError.S, scale: noise.ScaleSD, offset: noise.OffsetSD, bent: c.Law.Bent, loss: c.Law.Loss}, make(state, p.n+p.d))
 	l := &update{c: c, p: p}
 	for i := range p.readings {
 		r := &p.readings[i]
@@ -110,6 +110,9 @@ func (p *problem) moving() []bool {
 		for w := range errorWaves {
 			out[r.waves+w] = p.hyper.k > 0
 			out[r.waves+errorWaves+w] = p.hyper.s > 0
+		}
+		if r.off >= 0 {
+			out[r.off], out[r.off+1] = p.hyper.scale > 0, p.hyper.offset > 0
 		}
 	}
 	return out
@@ -434,7 +437,7 @@ func (l *update) linearise(x []float64) *mat.VecDense {
 func (l *update) slopes(i int, s state, factor *[color.Bands]float64) {
 	r, p, post := &l.p.readings[i], l.p, l.c.Posterior
 	l.bands.Zero()
-	p.slopes(r, s, &l.work, 1, func(b int, c *change) {
+	p.slopes(r, s, &l.work, p.scaling(r, s), func(b int, c *change) {
 		f := factor[b]
 		out := l.bands.RawRowView(b)
 		for k, q := range r.curve {
