@@ -172,7 +172,7 @@ func (e *Evaluator) lawErrors() {
 	s, law, w := e.scratch, &e.cal.Law, &e.scratch.covariance
 	shared := e.lawAt + len(e.cal.Curves) - 1
 	at := w.begin(shared, 2)
-	crowd, loss := crowdingSD*law.Bent*s.total*s.room, lossSD*law.Loss
+	crowd, loss := crowdingSD*law.Bent*s.total*s.room, lossSD*law.Loss*e.setting.Aperture.narrow()
 	for t := range 3 {
 		w.z[t][at], w.z[t][at+1] = 0, 0
 		for b, j := range s.jac[t] {

@@ -15,6 +15,8 @@ type Setting struct {
 	Specular  color.Specular
 	// ThicknessSD is how far a casting's thickness misses, a standard deviation.
 	ThicknessSD ThicknessMM
+	// Aperture is the radius of what the instrument sees, 0 for a wide one.
+	Aperture ApertureMM
 }
 
 // UsualThicknessSD is how far the thickness of a casting misses what is meant
@@ -26,6 +28,9 @@ const UsualThicknessSD ThicknessMM = 0.09
 func (s Setting) Check() error {
 	if !(s.Thickness > 0 && s.Thickness < 1e4) {
 		return fmt.Errorf("thickness %g mm; give a thickness above 0", float64(s.Thickness))
+	}
+	if !(s.Aperture >= 0) {
+		return fmt.Errorf("aperture of radius %g mm; give a radius, or 0 where it loses no light", float64(s.Aperture))
 	}
 	if !(s.ThicknessSD >= 0 && s.ThicknessSD < 1e4) {
 		return fmt.Errorf("thickness known to %g mm; give its standard deviation, 0 for exact", float64(s.ThicknessSD))
@@ -193,7 +198,7 @@ func (e *Evaluator) Set(pigments []int, phr []float64) {
 			s.s[b] *= s.room
 		}
 	}
-	spill(e.cal.model, &s.k, &s.s, float64(e.setting.Thickness), law.Loss, &e.backing, e.setting.Specular, &s.partials, &s.spill)
+	spill(e.cal.model, &s.k, &s.s, float64(e.setting.Thickness), law.Loss*e.setting.Aperture.narrow(), &e.backing, e.setting.Specular, &s.partials, &s.spill)
 	e.cal.Posterior.Discrepancy.apply(&s.partials)
 }
 

@@ -20,7 +20,7 @@ type hyperparameters struct {
 	// bent is how far pastes may depart from the law of mixing that is linear in
 	// the loading, as a share of what is known of pastes that do.
 	bent float64
-	loss float64 // absorbed per mm and scattering for light lost past the aperture: c / r^2, per mm^2
+	loss float64 // c of the light lost past the aperture
 }
 
 // Strength that falls with the loading and scattering that crowds, of pastes
@@ -31,7 +31,12 @@ const (
 	lnExponentSD = 0.05
 	crowding     = 0.05 // per phr
 	crowdingSD   = 0.07
-	lossSD       = 0.4 // of the ln of the loss
+	// What is lost past an aperture of radius r is absorbed as by c / r^2: a photon
+	// Monte Carlo of ours, of 3 mm at n 1.5, 8 mm lit, mu_s' 1.5, 5 and 15 per mm,
+	// lost 28, 7 and 1.4 % of R; skin about 10 % (Takiwaki 2002, doi
+	// 10.1034/j.1600-0846.2001.80206.x).
+	usualLoss = 0.55
+	lossSD    = 0.4 // of its ln
 )
 
 // exponent is p of a pigment whose unknown is e.
@@ -51,7 +56,7 @@ func (h *hyperparameters) lost(e float64) float64 { return h.loss * math.Exp(los
 // usualHyper is how far things stray before the readings say otherwise: portions
 // of a well stirred paste by 0.7 %. Common practice, no source; the rest chosen on
 // invented shops.
-var usualHyper = hyperparameters{strength: 0.007, k: 0.003, s: 0.003, scale: 0.0005, offset: 0.0003, bent: 0.03}
+var usualHyper = hyperparameters{strength: 0.007, k: 0.003, s: 0.003, scale: 0.0005, offset: 0.0003, bent: 0.03, loss: usualLoss}
 
 // mostStrengthSD is what even a careless bench hardly passes. Common practice, no
 // source.
@@ -61,8 +66,10 @@ const mostStrengthSD = 0.05
 // usual with the given spread.
 type outer struct {
 	usual, spread float64
-	of            []of  // what it sets, one or more
-	kinds         []int // the kinds of own unknowns that it scales
+	// most is what it hardly passes, and beyond how far it does, in ln.
+	most, beyond float64
+	of           []of  // what it sets, one or more
+	kinds        []int // the kinds of own unknowns that it scales
 }
 
 // Kinds of the castings' own unknowns, by the hyperparameter that scales them.
@@ -84,17 +91,25 @@ func (p *problem) outers() []outer {
 	u := &usualHyper
 	k, s := func(h *h) *float64 { return &h.k }, func(h *h) *float64 { return &h.s }
 	out := []outer{
-		{u.strength, 0.7, []of{func(h *h) *float64 { return &h.strength }}, []int{byStrength}},
-		{u.bent, 1.5, []of{func(h *h) *float64 { return &h.bent }}, []int{byBent}},
+		{u.strength, 0.8, mostStrengthSD, 0.2, []of{func(h *h) *float64 { return &h.strength }}, []int{byStrength}},
+		{u.bent, 1.5, 1, 0.25, []of{func(h *h) *float64 { return &h.bent }}, []int{byBent}},
 	}
 	if !p.bySpectra {
-		return append(out, outer{u.k, 1.2, []of{k, s}, []int{byK, byS}})
+		return append(out, outer{u.k, 1.2, 0.3, 1, []of{k, s}, []int{byK, byS}})
 	}
 	return append(out,
-		outer{u.k, 1.2, []of{k}, []int{byK}},
-		outer{u.s, 1.2, []of{s}, []int{byS}},
-		outer{u.scale, 0.5, []of{func(h *h) *float64 { return &h.scale }}, []int{byScale}},
-		outer{u.offset, 0.8, []of{func(h *h) *float64 { return &h.offset }}, []int{byOffset}})
+		outer{u.k, 1.2, 0.3, 1, []of{k}, []int{byK}},
+		outer{u.s, 1.2, 0.3, 1, []of{s}, []int{byS}},
+		outer{u.scale, 0.5, 0.01, 0.5, []of{func(h *h) *float64 { return &h.scale }}, []int{byScale}},
+		outer{u.offset, 0.8, 0.01, 0.5, []of{func(h *h) *float64 { return &h.offset }}, []int{byOffset}})
+}
+
+// prior is -2 ln of how likely a value is beforehand, and the slope of that by its
+// ln.
+func (o *outer) prior(v float64) (cost, slope float64) {
+	a := math.Log(v/o.usual) / o.spread
+	b := math.Max(math.Log(v/o.most), 0) / o.beyond
+	return a*a + b*b, 2*a/o.spread + 2*b/o.beyond
 }
 
 // of points at one of the hyperparameters.
@@ -193,10 +208,33 @@ func (p *problem) standing(ctx context.Context, x state, sys *system) (float64, 
 	}
 	cost += p.room(sys)
 	for _, o := range p.outers() {
-		beyond := (math.Log(*o.of[0](&p.hyper)) - math.Log(o.usual)) / o.spread
-		cost += beyond * beyond
+		v, _ := o.prior(*o.of[0](&p.hyper))
+		cost += v
 	}
 	return cost, nil
+}
+
+// open returns the hyperparameters as predictions count them: of the strength
+// scatter the root mean square over what the readings leave open of it, not its
+// likeliest value, which where little is told of it is mostly too small. sys is
+// informed at x.
+func (p *problem) open(x state, sys *system) hyperparameters {
+	out := p.hyper
+	_, bend := p.moments(x, sys)
+	for _, o := range p.outers() {
+		v := 2 / (o.spread * o.spread)
+		for _, a := range o.kinds {
+			for _, b := range o.kinds {
+				v += bend[a][b]
+			}
+		}
+		for _, h := range o.of {
+			if at := h(&out); at == &out.strength {
+				*at *= math.Exp(2 / v) // a lognormal's, of variance 2 / v
+			}
+		}
+	}
+	return out
 }
 
 // direction is where (7) leads, in the ln of each hyperparameter.
@@ -206,8 +244,8 @@ func (p *problem) direction(x state, sys *system) ([]outer, []float64) {
 	n := len(outers)
 	h, g := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
 	for i, o := range outers {
-		beyond := (math.Log(*o.of[0](&p.hyper)) - math.Log(o.usual)) / o.spread
-		g.SetVec(i, -2*beyond/o.spread)
+		_, up := o.prior(*o.of[0](&p.hyper))
+		g.SetVec(i, -up)
 		for _, a := range o.kinds {
 			g.SetVec(i, g.AtVec(i)-slope[a])
 		}

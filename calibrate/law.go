@@ -18,9 +18,9 @@ type Law struct {
 	// ExponentSD are what the chips leave open of p.
 	ExponentSD []float64 `json:"exponent_sd"`
 	Crowding   float64   `json:"crowding_per_phr"`
-	// Loss is c / r^2 per mm^2 of the light that scatters past what the instrument
-	// sees, of radius r.
-	Loss float64 `json:"loss_per_mm2,omitempty"`
+	// Loss is c of the light that scatters past what the instrument sees, of radius
+	// r in mm: as if the resin absorbed c / r^2 more, over its scattering.
+	Loss float64 `json:"aperture_loss,omitempty"`
 }
 
 // least is a trace of paste, in phr: about what a scale can still tell. Common

@@ -19,7 +19,8 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	c := &Calibration{Layer: model, Noise: p.noise, Scatter: p.hyper.strength, CastingError: CastingError{p.hyper.k, p.hyper.s}, Posterior: post, Main: main}
+	open := p.open(x, sys)
+	c := &Calibration{Layer: model, Noise: p.noise, Scatter: open.strength, CastingError: CastingError{open.k, open.s}, Posterior: post, Main: main}
 	seen := map[color.Condition]bool{}
 	top := make([]float64, p.curves)
 	for i := range p.readings {
@@ -64,7 +65,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	}
 	p.curveBars(c, sys)
 	if p.bySpectra {
-		c.Noise.ScaleSD, c.Noise.OffsetSD = p.hyper.scale, p.hyper.offset
+		c.Noise.ScaleSD, c.Noise.OffsetSD = open.scale, open.offset
 	}
 	c.Law, _ = p.law(x)
 	for q := range c.Law.ExponentSD {
