@@ -248,6 +248,9 @@ func (p *problem) slopes(r *reading, x state, w *workspace, factor float64, do f
 			}
 		}
 		c.shared[p.crowd-p.start[p.curves]] = -c.ds * w.total * room * p.hyper.bent * crowdingSD
+		if w.crowd == leastCrowding {
+			c.shared[p.crowd-p.start[p.curves]] = 0
+		}
 		c.shared[p.loss-p.start[p.curves]] = w.spill[b] * factor * w.lost * r.narrow * lossSD
 		if w.lost*r.narrow == 0 {
 			c.shared[p.loss-p.start[p.curves]] = 0

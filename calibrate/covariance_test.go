@@ -26,6 +26,7 @@ func optimum(t testing.TB, kind string, n int) (*problem, state, *Calibration) {
 	c, err := f.p.report(f.x, f.model, color.Condition{})
 	require.NoError(t, err)
 	c.ModelError = ModelError{Widen: 1}
+	c.CastingError, c.Noise.ScaleSD, c.Noise.OffsetSD = CastingError{}, 0, 0 // nor what each casting has of its own
 	return f.p, f.x, c
 }
 
@@ -89,10 +90,7 @@ func TestCovarianceAgainstWholePosterior(t *testing.T) {
 func TestCovarianceAgainstMonteCarlo(t *testing.T) {
 	_, _, c := optimum(t, "spectrum", 48)
 	post := c.Posterior
-	n := 0
-	for _, r := range post.Rank {
-		n += r
-	}
+	n := post.width()
 	cov := mat.NewSymDense(n, nil)
 	at := 0
 	for i := range n {
@@ -135,6 +133,12 @@ func TestCovarianceAgainstMonteCarlo(t *testing.T) {
 		}
 		km := c.model.(layer.KubelkaMunk)
 		drawn.model = layer.KubelkaMunk{K1: km.K1 + z.AtVec(from), K2: km.K2 + z.AtVec(from+1)}
+		law := z.RawVector().Data[from+2:]
+		drawn.Law.Exponents = append([]float64(nil), c.Law.Exponents...)
+		for q := range c.Curves[1:] {
+			drawn.Law.Exponents[q+1] *= math.Exp(c.Law.Bent * lnExponentSD * law[q])
+		}
+		drawn.Law.Crowding += c.Law.Bent * crowdingSD * law[len(c.Curves)-1]
 		e, err := drawn.Evaluator(set, color.D65Ten())
 		require.NoError(t, err)
 		for i := range mixtures {

@@ -31,6 +31,8 @@ const (
 	lnExponentSD = 0.05
 	crowding     = 0.05 // per phr
 	crowdingSD   = 0.07
+	// below which a wild step does not go: 20 phr would scatter without end
+	leastCrowding = -0.05
 	// What is lost past an aperture of radius r is absorbed as by c / r^2: a photon
 	// Monte Carlo of ours, of 3 mm at n 1.5, 8 mm lit, mu_s' 1.5, 5 and 15 per mm,
 	// lost 28, 7 and 1.4 % of R; skin about 10 % (Takiwaki 2002, doi
@@ -48,7 +50,7 @@ func (h *hyperparameters) exponent(e float64) float64 {
 }
 
 func (h *hyperparameters) crowding(e float64) float64 {
-	return math.Max(h.bent*(crowding+crowdingSD*e), -0.05)
+	return math.Max(h.bent*(crowding+crowdingSD*e), leastCrowding)
 }
 
 func (h *hyperparameters) lost(e float64) float64 { return h.loss * math.Exp(lossSD*e) }

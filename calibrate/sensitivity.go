@@ -17,6 +17,10 @@ type Sensitivity struct {
 	Unknown   *mat.Dense           // bands x columns, per standard deviation of the fit
 	Loading   *mat.Dense           // bands x pigments set, per phr; nil without pigments
 	Thickness [color.Bands]float64 // per mm
+	// Casting is per standard deviation of what each casting and reading has of its
+	// own: its misses of the law of mixing, its surface, the scale of the reading. It
+	// is nil where they have none.
+	Casting *mat.Dense // bands x columns
 }
 
 // Block is a run of entries of Unknowns.
@@ -26,7 +30,7 @@ type Block struct{ First, Len int }
 func (e *Evaluator) Sensitivity() Sensitivity {
 	s := e.scratch
 	p, law := e.cal.Posterior, &e.cal.Law
-	out := Sensitivity{Thickness: s.partials.DX}
+	out := Sensitivity{Thickness: s.partials.DX, Casting: e.casting()}
 	columns := 0
 	block := func(q int) {
 		out.Blocks = append(out.Blocks, Block{e.zAt[q], p.Rank[q]})
@@ -79,6 +83,25 @@ func (e *Evaluator) Sensitivity() Sensitivity {
 		}
 		row[at] = -s.partials.DS[b] * s.s[b] * crowdingSD * law.Bent * s.total * s.room
 		row[at+1] = s.spill[b] * lossSD * law.Loss * e.setting.Aperture.narrow()
+	}
+	return out
+}
+
+// casting is Sensitivity's Casting of the mixture last set.
+func (e *Evaluator) casting() *mat.Dense {
+	s, d, n := e.scratch, e.cal.CastingError, e.cal.Noise
+	if d == (CastingError{}) && n.OffsetSD == 0 && n.ScaleSD == 0 {
+		return nil
+	}
+	out := mat.NewDense(color.Bands, 2*errorWaves+2, nil)
+	waves := waves60()
+	for b := range color.Bands {
+		row := out.RawRowView(b)
+		for i := range waves {
+			row[i] = s.partials.DK[b] * s.k[b] * d.K * waves[i][b]
+			row[errorWaves+i] = s.partials.DS[b] * s.s[b] * d.S * waves[i][b]
+		}
+		row[2*errorWaves], row[2*errorWaves+1] = n.OffsetSD, n.ScaleSD*s.partials.R[b]
 	}
 	return out
 }

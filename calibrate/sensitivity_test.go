@@ -30,7 +30,7 @@ func TestSensitivity(t *testing.T) {
 		require.NoError(t, err)
 		e.Set(pigments, phr)
 		sens := e.Sensitivity()
-		require.Len(t, sens.Blocks, map[string]int{calibrate.KubelkaMunk: 4, calibrate.ExactLayer: 3}[layer], layer)
+		require.Len(t, sens.Blocks, map[string]int{calibrate.KubelkaMunk: 7, calibrate.ExactLayer: 6}[layer], layer)
 
 		w, err := color.WeightsFor(color.D65Ten())
 		require.NoError(t, err)
@@ -59,6 +59,14 @@ func TestSensitivity(t *testing.T) {
 		var gc, got mat.Dense
 		gc.Mul(g, unknowns)
 		got.Mul(&gc, g.T())
+		see := mat.NewDense(3, color.Bands, nil)
+		for k := range 3 {
+			see.SetRow(k, jac[k][:])
+		}
+		var own, square mat.Dense
+		own.Mul(see, sens.Casting)
+		square.Mul(&own, own.T())
+		got.Add(&got, &square)
 		grad := make([][3]float64, 2)
 		e.LabGradient(0, grad)
 		want := e.Covariance()
