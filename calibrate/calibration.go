@@ -109,7 +109,6 @@ type Calibration struct {
 	Posterior *posterior `json:"posterior"`
 
 	model layer.Layer
-	note  hyperparameters
 }
 
 // Conservative returns the calibration with bars no narrower than the posterior's

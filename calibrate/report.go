@@ -86,7 +86,6 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 		c.model = w.layer
 	}
 
-	c.note = p.hyper
 	misses := p.colourMisses(left, weights)
 	c.ModelError = fitModelError(misses)
 	var all []float64

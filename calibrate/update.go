@@ -54,7 +54,11 @@ func newUpdate(c *Calibration, chips []Chip, o LearnOptions) (*update, error) {
 	if err != nil {
 		return nil, err
 	}
-	p.setHyper(hyperparameters{strength: o.Scatter, k: c.CastingError.K, s: c.CastingError.S, scale: noise.ScaleSD, offset: noise.OffsetSD, bent: c.Law.Bent, loss: c.Law.Loss}, make(state, p.n+p.d))
+	own := 1.0 // of what a casting misses the law of mixing by
+	if o.Bias > 0 {
+		own = ownFloorShare
+	}
+	p.setHyper(hyperparameters{strength: o.Scatter, k: own * c.CastingError.K, s: own * c.CastingError.S, scale: noise.ScaleSD, offset: noise.OffsetSD, bent: c.Law.Bent, loss: c.Law.Loss}, make(state, p.n+p.d))
 	l := &update{c: c, p: p}
 	for i := range p.readings {
 		r := &p.readings[i]
@@ -204,7 +208,11 @@ func (l *update) sizeDiscrepancies(bias float64) error {
 		r := &l.p.readings[i]
 		l.p.reflect(r, x, &l.work)
 		if bias > 0 && i == 0 {
-			l.shared = discrepancySize(bias, &l.work.partials.R, main)
+			missed, err := l.missed(r, main)
+			if err != nil {
+				return err
+			}
+			l.shared = discrepancySize(math.Hypot(bias, missed), &l.work.partials.R, main)
 		}
 		if own > 0 {
 			l.own[i], l.size[i] = l.n, discrepancySize(own, &l.work.partials.R, main)
@@ -212,6 +220,20 @@ func (l *update) sizeDiscrepancies(bias float64) error {
 		}
 	}
 	return nil
+}
+
+// missed is by how much, in CIEDE2000 units per direction, castings of one target
+// are expected to miss the law of mixing alike.
+func (l *update) missed(r *reading, main *color.Weights) (float64, error) {
+	of := *l.c
+	of.Noise.ScaleSD, of.Noise.OffsetSD = 0, 0
+	e, err := of.Evaluator(Setting{Thickness: ThicknessMM(r.thickness), Backing: r.backing, Specular: r.chip.Measurement.Specular, Aperture: r.chip.Aperture}, main.Under)
+	if err != nil || len(r.curve)-1 > MaxComponents {
+		return 0, err
+	}
+	e.Set(r.curve[1:], r.loading[1:])
+	lab := e.LabGradient(0, make([][3]float64, len(r.curve)))
+	return math.Sqrt((1 - ownFloorShare*ownFloorShare) * trace(color.Metric00(lab), e.missed()) / 3), nil
 }
 
 // errors returns z, in the posterior's order, at x.
