@@ -1,3 +1,5 @@
+//go:build study
+
 package calibrate_test
 
 import (

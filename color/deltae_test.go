@@ -39,6 +39,20 @@ func TestDifferenceFormulasReproduceTheFigures(t *testing.T) {
 	}
 }
 
+// ISO 105-J03: S_L is 0.511 below a standard of L* = 16 and 0.040975 L* / (1 +
+// 0.01765 L*) from there up. Of two greys a lightness apart nothing else is left,
+// so the difference is 1 / (l S_L); worked by hand on both sides of the knee.
+func TestCMCLightnessTurnsAtSixteen(t *testing.T) {
+	for l1, sl := range map[float64]float64{
+		2: 0.511, 10: 0.511, 15: 0.511, 15.99: 0.511,
+		16: 0.6556 / 1.2824, 17: 0.696575 / 1.30005, 20: 0.8195 / 1.353, 50: 2.04875 / 1.8825,
+	} {
+		std, sample := [3]float64{l1, 0, 0}, [3]float64{l1 + 1, 0, 0}
+		assert.InDelta(t, 1/sl, DeltaCMC(std, sample, 1, 1), 1e-9, "L* %g", l1)
+		assert.InDelta(t, 1/(2*sl), DeltaCMC(std, sample, 2, 1), 1e-9, "L* %g", l1)
+	}
+}
+
 // go-colorful computes CIEDE2000 on its own from Lab in 0 to 1. It takes the
 // other branch by rounding where hues are half a turn apart, so those are left
 // out. Its Lab makes a detour through RGB, which costs some digits.

@@ -26,10 +26,6 @@ var mustReach = map[virtualshop.Evidence][2]float64{
 	virtualshop.OneLight:    {90, 94},
 }
 
-// mayWorsen is the per cent of corrected pours that may come out further off by
-// more than 0.1.
-const mayWorsen = 3
-
 // Twenty targets whose recipes hold a pigment 15 % off: the long version is
 // TestStudyCorrect.
 func TestCorrectReaches(t *testing.T) {

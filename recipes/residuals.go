@@ -97,19 +97,6 @@ func luminance(l float64) (y, dy float64) {
 	return math.Max(l, 1e-6) / k, 1 / k
 }
 
-// extras counts the residuals that are no colour: limits near which slopes
-// does not hold.
-func (s *subset) extras() int {
-	n := 0
-	if s.maxCost > 0 {
-		n++
-	}
-	if s.dark != nil {
-		n++
-	}
-	return n
-}
-
 // slopes sets how f would change per phr of each pigment of the bench, at the
 // last residuals.
 func (s *subset) slopes(slope *[maxPigments]float64) {

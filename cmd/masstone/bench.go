@@ -10,8 +10,8 @@ import (
 	"masstone/recipes/workbench"
 )
 
-// atBench opens the bench for one command and closes it after.
-func atBench(ctx context.Context, env *Env, do func(*workbench.Bench) error) error {
+// withBench opens the bench for one command and closes it after.
+func withBench(ctx context.Context, env *Env, do func(*workbench.Bench) error) error {
 	path, lying, err := env.benchPath()
 	if err != nil {
 		return err
@@ -26,6 +26,20 @@ func atBench(ctx context.Context, env *Env, do func(*workbench.Bench) error) err
 		env.say("bench: %s, the one in this folder", filepath.Base(path))
 	}
 	return errors.Join(do(b), b.Close())
+}
+
+// tell does a verb and gives its result: as JSON, or in the words of print.
+func tell[R any](ctx context.Context, env *Env, verb func(*workbench.Bench) (R, error), print func(R)) error {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
+		v, err := verb(b)
+		if err == nil && env.JSON {
+			return env.emit(v)
+		}
+		if err == nil {
+			print(v)
+		}
+		return err
+	})
 }
 
 func (e *Env) workbenchOptions(p *progress) workbench.Options {

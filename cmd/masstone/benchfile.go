@@ -2,14 +2,11 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"runtime"
-
-	"masstone/recipes/archive"
 )
 
 // benchPath is where the bench is, and whether it was found lying in the
@@ -71,24 +68,4 @@ func (e *Env) benchesHere() []string {
 		f.Close()
 	}
 	return found
-}
-
-func (e *Env) archiveOptions() archive.Options {
-	return archive.Options{Now: e.Now, Who: e.Who, Program: "masstone " + version}
-}
-
-// withBench opens the bench for one command and closes it after.
-func withBench(ctx context.Context, env *Env, do func(*archive.Bench) error) error {
-	path, lying, err := env.benchPath()
-	if err != nil {
-		return err
-	}
-	b, err := archive.Open(ctx, path, env.archiveOptions())
-	if err != nil {
-		return err
-	}
-	if lying && !env.JSON {
-		env.say("bench: %s, the one in this folder", filepath.Base(path))
-	}
-	return errors.Join(do(b), b.Close())
 }

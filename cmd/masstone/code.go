@@ -12,18 +12,13 @@ import (
 // codeKinds are the kinds of thing that codes on labels and papers lead to.
 var codeKinds = []string{papers.BatchRef, papers.RecipeRef, papers.PourRef, papers.TargetRef, papers.ChipRef, papers.PigmentRef, papers.ResinRef}
 
-const codeStart = "masstone:"
-
-// isCode tells whether a word is a code, as a scanner types it.
-func isCode(word string) bool { return strings.HasPrefix(strings.TrimSpace(word), codeStart) }
-
 // readCodes puts in the place of codes among the arguments the names they stand
 // for, so that a code can be scanned wherever a name is typed. A code that says
 // more than the name, the client of a target or the resin of a chip, sets the
 // flag for it. An argument called WHAT takes codes of any kind as they are.
 func readCodes(cmd *cobra.Command, names, args []string) error {
 	for i, word := range args {
-		if !isCode(word) || names[i] == "WHAT" {
+		if !papers.IsRef(word) || names[i] == "WHAT" {
 			continue
 		}
 		ref, err := papers.ParseRef(word)

@@ -15,6 +15,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"masstone/color"
+	"masstone/recipes/batch"
+	"masstone/recipes/figure"
 )
 
 // testEnv is an environment on a ready bench of the invented shop.
@@ -137,9 +139,21 @@ func TestMinutes(t *testing.T) {
 		var got time.Duration
 		require.Error(t, minutes{&got}.Set(text), text)
 	}
-	require.Equal(t, "7m", clock(7*time.Minute))
-	require.Equal(t, "1h", clock(time.Hour))
-	require.Equal(t, "1m30s", clock(90*time.Second))
+	require.Equal(t, "7m", figure.Duration(7*time.Minute))
+	require.Equal(t, "1h", figure.Duration(time.Hour))
+	require.Equal(t, "1m30s", figure.Duration(90*time.Second))
+}
+
+func TestItemsWeighed(t *testing.T) {
+	shown, err := itemsWeighed([]string{"RD=1.32", "BK 1:20=0.6g", "A = 0", "B=0.25kg"})
+	require.NoError(t, err)
+	require.Equal(t, batch.Poured{"RD": batch.Grams(1.32), "BK 1:20": batch.Grams(0.6), "A": {}, "B": batch.Grams(250)}, shown)
+	for text, says := range map[string]string{"RD": "ITEM=GRAMS", "=1": "ITEM=GRAMS", " =1": "ITEM=GRAMS", "RD=": "is no number", "RD=1,32": "as in 1.32", "RD=-1": "out of range"} {
+		_, err := itemsWeighed([]string{text})
+		require.ErrorContains(t, err, says, text)
+	}
+	_, err = itemsWeighed([]string{"RD=1", "RD=2"})
+	require.ErrorContains(t, err, "given twice")
 }
 
 // FuzzMeasure: whatever is typed, the answer is an error of one line or a
@@ -158,6 +172,9 @@ func FuzzMeasure(f *testing.F) {
 			require.True(t, v >= m.above && v <= m.upTo, "%q gives %g", text, v)
 		}
 		mix := map[string]float64{}
+		if shown, err := itemsWeighed([]string{text}); err == nil {
+			require.Len(t, shown, 1)
+		}
 		if err := (loadings[float64]{inPHR, &mix}).Set(text); err == nil {
 			for code, v := range mix {
 				require.NotEmpty(t, code)
@@ -203,7 +220,7 @@ func (brokenPipe) Write([]byte) (int, error) { return 0, errors.New("pipe is bro
 
 func ExampleEnv_print() {
 	env := &Env{Stdout: os.Stdout}
-	env.print("%s", recipeText(map[string]float64{"RD": 0.2, "WH": 1.02}, " ", ", "))
+	env.print("%s", figure.Loadings(map[string]float64{"RD": 0.2, "WH": 1.02}))
 	fmt.Println(commandText([]string{"match", "Harbour lamp / housing", "--grams", "250g"}))
 	// Output:
 	// WH 1.02, RD 0.2

@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"masstone/cmd/masstone/demo"
+	"masstone/recipes/workbench"
 )
 
 func newDemoCommand(env *Env) *cobra.Command {
@@ -205,7 +206,7 @@ func (d *demonstration) slip(ctx context.Context) (step, error) {
 	if err := d.run(ctx, append([]string{"--json", "--smallest=false"}, args...), &out, true); err != nil {
 		return step{}, err
 	}
-	var sheet batchView
+	var sheet workbench.Batch
 	if err := json.Unmarshal(out.Bytes(), &sheet); err != nil {
 		return step{}, err
 	}

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 
 	"masstone/cmd/masstone/demo"
+	"masstone/recipes/workbench"
 )
 
 // The lot of kelp green that the demonstration pours with is stronger than the
@@ -109,7 +110,7 @@ func (d *demonstration) cure(ctx context.Context, shop *demo.Bench, pour, file s
 
 func (d *demonstration) recipeNamed(ctx context.Context, name string) (string, error) {
 	var v struct {
-		Recipes []recipeView `json:"recipes"`
+		Recipes []workbench.Recipe `json:"recipes"`
 	}
 	if err := d.ask(ctx, &v, "recipe", "list"); err != nil {
 		return "", err
@@ -132,7 +133,7 @@ type demoBatch struct {
 // newestBatch is the batch last made of a recipe, and the first pigment on its
 // sheet.
 func (d *demonstration) newestBatch(ctx context.Context, recipe string) (demoBatch, error) {
-	var v batchView
+	var v workbench.Batch
 	err := d.ask(ctx, &v, "batch", recipe, "--grams", "250", "--smallest=false")
 	if err != nil {
 		return demoBatch{}, err

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -66,7 +67,7 @@ func (d *dialogue) ask(ctx context.Context, question, usual string) (string, err
 		fmt.Fprintln(d.env.Stderr)
 		return "", errEnded
 	}
-	return firstText(text, usual), err
+	return cmp.Or(text, usual), err
 }
 
 // until asks until an answer will do: take says what is wrong with one.
@@ -79,7 +80,7 @@ func (d *dialogue) until(ctx context.Context, question, usual string, take func(
 		if err = take(text); err == nil {
 			return nil
 		}
-		d.env.say("  %s", strings.TrimPrefix(err.Error(), "batch: "))
+		d.env.say("  %s", worded(strings.TrimPrefix(err.Error(), "batch: ")))
 	}
 }
 

@@ -2,30 +2,29 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
-	"slices"
+	"io"
+	"os"
+	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"masstone/calibrate"
 	"masstone/color"
-	"masstone/recipes/archive"
+	"masstone/recipes/workbench"
 )
 
-type fitOptions struct {
-	resin    string
-	layer    string
-	index    float64
-	main     color.Condition
-	evidence calibrate.Evidence
-	report   string
-	dryRun   bool
+// fitShown is a fit with where its report went.
+type fitShown struct {
+	workbench.FitResult
+	Report []string `json:"report,omitempty" doc:"the files written"`
 }
 
 func newFitCommand(env *Env) *cobra.Command {
-	o := fitOptions{evidence: calibrate.AllEvidence}
+	r := workbench.FitRequest{Evidence: calibrate.AllEvidence}
+	var report string
 	cmd := &cobra.Command{
 		Use:   "fit RESIN",
 		Short: "Fit how the pigments mix in a resin, from its chips",
@@ -61,33 +60,20 @@ their bands.
   masstone fit CLR --report report
   masstone fit CLR --evidence lab --dry-run
 
-JSON keys: calibration (name), resin, version, evidence, pigments, layer (name, k1, k2,
-k1_sd, k2_sd, index, index_sd, mean_cosine, surface_known), layers_tried (name,
-index, mean_cosine, mean_dE00 and log_score (mean ln density) of the left-out
-chips, log_likelihood, weight (how likely the model is, of 1)), main, lights, spectral, noise (lab_sd,
-spectrum_sd), strength_scatter (of pastes from chip to chip, sd of ln strength),
-model_error (widen, floor_dE00, layer_dE00 (of the floor)), leave_one_out (chips, mean_dE00, median_dE00, coverage95), chips (a
-list of chip, loadings_phr, under, measured, fitted, left_out, dE00,
-left_out_dE00, sigma, inside95, vague (the other chips cannot tell), weighed_phr
-(what the fit believes was in the cup)), suspects (a list of chips, cause,
-pigment, factor (true over written loading), backing (what it was really read
-over), written (the backing on record), sigma, ln_odds (against the next
-explanation), taken (the fit takes the chips for that, else it hears them
-faintly), says), warnings, report (the files written).
-With --dry-run calibration is empty and version 0.`,
+` + jsonKeys(fitShown{}),
 		Args: needs("RESIN"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			o.resin = args[0]
-			return runFit(cmd.Context(), env, o)
+			r.Resin = args[0]
+			return runFit(cmd.Context(), env, r, report)
 		},
 	}
 	f := cmd.Flags()
-	f.Var(parsed[string]{&o.layer, parseLayer, func(s string) string { return s }, "model"}, "layer", "layer model: kubelka-munk or exact (else the better)")
-	numberVar(f, &o.index, "index", anIndex, 0, "refractive index of the resin for the exact layer (as the readings tell)")
-	f.Var(conditionFlag(&o.main), "main", "light and observer of the report, such as D65/10 (else D65/10 if it was read)")
-	f.Var(parsed[calibrate.Evidence]{&o.evidence, calibrate.ParseEvidence, func(e calibrate.Evidence) string { return string(e) }, "kind"}, "evidence", "readings to fit: lab, labs, spectra or all")
-	f.StringVar(&o.report, "report", "", "`FOLDER` to draw charts and tables into")
-	f.BoolVar(&o.dryRun, "dry-run", false, "show the fit, store nothing")
+	f.Var(parsed[string]{&r.Layer, parseLayer, func(s string) string { return s }, "model"}, "layer", "layer model: kubelka-munk or exact (else the better)")
+	numberVar(f, &r.Index, "index", anIndex, 0, "refractive index of the resin for the exact layer (as the readings tell)")
+	f.Var(conditionFlag(&r.Main), "main", "light and observer of the report, such as D65/10 (else D65/10 if it was read)")
+	f.Var(evidenceFlag(&r.Evidence), "evidence", "readings to fit: lab, labs, spectra or all")
+	f.StringVar(&report, "report", "", "`FOLDER` to draw charts and tables into")
+	f.BoolVar(&r.DryRun, "dry-run", false, "show the fit, store nothing")
 	return cmd
 }
 
@@ -101,6 +87,10 @@ func parseLayer(s string) (string, error) {
 	return "", fmt.Errorf("is no layer model; give %s or %s", calibrate.KubelkaMunk, calibrate.ExactLayer)
 }
 
+func evidenceFlag(value *calibrate.Evidence) pflag.Value {
+	return parsed[calibrate.Evidence]{value, calibrate.ParseEvidence, func(e calibrate.Evidence) string { return string(e) }, "kind"}
+}
+
 func conditionFlag(value *color.Condition) parsed[color.Condition] {
 	return parsed[color.Condition]{value, color.ParseCondition, func(c color.Condition) string {
 		if c == (color.Condition{}) {
@@ -110,130 +100,43 @@ func conditionFlag(value *color.Condition) parsed[color.Condition] {
 	}, "light/observer"}
 }
 
-func runFit(ctx context.Context, env *Env, o fitOptions) error {
-	if o.index != 0 && o.layer == calibrate.KubelkaMunk {
-		return misusef("--index is of the exact layer; leave it out, or give --layer exact")
+// conditions is a flag for lights, repeated for each.
+type conditions struct{ all *[]color.Condition }
+
+func (c conditions) Type() string   { return "light/observer" }
+func (c conditions) String() string { return "" }
+
+func (c conditions) Set(text string) error {
+	one, err := color.ParseCondition(text)
+	if err == nil {
+		*c.all = append(*c.all, one)
 	}
-	if err := reportFolder(env, o.report); err != nil {
-		return err
+	return err
+}
+
+func runFit(ctx context.Context, env *Env, r workbench.FitRequest, report string) error {
+	var files []string
+	if report != "" {
+		if err := os.MkdirAll(env.path(report), 0o755); err != nil { // before a fit is made for nothing
+			return fmt.Errorf("--report %s: cannot be made (%w); name another folder", report, reason(err))
+		}
+		r.Draw = func(name, format string, draw func(io.Writer) error) error {
+			files = append(files, filepath.Join(report, name+"."+format))
+			return env.write(files[len(files)-1], draw)
+		}
 	}
-	return withBench(ctx, env, func(b *archive.Bench) error {
-		resin, err := b.Resin(ctx, o.resin)
-		if err != nil {
-			return err
-		}
-		archived, err := b.Chips(ctx, resin.Code)
-		if err != nil {
-			return err
-		}
-		if len(archived) == 0 {
-			return fmt.Errorf("no chip of %s to fit; masstone chip import FILE --resin %s", resin.Code, resin.Code)
-		}
-		chips, pigments, err := evidenceOf(ctx, b, archived)
-		if err != nil {
-			return err
-		}
-		main := mainLight(o.main, chips)
-		if o.evidence != calibrate.AllEvidence {
-			if main == (color.Condition{}) {
-				main = firstLight(chips)
-			}
-			if chips, err = simpler(env, o.evidence, chips, main); err != nil {
-				return fmt.Errorf("fit of %s: %w", resin.Code, err)
-			}
-			archived, pigments = fittedCards(archived, chips), fittedPigments(pigments, chips)
-		}
-		p := env.progress()
-		cal, err := calibrate.Fit(ctx, pigments, chips, calibrate.Options{Layer: o.layer, Index: o.index, Main: main, Progress: p.step})
-		p.end()
-		if err != nil {
-			return fmt.Errorf("fit of %s: %w", resin.Code, err)
-		}
-		if o.evidence != calibrate.AllEvidence {
-			cal.Warnings = append(cal.Warnings, fmt.Sprintf("made with --evidence %s: the chips may hold more than it used", o.evidence))
-		}
-		stored := archive.Calibration{Resin: resin.Code}
-		title := "fit of " + resin.Code
-		if !o.dryRun {
-			if stored, err = storeFit(ctx, b, resin.Code, archived, cal); err != nil {
-				return err
-			}
-			title = stored.Name()
-		}
-		files, err := writeReport(env, o.report, title, resin, cal, chips)
-		if err != nil {
-			return err
-		}
-		left, err := pigmentsWithout(ctx, b, pigments)
+	return withBench(ctx, env, func(b *workbench.Bench) error {
+		v, err := workbench.Fit(ctx, b, r)
 		if err != nil {
 			return err
 		}
 		if env.JSON {
-			return env.emit(viewFit(stored, o.evidence, cal, chips, files))
+			err = env.emit(fitShown{v, files})
+		} else {
+			printFit(env, v)
+			printFiles(env, report, files)
 		}
-		printFit(env, stored, cal, chips)
-		printFiles(env, o.report, files)
-		if o.evidence != calibrate.AllEvidence && !o.dryRun {
-			env.say("%s is now the newest calibration, which match and predict use; masstone fit %s makes one from all readings again", stored.Name(), stored.Resin)
-		}
-		if len(left) > 0 {
-			env.say("no chip holds %s: recipes cannot use it until one is cast and read", listed(left))
-		}
-		return nil
+		env.remark(v.Remarks)
+		return err
 	})
-}
-
-// mainLight is the condition of the report: the one asked for, else D65/10 if
-// it can be had.
-func mainLight(asked color.Condition, chips []calibrate.Chip) color.Condition {
-	if asked != (color.Condition{}) {
-		return asked
-	}
-	for _, c := range chips {
-		for _, lab := range c.Labs {
-			if lab.Under == color.D65Ten() {
-				return lab.Under
-			}
-		}
-	}
-	return color.Condition{}
-}
-
-func storeFit(ctx context.Context, b *archive.Bench, resin string, chips []archive.Chip, cal *calibrate.Calibration) (archive.Calibration, error) {
-	document, err := json.Marshal(cal)
-	if err != nil {
-		return archive.Calibration{}, fmt.Errorf("fit of %s: it cannot be stored (%w); please report it", resin, err)
-	}
-	refs := make([]string, len(chips))
-	for i, c := range chips {
-		refs[i] = c.Ref
-	}
-	return b.AddCalibration(ctx, archive.Calibration{Resin: resin, Layer: cal.Layer.Name, Chips: refs, Document: document})
-}
-
-// pigmentsWithout lists pigments of the shelf that are not among the fitted.
-func pigmentsWithout(ctx context.Context, b *archive.Bench, fitted []string) ([]string, error) {
-	shelf, err := pigmentCodes(ctx, b)
-	if err != nil {
-		return nil, err
-	}
-	return slices.DeleteFunc(shelf, func(code string) bool { return slices.Contains(fitted, code) }), nil
-}
-
-// calibrationOn reads a calibration of the bench; version 0 is the newest.
-func calibrationOn(ctx context.Context, b *archive.Bench, resin string, version int) (archive.Calibration, *calibrate.Calibration, error) {
-	stored, err := b.Calibration(ctx, resin, version)
-	if err != nil {
-		return stored, nil, err
-	}
-	cal, err := openCalibration(stored)
-	return stored, cal, err
-}
-
-func openCalibration(stored archive.Calibration) (*calibrate.Calibration, error) {
-	cal := new(calibrate.Calibration)
-	if err := json.Unmarshal(stored.Document, cal); err != nil {
-		return nil, fmt.Errorf("calibration %s cannot be used (%w); run masstone fit %s again", stored.Name(), err, stored.Resin)
-	}
-	return cal, nil
 }

@@ -14,7 +14,7 @@ import (
 var mayImport = map[string][]string{
 	"masstone/color":              {"github.com/lucasb-eyer/go-colorful"},
 	"masstone/color/remedy":       {},
-	"masstone/color/readings":     {"masstone/color", "github.com/xuri/excelize/", "golang.org/x/text/"},
+	"masstone/color/readings":     {"masstone/color", "masstone/color/remedy", "github.com/xuri/excelize/", "golang.org/x/text/"},
 	"masstone/calibrate/minimize": {"gonum.org/"},
 	"masstone/calibrate/layer":    {"masstone/color", "gonum.org/"},
 	"masstone/calibrate":          {"masstone/color", "masstone/calibrate/layer", "masstone/calibrate/minimize", "gonum.org/", "golang.org/x/sync/"},
@@ -28,7 +28,7 @@ var mayImport = map[string][]string{
 	"masstone/recipes/figure":  {"masstone/color"},
 	"masstone/recipes/archive": {"masstone/color", "masstone/color/remedy", "modernc.org/", "github.com/pressly/goose/"},
 	"masstone/recipes/kept":    {"masstone/color/remedy", "masstone/calibrate", "masstone/recipes", "masstone/recipes/figure"},
-	"masstone/recipes/workbench": {"masstone/color", "masstone/color/readings", "masstone/color/remedy", "masstone/calibrate", "masstone/calibrate/castplan", "masstone/calibrate/charts", "masstone/calibrate/layer",
+	"masstone/recipes/workbench": {"masstone/color", "masstone/color/readings", "masstone/color/remedy", "masstone/calibrate", "masstone/calibrate/castplan", "masstone/calibrate/charts", "masstone/calibrate/gamut", "masstone/calibrate/layer",
 		"masstone/recipes", "masstone/recipes/figure", "masstone/recipes/batch", "masstone/recipes/papers", "masstone/recipes/archive", "masstone/recipes/kept", "gonum.org/"},
 }
 

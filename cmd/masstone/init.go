@@ -2,13 +2,12 @@ package main
 
 import (
 	"context"
-	"errors"
 	"os"
 	"path/filepath"
 
 	"github.com/spf13/cobra"
 
-	"masstone/recipes/archive"
+	"masstone/recipes/workbench"
 )
 
 func newInitCommand(env *Env) *cobra.Command {
@@ -22,7 +21,7 @@ and black (0.03) from the start; replace them by readings with
 
 Without --bench and MASSTONE_BENCH the bench goes to the user data folder.
 
-JSON keys: bench (path), backings (a list of backing, reflectance, source).`,
+` + jsonKeys(workbench.NewBench{}),
 		Args: needs(),
 		RunE: func(cmd *cobra.Command, args []string) error { return runInit(cmd.Context(), env) },
 	}
@@ -43,22 +42,15 @@ func runInit(ctx context.Context, env *Env) error {
 			path = usual
 		}
 	}
-	b, err := archive.Create(ctx, path, env.archiveOptions())
+	v, err := workbench.Init(ctx, path, env.workbenchOptions(env.progress()))
 	if err != nil {
 		return err
 	}
-	backings, err := b.Backings(ctx)
-	if err := errors.Join(err, b.Close()); err != nil {
-		return err
-	}
 	if env.JSON {
-		return env.emit(struct {
-			Bench    string        `json:"bench"`
-			Backings []backingView `json:"backings"`
-		}{path, viewBackings(backings)})
+		return env.emit(v)
 	}
-	env.print("new bench %s", tidy(path))
-	for _, k := range backings {
+	env.print("new bench %s", tidy(v.Bench))
+	for _, k := range v.Backings {
 		env.print("  backing %s %s", k.Name, backingText(k))
 	}
 	return env.remindOf(path)

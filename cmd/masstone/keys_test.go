@@ -43,6 +43,7 @@ var commandNamed = regexp.MustCompile(`"([a-z ]+)"`)
 // it refers to.
 func keysHelp(root, cmd *cobra.Command, depth int) string {
 	_, text, _ := strings.Cut(cmd.Long, "JSON keys")
+	text = strings.Join(strings.Fields(text), " ") // a name may be broken over two lines
 	if depth == 0 {
 		return text
 	}

@@ -65,15 +65,7 @@ none stays in, unless --strict-class.
 }
 
 func runMatch(ctx context.Context, env *Env, r workbench.MatchRequest) error {
-	return atBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Match(ctx, b, r)
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(v)
-		}
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.MatchResult, error) { return workbench.Match(ctx, b, r) }, func(v workbench.MatchResult) {
 		printMatch(env, v)
-		return nil
 	})
 }

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"masstone/recipes/batch"
+	"masstone/recipes/figure"
 )
 
 // A measure is a kind of number that flags take, with the units it may be
@@ -44,7 +45,6 @@ var (
 	inML    = measure{units: []unit{{"ml", 1}, {"cm3", 1}, {"cc", 1}, {"cl", 10}, {"l", 1000}}, upTo: 1e6, examples: "18.5 or 18.5ml"}
 	perML   = measure{units: []unit{{"g/ml", 1}, {"g/cm3", 1}, {"kg/l", 1}, {"kg/m3", 0.001}}, above: 0.3, upTo: 20, reach: true, examples: "1.05 or 1.05g/ml"}
 	inPHR   = measure{units: []unit{{"phr", 1}}, upTo: 100, reach: true, examples: "1.5 or 1.5phr"}
-	plain   = measure{units: []unit{{"", 1}}, upTo: 1e9, examples: "1.5"}
 	aFactor = measure{units: []unit{{"", 1}, {"%", 0.01}}, upTo: 1.2, reach: true, examples: "0.90 or 90%"}
 	aShare  = measure{units: []unit{{"", 1}, {"%", 0.01}}, upTo: 1, reach: true, examples: "0.95 or 95%"}
 	inDE    = measure{units: []unit{{"", 1}}, upTo: 100, examples: "1.0"}
@@ -87,19 +87,9 @@ func (m measure) parse(text string) (float64, error) {
 		if m.reach {
 			from = "from"
 		}
-		return 0, fmt.Errorf("is out of range; give a value %s %s up to %s%s", from, short(m.above), short(m.upTo), m.units[0].shown())
+		return 0, fmt.Errorf("is out of range; give a value %s %s up to %s%s", from, figure.Short(m.above), figure.Short(m.upTo), m.units[0].shown())
 	}
 	return v, nil
-}
-
-// short writes a number in the digits it needs, without those that only
-// arithmetic put there.
-func short(v float64) string {
-	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 12, 64), 64)
-	if err != nil {
-		rounded = v
-	}
-	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
 // number is a flag of a measure.
@@ -112,7 +102,7 @@ func (n number[V]) String() string {
 	if n.value == nil || *n.value == 0 {
 		return ""
 	}
-	return short(float64(*n.value))
+	return figure.Short(float64(*n.value))
 }
 
 func (n number[V]) Set(text string) error {
@@ -143,7 +133,7 @@ func (m minutes) String() string {
 	if m.value == nil || *m.value == 0 {
 		return ""
 	}
-	return clock(*m.value)
+	return figure.Duration(*m.value)
 }
 
 func (m minutes) Type() string { return "time" }
@@ -168,18 +158,6 @@ func (m minutes) Set(text string) error {
 	return nil
 }
 
-// clock writes a time as people say it: 7m, 90s, 1h30m.
-func clock(d time.Duration) string {
-	s := d.String()
-	if strings.HasSuffix(s, "m0s") {
-		s = strings.TrimSuffix(s, "0s")
-	}
-	if strings.HasSuffix(s, "h0m") {
-		s = strings.TrimSuffix(s, "0m")
-	}
-	return s
-}
-
 // dayVar adds a flag for a day.
 func dayVar(flags *pflag.FlagSet, value *string, name, usage string) {
 	flags.Var(parsed[string]{value, func(text string) (string, error) {
@@ -189,14 +167,6 @@ func dayVar(flags *pflag.FlagSet, value *string, name, usage string) {
 		}
 		return text, nil
 	}, func(day string) string { return day }, "DAY"}, name, usage)
-}
-
-// warnAhead says so if a day that should be past is not; one day off may be a
-// matter of time zones.
-func (e *Env) warnAhead(day string) {
-	if t, err := time.Parse(time.DateOnly, day); err == nil && t.After(e.Now().Add(24*time.Hour)) {
-		e.say("warning: %s lies ahead of today, %s", day, e.Now().Format(time.DateOnly))
-	}
 }
 
 // parsed is a flag that a package reads: a mix ratio, a side, a light.
@@ -236,7 +206,7 @@ func (l loadings[V]) String() string {
 	if l.value == nil {
 		return ""
 	}
-	return recipeText(*l.value, "=", ",")
+	return figure.LoadingsAs(*l.value, "=", ",")
 }
 
 func (l loadings[V]) Set(text string) error {
@@ -289,6 +259,6 @@ func wasteFlag(value *float64) pflag.Value {
 		if v == 0 {
 			return ""
 		}
-		return short(v)
+		return figure.Short(v)
 	}, "share"}
 }

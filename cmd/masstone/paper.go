@@ -56,13 +56,26 @@ func (p *paperFlags) check(env *Env) error {
 
 // heading is what every paper carries.
 func (p *paperFlags) heading(env *Env) papers.Heading {
+	return papers.Heading{Made: env.Now().Truncate(time.Second), Shop: p.maker(env)}
+}
+
+// maker is who made it: name, then lines of the address.
+func (p *paperFlags) maker(env *Env) []string {
 	shop := p.shop
 	if named := env.Getenv("MASSTONE_SHOP"); len(shop) == 0 && named != "" {
 		for line := range strings.SplitSeq(named, ";") {
 			shop = append(shop, strings.TrimSpace(line))
 		}
 	}
-	return papers.Heading{Made: env.Now().Truncate(time.Second), Shop: shop}
+	return shop
+}
+
+// deliver writes a batch's sheet to the file asked for, nil for none.
+func (p *paperFlags) deliver(env *Env) func(papers.BatchSheet) error {
+	if p.out == "" {
+		return nil
+	}
+	return func(sheet papers.BatchSheet) error { return p.write(env, p.out, sheet) }
 }
 
 // put writes a paper to the file asked for, else as text to the terminal.

@@ -3,39 +3,34 @@ package main
 import (
 	"context"
 	"errors"
-	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"masstone/calibrate"
-	"masstone/calibrate/castplan"
-	"masstone/color"
-	"masstone/recipes/archive"
-	"masstone/recipes/batch"
+	"masstone/recipes/figure"
 	"masstone/recipes/papers"
+	"masstone/recipes/workbench"
 )
 
 func newPlanCommand(env *Env) *cobra.Command {
 	return newFamily("plan", "Which chips to cast: the first ones, the next ones", newPlanStartCommand(env), newPlanNextCommand(env))
 }
 
-// planOptions are how the shop casts and reads a chip, and where a plan goes.
-type planOptions struct {
-	resin                       string
-	chipGrams, scale, thickness float64
-	over, whites                []string
-	labels                      string
-	paper                       paperFlags
+// planFlags are the flags that both plans have: how chips are cast, and where a
+// plan goes.
+type planFlags struct {
+	casting workbench.Casting
+	whites  []string
+	labels  string
+	paper   paperFlags
 }
 
-// addFlags adds the flags that both plans have.
-func (o *planOptions) addFlags(cmd *cobra.Command) {
+func (o *planFlags) add(cmd *cobra.Command) {
 	f := cmd.Flags()
-	numberVar(f, &o.chipGrams, "chip-grams", inGrams, 0, "mixed resin in a chip's cup (else as most chips of the resin, else 50 g)")
-	numberVar(f, &o.scale, "scale", inGrams, 0, "step of the scale (else as most chips, else 0.01 g)")
-	numberVar(f, &o.thickness, "thickness", inMM, 0, "thickness of a chip (else as most chips, else 3 mm)")
-	f.StringSliceVar(&o.over, "over", nil, "`BACKINGS` a chip can be read over, the usual one first (else those of the chips, else white,black)")
+	numberVar(f, &o.casting.ChipGrams, "chip-grams", inGrams, 0, "mixed resin in a chip's cup (else as most chips of the resin, else 50 g)")
+	numberVar(f, &o.casting.ScaleGrams, "scale", inGrams, 0, "step of the scale (else as most chips, else 0.01 g)")
+	numberVar(f, &o.casting.ThicknessMM, "thickness", inMM, 0, "thickness of a chip (else as most chips, else 3 mm)")
+	f.StringSliceVar(&o.casting.Over, "over", nil, "`BACKINGS` a chip can be read over, the usual one first (else those of the chips, else white,black)")
 	f.StringSliceVar(&o.whites, "whites", nil, "`CODES` of the whites, the one to let colours down in first")
 	f.StringVar(&o.labels, "labels", "", "write labels for the chips to `FILE` too")
 	o.paper.add(f, "the plan")
@@ -48,13 +43,99 @@ with masstone chip import. --labels writes labels with QR codes for the chips.
 
 ` + paperHelp
 
-const planKeys = `resin, chip_grams, scale_g, thickness_mm, whites, lights,
-spectrum (how each will be read), chips (a list of chip, over, thickness_mm,
-loadings_phr, grams (of paste by pigment), weigh (what goes into the cup: item,
-kind, grams, cumulative_grams, paste_grams, starts_pot_life)`
+func newPlanStartCommand(env *Env) *cobra.Command {
+	r := workbench.PlanStartRequest{Evidence: calibrate.LabsEvidence}
+	var o planFlags
+	cmd := &cobra.Command{
+		Use:   "start RESIN",
+		Short: "Which chips to cast first, for a shelf without a calibration",
+		Long: `Gives the first chips of a new shelf: the bare resin over the lightest and the
+darkest backing, every white over both, and two chips per colour (three where chips
+are read under one light only): its masstone, a tint in white, thin over black.
+
+Whites are those of --whites, else the pigments whose Colour Index name is that of a
+white that hides (PW6) or, without one, whose name says white. --evidence says what
+will be read of each chip: lab, labs (under --under, else D65, A and FL11) or
+spectra.
+
+` + planHelp + `
+
+  masstone plan start CLR --pigments WH,RD,YE,BL --out chips.csv
+  masstone plan start CLR --out plan.pdf --labels labels.pdf
+
+` + jsonKeys(workbench.PlanResult{}),
+		Args: needs("RESIN"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			r.Resin, r.Casting, r.Whites = args[0], o.casting, o.whites
+			return o.run(cmd.Context(), env, func(b *workbench.Bench) (workbench.PlanResult, error) {
+				return workbench.PlanStart(cmd.Context(), b, r)
+			})
+		},
+	}
+	f := cmd.Flags()
+	f.StringSliceVar(&r.Pigments, "pigments", nil, "`CODES` to plan for (else the whole shelf)")
+	f.IntVar(&r.PerColour, "per-colour", 0, "chips per colour, 1 to 4 (else the fewest the readings make do with)")
+	numberVar(f, &r.Level, "level", inPHR, 0, "loading of a masstone (else half of what the resin bears, else 2 phr)")
+	f.Var(evidenceFlag(&r.Evidence), "evidence", "what will be read of a chip: lab, labs or spectra")
+	f.Var(conditions{&r.Under}, "under", "light and observer chips will be read under (may be repeated)")
+	o.add(cmd)
+	return cmd
+}
+
+func newPlanNextCommand(env *Env) *cobra.Command {
+	var r workbench.PlanNextRequest
+	var o planFlags
+	cmd := &cobra.Command{
+		Use:   "next RESIN",
+		Short: "Which chips to cast next, and what each buys",
+		Long: `Ranks the chips worth casting by how much each would lower the expected error
+(CIEDE2000) of the mixtures of interest, given what the calibration leaves open:
+those of the recipes for --for TARGET, stored ones or else what a match finds, or
+without it mixtures spread over the gamut. Each chip is chosen for what it adds to
+the ones before it; the figures are what the calibration will claim once they are
+read and fitted, for the lots in use. Chips are planned as most of the resin's were
+cast and read.
+
+` + planHelp + `
+
+  masstone plan next CLR --count 3
+  masstone plan next CLR --for "Harbour lamp / housing" --out plan.pdf
+
+` + jsonKeys(workbench.PlanResult{}),
+		Args: needs("RESIN"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			r.Resin, r.Casting, r.Whites = args[0], o.casting, o.whites
+			return o.run(cmd.Context(), env, func(b *workbench.Bench) (workbench.PlanResult, error) {
+				return workbench.PlanNext(cmd.Context(), b, r)
+			})
+		},
+	}
+	f := cmd.Flags()
+	f.IntVar(&r.Count, "count", 3, "chips to plan")
+	f.StringArrayVar(&r.For, "for", nil, "`TARGET` whose recipes should be known well (may be repeated)")
+	f.StringVar(&r.Client, "client", "", "client, where several have a target of this name")
+	f.IntVar(&r.Calibration, "calibration", 0, "version of the calibration (else the newest)")
+	o.add(cmd)
+	return cmd
+}
+
+// run makes a plan and puts it where it is wanted.
+func (o *planFlags) run(ctx context.Context, env *Env, plan func(*workbench.Bench) (workbench.PlanResult, error)) error {
+	if err := o.check(env); err != nil {
+		return err
+	}
+	return withBench(ctx, env, func(b *workbench.Bench) error {
+		v, err := plan(b)
+		if err != nil {
+			return err
+		}
+		v.Paper.Heading = o.paper.heading(env)
+		return o.put(env, v)
+	})
+}
 
 // check checks where the plan goes before it is worked out.
-func (o *planOptions) check(env *Env) error {
+func (o *planFlags) check(env *Env) error {
 	if err := o.paper.check(env); err != nil || o.labels == "" {
 		return err
 	}
@@ -65,171 +146,30 @@ func (o *planOptions) check(env *Env) error {
 	return env.free(o.labels, o.paper.overwrite || format != papers.CSV)
 }
 
-// bench is how chips are cast and read: as the flags say, else as most chips of
-// the resin were.
-func (o *planOptions) bench(ctx context.Context, b *archive.Bench, resin archive.Resin, chips []archive.Chip) (*castplan.Bench, error) {
-	grams, scale, thickness := usual(chips, func(c archive.Chip) float64 { return c.ChipGrams }), usual(chips, func(c archive.Chip) float64 { return c.ScaleGrams }),
-		usual(chips, func(c archive.Chip) float64 { return c.ThicknessMM })
-	o.chipGrams, o.scale, o.thickness = firstKnown(o.chipGrams, grams, 50), firstKnown(o.scale, scale, 0.01), firstKnown(o.thickness, thickness, usualThickness)
-	if len(o.over) == 0 {
-		o.over = usualBackings(chips)
-	}
-	out := &castplan.Bench{ChipGrams: calibrate.Grams(o.chipGrams), ScaleGrams: calibrate.Grams(o.scale), Thickness: calibrate.ThicknessMM(o.thickness),
-		Measurement: (&readingFlags{}).measurement(), MaxPHR: calibrate.PHR(resin.MaxPHR)}
-	if way := usual(chips, wayOf); way != (color.Measurement{}) {
-		out.Measurement = way
-	}
-	for _, name := range o.over {
-		k, err := b.Backing(ctx, strings.TrimSpace(name))
-		if err != nil {
-			return nil, err
-		}
-		r, err := reflectanceOf(k)
-		if err != nil {
-			return nil, err
-		}
-		out.Backings = append(out.Backings, castplan.Backing{Name: k.Name, Reflectance: r})
-	}
-	return out, out.Check()
-}
-
-func wayOf(c archive.Chip) color.Measurement {
-	if len(c.Readings) == 0 {
-		return color.Measurement{}
-	}
-	return color.Measurement{Geometry: color.Geometry(c.Readings[0].Geometry), Specular: color.Specular(c.Readings[0].Specular)}
-}
-
-// usual is what most chips have, the first of equals.
-func usual[V comparable](chips []archive.Chip, of func(archive.Chip) V) V {
-	count := map[V]int{}
-	var best V
-	for _, c := range chips {
-		count[of(c)]++
-	}
-	for _, c := range chips {
-		if count[of(c)] > count[best] {
-			best = of(c)
-		}
-	}
-	return best
-}
-
-// usualBackings are those of the chips, the most used first.
-func usualBackings(chips []archive.Chip) []string {
-	count := map[string]int{}
-	var names []string
-	for _, c := range chips {
-		if count[c.Backing] == 0 {
-			names = append(names, c.Backing)
-		}
-		count[c.Backing]++
-	}
-	if len(names) == 0 {
-		return []string{"white", "black"}
-	}
-	slices.SortStableFunc(names, func(a, b string) int { return count[b] - count[a] })
-	return names
-}
-
-// plannedView is a chip to cast in JSON.
-type plannedView struct {
-	Chip        string         `json:"chip"`
-	Over        string         `json:"over"`
-	ThicknessMM fig            `json:"thickness_mm"`
-	Loadings    map[string]fig `json:"loadings_phr"`
-	Grams       map[string]fig `json:"grams"`
-	Weigh       []batch.Line   `json:"weigh"`
-	After       *fig           `json:"after_dE00,omitempty"`
-	Helps       *helpsView     `json:"helps_most,omitempty"`
-}
-
-type helpsView struct {
-	What     string         `json:"what,omitempty"`
-	Loadings map[string]fig `json:"loadings_phr"`
-	Before   fig            `json:"before_dE00"`
-	After    fig            `json:"after_dE00"`
-}
-
-// planView is a plan in JSON.
-type planView struct {
-	Resin       string        `json:"resin"`
-	Calibration string        `json:"calibration,omitempty"`
-	For         []string      `json:"for,omitempty"`
-	Mixtures    int           `json:"mixtures,omitempty"`
-	Before      *fig          `json:"before_dE00,omitempty"`
-	After       *fig          `json:"after_dE00,omitempty"`
-	ChipGrams   fig           `json:"chip_grams"`
-	ScaleGrams  fig           `json:"scale_g"`
-	ThicknessMM fig           `json:"thickness_mm"`
-	Whites      []string      `json:"whites"`
-	Lights      []string      `json:"lights"`
-	Spectrum    bool          `json:"spectrum"`
-	Chips       []plannedView `json:"chips"`
-	Notes       []string      `json:"notes"`
-}
-
-// planPaper is a plan as it is printed.
-func planPaper(o *planOptions, names map[string]string, resin archive.Resin, chips []castplan.Chip, read castplan.Reading, h papers.Heading) papers.ChipPlan {
-	p := papers.ChipPlan{Heading: h, Resin: resin.Code, Mix: mixOf(resin), PigmentSide: batch.Side(resin.PigmentSide), ChipGrams: batch.Grams(o.chipGrams),
-		Step: batch.Grams(o.scale), PotLife: resin.PotLife.Minutes(), Names: names, Lights: read.Lights, Spectrum: read.Spectrum}
-	for _, c := range chips {
-		one := papers.PlannedChip{Name: c.Name, Backing: c.Backing.Name, ThicknessMM: float64(c.Bench.Thickness), Loadings: c.Loadings, Grams: map[string]batch.Mass{}}
-		for code, g := range c.Grams {
-			one.Grams[code] = batch.Grams(float64(g))
-		}
-		p.Chips = append(p.Chips, one)
-	}
-	return p
-}
-
-// put writes a plan where it is wanted: v is what --json prints of it.
-func (o *planOptions) put(env *Env, p papers.ChipPlan, v planView) error {
+func (o *planFlags) put(env *Env, v workbench.PlanResult) error {
 	if o.labels != "" {
-		labels := papers.Labels{Heading: p.Heading, Labels: papers.ChipLabels(p)}
+		labels := papers.Labels{Heading: v.Paper.Heading, Labels: papers.ChipLabels(v.Paper)}
 		if err := o.paper.write(env, o.labels, labels); err != nil {
 			return err
 		}
 	}
 	if o.paper.out != "" {
-		if err := o.paper.write(env, o.paper.out, p); err != nil {
+		if err := o.paper.write(env, o.paper.out, v.Paper); err != nil {
 			return err
 		}
 	}
-	if env.JSON {
-		return env.emit(o.view(p, v))
-	}
-	if o.paper.out == "" {
-		if err := o.paper.put(env, p); err != nil {
+	switch {
+	case env.JSON:
+		return env.emit(v)
+	case o.paper.out == "":
+		if err := o.paper.put(env, v.Paper); err != nil {
 			return err
 		}
-	} else {
-		env.print("plan of %s written to %s", plural(len(p.Chips), "chip"), tidy(o.paper.out))
+	default:
+		env.print("plan of %s written to %s", figure.Count(len(v.Chips), "chip"), tidy(o.paper.out))
 	}
 	if o.labels != "" {
-		env.print("%s written to %s", plural(len(p.Chips), "label"), tidy(o.labels))
+		env.print("%s written to %s", figure.Count(len(v.Chips), "label"), tidy(o.labels))
 	}
 	return nil
-}
-
-// view fills in what both plans say.
-func (o *planOptions) view(p papers.ChipPlan, v planView) planView {
-	v.Resin, v.ChipGrams, v.ScaleGrams, v.ThicknessMM = p.Resin, fig(o.chipGrams), fig(o.scale), fig(o.thickness)
-	v.Whites, v.Spectrum, v.Lights, v.Notes = append([]string{}, o.whites...), p.Spectrum, []string{}, append([]string{}, p.Notes...)
-	for _, l := range p.Lights {
-		v.Lights = append(v.Lights, l.String())
-	}
-	extra := v.Chips
-	v.Chips = make([]plannedView, len(p.Chips))
-	for i, c := range p.Chips {
-		one := plannedView{Chip: c.Name, Over: c.Backing, ThicknessMM: fig(c.ThicknessMM), Loadings: figures(c.Loadings), Grams: map[string]fig{}, Weigh: p.Weigh(c)}
-		for code, g := range c.Grams {
-			one.Grams[code] = fig(g.Grams())
-		}
-		if len(extra) > 0 {
-			one.After, one.Helps = extra[i].After, extra[i].Helps
-		}
-		v.Chips[i] = one
-	}
-	return v
 }

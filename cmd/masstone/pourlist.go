@@ -2,38 +2,32 @@ package main
 
 import (
 	"context"
-	"slices"
 
 	"github.com/spf13/cobra"
 
-	"masstone/recipes/archive"
+	"masstone/recipes/figure"
+	"masstone/recipes/workbench"
 )
 
-type pourListOptions struct {
-	target, client string
-	limit          int
-}
-
 func newPourListCommand(env *Env) *cobra.Command {
-	var o pourListOptions
+	var r workbench.PoursRequest
 	cmd := &cobra.Command{
 		Use:   "list [TARGET]",
 		Short: "List pours and their verdicts, the newest first",
 		Long: `Lists pours, the newest first: all, or those of a target.
 
-JSON keys: pours, a list of
-` + pourKeys + `.`,
+` + jsonKeys(workbench.PourList{}),
 		Args: atMost("TARGET"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				o.target = args[0]
+				r.Target = args[0]
 			}
-			return runPourList(cmd.Context(), env, o)
+			return runPourList(cmd.Context(), env, r)
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.client, "client", "", "client, where several have a target of this name")
-	f.IntVar(&o.limit, "limit", 50, "most pours to list")
+	f.StringVar(&r.Client, "client", "", "client, where several have a target of this name")
+	f.IntVar(&r.Limit, "limit", 50, "most pours to list")
 	return cmd
 }
 
@@ -47,91 +41,26 @@ func atMost(name string) cobra.PositionalArgs {
 	}
 }
 
-func runPourList(ctx context.Context, env *Env, o pourListOptions) error {
-	if o.limit < 1 {
-		return misusef("--limit %d: is out of range; give 1 or more", o.limit)
-	}
-	return withBench(ctx, env, func(b *archive.Bench) error {
-		pours, err := poursOn(ctx, b, o)
-		if err != nil {
-			return err
-		}
-		casts := make([]cast, len(pours))
-		for i, p := range pours {
-			if casts[i], err = castOf(ctx, b, p); err != nil {
-				return err
-			}
-		}
-		switch {
-		case env.JSON:
-			views := make([]pourView, len(casts))
-			for i, c := range casts {
-				views[i] = viewPour(c)
-			}
-			return env.emit(struct {
-				Pours []pourView `json:"pours"`
-			}{views})
-		case len(casts) == 0:
+func runPourList(ctx context.Context, env *Env, r workbench.PoursRequest) error {
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.PourList, error) { return workbench.Pours(ctx, b, r) }, func(v workbench.PourList) {
+		if len(v.Pours) == 0 {
 			env.say("no pour yet; masstone pour add BATCH")
-			return nil
+			return
 		}
 		t := newTable("", "batch", "recipe", "target", "on", "loadings (phr)", "verdict")
-		for _, c := range casts {
-			verdict := "not read"
-			if len(c.readings) > 0 {
-				verdict = c.verdict.word()
+		for _, p := range v.Pours {
+			verdict, loadings := "not read", "-"
+			if p.Readings > 0 {
+				verdict = p.Verdict.Word()
 			}
-			if c.verdict != nil {
-				verdict += ", " + c.verdict.line()
+			if p.Verdict != nil {
+				verdict += ", " + verdictLine(p.Verdict)
 			}
-			loadings := "-"
-			if phr, err := c.held.Loadings(); err == nil {
-				loadings = recipeText(phr, " ", ", ")
+			if len(p.Loadings) > 0 {
+				loadings = figure.Loadings(p.Loadings)
 			}
-			t.add(c.pour.ID(), c.batch.ID(), c.recipe.ID(), c.recipe.Target, c.pour.PouredOn, loadings, verdict)
+			t.add(p.Pour, p.Batch, p.Recipe, p.Target, p.On, loadings, verdict)
 		}
 		t.print(env.Stdout)
-		return nil
 	})
-}
-
-// poursOn lists pours, the newest first.
-func poursOn(ctx context.Context, b *archive.Bench, o pourListOptions) ([]archive.Pour, error) {
-	var pours []archive.Pour
-	if o.target != "" {
-		found, err := b.Pours(ctx, o.client, o.target)
-		if err != nil {
-			return nil, err
-		}
-		pours = found
-	} else {
-		batches, err := b.Batches(ctx, "")
-		if err != nil {
-			return nil, err
-		}
-		for _, k := range batches {
-			found, err := b.PoursOfBatch(ctx, k.Ref)
-			if err != nil {
-				return nil, err
-			}
-			pours = append(pours, found...)
-		}
-	}
-	slices.SortFunc(pours, func(a, b archive.Pour) int { return int(b.Number - a.Number) })
-	return pours[:min(len(pours), o.limit)], nil
-}
-
-func newPourShowCommand(env *Env) *cobra.Command {
-	return &cobra.Command{
-		Use:   "show POUR",
-		Short: "Show a pour, its readings and verdicts",
-		Long: `Shows a pour: what was weighed, and every reading of the cured part with its
-verdict.
-
-JSON keys: ` + pourKeys + `
-(of the newest reading: ` + verdictKeys + `),
-history (a list of read_on, colors (under, lab), verdict, note).`,
-		Args: needs("POUR"),
-		RunE: func(cmd *cobra.Command, args []string) error { return runPourShow(cmd.Context(), env, args[0]) },
-	}
 }

@@ -2,56 +2,51 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 
-	"masstone/recipes/archive"
+	"github.com/spf13/cobra"
+
+	"masstone/recipes/workbench"
 )
 
-// pastReadingView is one reading of a pour in JSON.
-type pastReadingView struct {
-	On      string            `json:"read_on"`
-	Colors  []storedColorView `json:"colors"`
-	Verdict *verdictView      `json:"verdict,omitempty"`
-	Note    string            `json:"note,omitempty"`
+func newPourShowCommand(env *Env) *cobra.Command {
+	return &cobra.Command{
+		Use:   "show POUR",
+		Short: "Show a pour, its readings and verdicts",
+		Long: `Shows a pour: what was weighed, and every reading of the cured part with its
+verdict.
+
+` + jsonKeys(workbench.PourHistory{}),
+		Args: needs("POUR"),
+		RunE: func(cmd *cobra.Command, args []string) error { return runPourShow(cmd.Context(), env, args[0]) },
+	}
 }
 
 func runPourShow(ctx context.Context, env *Env, id string) error {
-	return withBench(ctx, env, func(b *archive.Bench) error {
-		c, err := castNamed(ctx, b, id)
+	return withBench(ctx, env, func(b *workbench.Bench) error {
+		v, err := workbench.ShowPour(ctx, b, id)
 		if err != nil {
 			return err
 		}
-		past := []pastReadingView{}
-		for _, r := range c.readings {
-			v, err := viewPastReading(c, r)
-			if err != nil {
-				return err
-			}
-			past = append(past, v)
-		}
 		if env.JSON {
-			return env.emit(struct {
-				pourView
-				History []pastReadingView `json:"history"`
-			}{viewPour(c), past})
+			return env.emit(v)
 		}
-		printPour(env, c)
-		if len(past) == 0 {
+		printPour(env, v.Pour)
+		if len(v.History) == 0 {
 			env.print("not read yet")
 			return nil
 		}
-		for _, r := range past[:len(past)-1] {
-			verdict := "not judged"
+		last := v.History[len(v.History)-1]
+		for _, r := range v.History[:len(v.History)-1] {
+			verdict := r.Verdict.Word()
 			if r.Verdict != nil {
-				verdict = r.Verdict.word() + ", " + r.Verdict.line()
+				verdict += ", " + verdictLine(r.Verdict)
 			}
 			env.print("read on %s: %s (read again since)", r.On, verdict)
 		}
-		last := past[len(past)-1]
-		text := fmt.Sprintf("read on %s", last.On)
-		for _, l := range last.Colors {
-			text += fmt.Sprintf("; %.2f %.2f %.2f under %s", float64(l.Lab.L), float64(l.Lab.A), float64(l.Lab.B), l.Under)
+		text := "read on " + last.On
+		for _, c := range last.Colors {
+			text += fmt.Sprintf("; %s under %s", c.Lab, c.Under)
 		}
 		env.print("%s", text)
 		if last.Verdict != nil {
@@ -59,26 +54,4 @@ func runPourShow(ctx context.Context, env *Env, id string) error {
 		}
 		return nil
 	})
-}
-
-func viewPastReading(c cast, r archive.PourReading) (pastReadingView, error) {
-	v := pastReadingView{On: r.ReadOn, Colors: []storedColorView{}, Note: r.Note}
-	piece, err := pieceOf(c.pour.ID(), r.Readings)
-	if err != nil {
-		return v, err
-	}
-	labs, err := colors(piece, conditionsOf(c.recipe.Predicted))
-	if err != nil {
-		return v, err
-	}
-	for _, l := range labs {
-		v.Colors = append(v.Colors, storedColorView{l.Under.String(), viewLab(l)})
-	}
-	if len(r.Verdict) > 0 {
-		v.Verdict = new(verdictView)
-		if err := json.Unmarshal(r.Verdict, v.Verdict); err != nil {
-			return v, fmt.Errorf("%s: its verdict cannot be read (%w); run masstone verify", c.pour.ID(), err)
-		}
-	}
-	return v, nil
 }

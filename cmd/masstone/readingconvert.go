@@ -2,27 +2,18 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"io"
-	"path/filepath"
-	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
-	"masstone/color/readings"
+	"masstone/recipes/figure"
+	"masstone/recipes/workbench"
 )
 
-type readingConvertOptions struct {
-	in, out, to string
-	descriptor  string
-	pigments    []string
-	overwrite   bool
-	reading     readingFlags
-}
-
 func newReadingConvertCommand(env *Env) *cobra.Command {
-	var o readingConvertOptions
+	var r workbench.ConvertFileRequest
+	var reading readingFlags
+	var overwrite bool
 	cmd := &cobra.Command{
 		Use:   "convert IN OUT",
 		Short: "Write the readings of a file in another format",
@@ -35,88 +26,54 @@ Pigment columns are those of the bench, where there is one, and of --pigments.
   masstone reading convert export.cxf readings.csv
   masstone reading convert chips.csv chips.txt
 
-JSON keys: in, out, format (csv or text), kind (chips, mixtures, readings), rows.`,
+` + jsonKeys(workbench.ConvertedFile{}),
 		Args: needs("IN", "OUT"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			o.in, o.out = args[0], args[1]
-			return runReadingConvert(cmd.Context(), env, o)
+			r.Out = args[1]
+			return reading.opened(env, args[0], func(f *workbench.File) error {
+				r.File = *f
+				return runReadingConvert(cmd.Context(), env, r, overwrite)
+			})
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.to, "to", "", "`FORMAT` to write, csv or text (else by the ending of OUT)")
-	f.StringVar(&o.descriptor, "descriptor", "", "what the readings are of, for the head of ISO 28178 text")
-	f.StringSliceVar(&o.pigments, "pigments", nil, "`CODES` of pigments whose columns are loadings")
-	f.BoolVar(&o.overwrite, "overwrite", false, "write over a file that is there already")
-	o.reading.addPiece(f, "", 0)
-	o.reading.addConditions(f)
-	o.reading.addLayout(f)
-	o.reading.addPercent(f)
+	f.StringVar(&r.To, "to", "", "`FORMAT` to write, csv or text (else by the ending of OUT)")
+	f.StringVar(&r.Descriptor, "descriptor", "", "what the readings are of, for the head of ISO 28178 text")
+	f.StringSliceVar(&r.Pigments, "pigments", nil, "`CODES` of pigments whose columns are loadings")
+	f.BoolVar(&overwrite, "overwrite", false, "write over a file that is there already")
+	reading.addPiece(f, "", 0)
+	reading.addConditions(f)
+	reading.addLayout(f)
+	reading.addPercent(f)
 	return cmd
 }
 
-// format is what is written: csv or text.
-func (o readingConvertOptions) format() (string, error) {
-	ending := strings.ToLower(filepath.Ext(o.out))
-	switch {
-	case o.to == "csv" || o.to == "text":
-		return o.to, nil
-	case o.to != "":
-		return "", misusef("--to %q: is no format this writes; give csv or text", o.to)
-	case ending == ".csv":
-		return "csv", nil
-	case ending == ".txt":
-		return "text", nil
-	}
-	return "", misusef("%s: which format? end the name in .csv or .txt, or say --to csv or --to text", title(o.out))
-}
-
-func runReadingConvert(ctx context.Context, env *Env, o readingConvertOptions) error {
-	format, err := o.format()
-	if err != nil {
-		return err
-	}
-	if o.out != "-" {
-		if err := env.free(o.out, o.overwrite); err != nil {
+func runReadingConvert(ctx context.Context, env *Env, r workbench.ConvertFileRequest, overwrite bool) error {
+	return atAnyBench(ctx, env, func(b *workbench.Bench) error {
+		if r.Out != "-" {
+			if err := env.free(r.Out, overwrite); err != nil {
+				return err
+			}
+		}
+		v, err := workbench.ConvertFile(ctx, b, r)
+		if err != nil {
 			return err
 		}
-	}
-	o.reading.repeats = true
-	options, err := asSaid(&o.reading, o.in, benchPigments(ctx, env, o.pigments))
-	if err != nil {
-		return err
-	}
-	got, err := readFile(env, o.in, options)
-	if err != nil {
-		return err
-	}
-	if got.Kind == readings.PigmentsKind {
-		return fmt.Errorf("%s: is a pigment list; only readings are converted", options.File)
-	}
-	for _, n := range got.Table.Notes {
-		env.say("%s: %s", options.File, n)
-	}
-	fill := func(w io.Writer) error {
-		if format == "csv" {
-			return readings.WriteCSV(w, got.Table)
+		env.remark(v.Remarks)
+		fill := func(w io.Writer) error {
+			_, err := w.Write(v.Data)
+			return err
 		}
-		return readings.WriteText(w, got.Table, readings.ExchangeHeader{Originator: "masstone " + version,
-			Descriptor: firstText(o.descriptor, kindText(got.Kind)+" of "+options.File), Created: env.Now().Format(time.DateOnly)})
-	}
-	if o.out == "-" {
-		return fill(env.Stdout)
-	}
-	if err := env.write(o.out, fill); err != nil {
-		return err
-	}
-	if env.JSON {
-		return env.emit(struct {
-			In     string        `json:"in"`
-			Out    string        `json:"out"`
-			Format string        `json:"format"`
-			Kind   readings.Kind `json:"kind"`
-			Rows   int           `json:"rows"`
-		}{options.File, o.out, format, got.Kind, len(got.Table.Rows)})
-	}
-	env.print("%s of %s written to %s", plural(len(got.Table.Rows), "row"), tidy(options.File), tidy(o.out))
-	return nil
+		if r.Out == "-" {
+			return fill(env.Stdout)
+		}
+		if err := env.write(r.Out, fill); err != nil {
+			return err
+		}
+		if env.JSON {
+			return env.emit(v)
+		}
+		env.print("%s of %s written to %s", figure.Count(v.Rows, "row"), tidy(v.In), tidy(v.Out))
+		return nil
+	})
 }

@@ -2,13 +2,13 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"strings"
 
 	"github.com/spf13/pflag"
 
 	"masstone/color"
 	"masstone/color/readings"
+	"masstone/recipes/workbench"
 )
 
 // readingFlags are the flags of commands that read files of readings: what a
@@ -76,6 +76,11 @@ func (r *readingFlags) measurement() color.Measurement {
 	return m
 }
 
+// said is how readings were taken, as far as the flags say it.
+func (r *readingFlags) said() color.Measurement {
+	return color.Measurement{Geometry: r.geometry, Specular: r.specular}
+}
+
 // condition is the light and observer of values typed without one.
 func (r *readingFlags) condition() color.Condition {
 	c := color.Condition{Illuminant: r.illuminant, Observer: r.observer}
@@ -132,30 +137,25 @@ func (r *readingFlags) options(file string, pigments []string) (readings.Options
 	return o, nil
 }
 
+// opened opens a file of readings for a verb, with what the flags say of it.
+func (r *readingFlags) opened(env *Env, name string, do func(*workbench.File) error) error {
+	options, err := r.options(name, nil)
+	if err != nil {
+		return err
+	}
+	options.Measurement = r.said() // the verb knows what is usual
+	f, err := env.read(name)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	return do(&workbench.File{Name: title(name), Data: f, Options: options})
+}
+
 func cutLast(s, sep string) (before, after string, found bool) {
 	at := strings.LastIndex(s, sep)
 	if at < 0 {
 		return s, "", false
 	}
 	return s[:at], s[at+len(sep):], true
-}
-
-// readTable reads a file and tells what was understood of it.
-func readTable(env *Env, file string, o readings.Options, read func(io.Reader, readings.Options) (readings.Table, error)) (readings.Table, error) {
-	f, err := env.read(file)
-	if err != nil {
-		return readings.Table{}, err
-	}
-	defer f.Close()
-	t, err := read(f, o)
-	if err != nil {
-		return t, err
-	}
-	for _, note := range t.Notes {
-		env.say("%s: %s", o.File, note)
-	}
-	for _, w := range t.Warnings {
-		env.say("warning: %s", w.Error())
-	}
-	return t, nil
 }

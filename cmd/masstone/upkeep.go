@@ -2,16 +2,13 @@ package main
 
 import (
 	"context"
-	"fmt"
-	"time"
+	"errors"
 
 	"github.com/spf13/cobra"
 
-	"masstone/recipes/archive"
+	"masstone/recipes/figure"
+	"masstone/recipes/workbench"
 )
-
-// day is a moment as results print it.
-func day(t time.Time) string { return t.UTC().Format(time.RFC3339) }
 
 func newBackupCommand(env *Env) *cobra.Command {
 	return &cobra.Command{
@@ -19,25 +16,15 @@ func newBackupCommand(env *Env) *cobra.Command {
 		Short: "Copy the bench to a new file while it stays in use",
 		Long: `Writes a complete copy of the bench, as of one moment, to a new file.
 
-JSON keys: bench, backup.`,
+` + jsonKeys(workbench.Copied{}),
 		Args: needs("FILE"),
 		RunE: func(cmd *cobra.Command, args []string) error { return runBackup(cmd.Context(), env, args[0]) },
 	}
 }
 
 func runBackup(ctx context.Context, env *Env, file string) error {
-	return withBench(ctx, env, func(b *archive.Bench) error {
-		if err := b.Backup(ctx, env.path(file)); err != nil {
-			return err
-		}
-		if env.JSON {
-			return env.emit(struct {
-				Bench  string `json:"bench"`
-				Backup string `json:"backup"`
-			}{b.Path(), file})
-		}
-		env.print("%s copied to %s", tidy(b.Path()), tidy(file))
-		return nil
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Copied, error) { return workbench.Backup(ctx, b, env.path(file)) }, func(v workbench.Copied) {
+		env.print("%s copied to %s", tidy(v.Bench), tidy(v.Backup))
 	})
 }
 
@@ -48,83 +35,53 @@ func newVerifyCommand(env *Env) *cobra.Command {
 		Long: `Re-reads the whole bench and checks every page, reference and checksum. Exit code
 1 if anything is wrong.
 
-JSON keys: records, problems (a list of where, what, do).`,
+` + jsonKeys(workbench.Checked{}),
 		Args: needs(),
 		RunE: func(cmd *cobra.Command, args []string) error { return runVerify(cmd.Context(), env) },
 	}
 }
 
 func runVerify(ctx context.Context, env *Env) error {
-	return withBench(ctx, env, func(b *archive.Bench) error {
-		checked, err := b.Verify(ctx)
+	return withBench(ctx, env, func(b *workbench.Bench) error {
+		v, err := workbench.Verify(ctx, b)
 		if err != nil {
 			return err
 		}
 		if env.JSON {
-			if checked.Problems == nil {
-				checked.Problems = []archive.Problem{}
-			}
-			if err := env.emit(checked); err != nil {
-				return err
-			}
-		} else {
-			for _, p := range checked.Problems {
-				env.print("%s", tidy(p.String()))
-			}
-			env.print("%s: %s checked, %s", tidy(b.Path()), plural(checked.Records, "record"), plural(len(checked.Problems), "problem"))
+			return errors.Join(env.emit(v), v.Err())
 		}
-		if n := len(checked.Problems); n > 0 {
-			return fmt.Errorf("%s: %s found; keep the file and restore a backup", b.Path(), plural(n, "problem"))
+		for _, p := range v.Problems {
+			env.print("%s", tidy(p.String()))
 		}
-		return nil
+		env.print("%s: %s checked, %s", tidy(v.Bench), figure.Count(v.Records, "record"), figure.Count(len(v.Problems), "problem"))
+		return v.Err()
 	})
 }
 
-type logOptions struct {
-	about, who string
-	limit      int
-}
-
 func newLogCommand(env *Env) *cobra.Command {
-	var o logOptions
+	var r workbench.LogRequest
 	cmd := &cobra.Command{
 		Use:   "log",
 		Short: "Show who changed what on the bench, and when",
 		Long: `Shows the changes to the bench, the newest last.
 
-JSON keys: log, a list of id, at, who, program, verb, subject, detail.`,
+` + jsonKeys(workbench.LogList{}),
 		Args: needs(),
-		RunE: func(cmd *cobra.Command, args []string) error { return runLog(cmd.Context(), env, o) },
+		RunE: func(cmd *cobra.Command, args []string) error { return runLog(cmd.Context(), env, r) },
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.about, "about", "", "only lines with these words")
-	f.StringVar(&o.who, "who", "", "only changes by this person")
-	f.IntVar(&o.limit, "limit", 50, "most lines to show, the newest; 0 for all")
+	f.StringVar(&r.About, "about", "", "only lines with these words")
+	f.StringVar(&r.Who, "who", "", "only changes by this person")
+	f.IntVar(&r.Limit, "limit", 50, "most lines to show, the newest; 0 for all")
 	return cmd
 }
 
-func runLog(ctx context.Context, env *Env, o logOptions) error {
-	if o.limit < 0 {
-		return misusef("--limit %d: is out of range; give 0 or more", o.limit)
-	}
-	return withBench(ctx, env, func(b *archive.Bench) error {
-		lines, err := b.Log(ctx, archive.LogFilter{About: o.about, Who: o.who, Limit: o.limit})
-		if err != nil {
-			return err
-		}
-		if env.JSON {
-			if lines == nil {
-				lines = []archive.LogLine{}
-			}
-			return env.emit(struct {
-				Log []archive.LogLine `json:"log"`
-			}{lines})
-		}
+func runLog(ctx context.Context, env *Env, r workbench.LogRequest) error {
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.LogList, error) { return workbench.Log(ctx, b, r) }, func(v workbench.LogList) {
 		t := newTable("at", "who", "what", "", "")
-		for _, l := range lines {
+		for _, l := range v.Log {
 			t.add(l.At.Format("2006-01-02 15:04"), l.Who, l.Verb, l.Subject, l.Detail)
 		}
 		t.print(env.Stdout)
-		return nil
 	})
 }

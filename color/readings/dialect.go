@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"fmt"
 	"strings"
+
+	"masstone/color/remedy"
 )
 
 // separators in the order they are tried.
@@ -70,7 +72,7 @@ func separatorOf(text []byte, o *Options, judge func([]string) int) (rune, []byt
 	}
 	if tie != 0 {
 		return 0, nil, &RowError{File: o.File, Problem: fmt.Sprintf("cells may be separated by %s or by %s", separatorName(best), separatorName(tie)),
-			Hint: "settle it with --separator"}
+			Hint: "settle it with " + remedy.Input("separator")}
 	}
 	return best, text, nil
 }
@@ -144,7 +146,7 @@ func decimalOf(s *sheet, numeric []int, thousandsMakeSense bool, o *Options) (ru
 	}
 	if o.Decimal != 0 {
 		if o.Decimal != '.' && o.Decimal != ',' {
-			return 0, &RowError{File: o.File, Problem: fmt.Sprintf("%q is no decimal mark", o.Decimal), Hint: "use --decimal . or --decimal ,"}
+			return 0, &RowError{File: o.File, Problem: fmt.Sprintf("%q is no decimal mark", o.Decimal), Hint: "use " + remedy.InputAs("decimal", ".") + " or " + remedy.InputAs("decimal", ",")}
 		}
 		return o.Decimal, nil
 	}
@@ -181,10 +183,10 @@ func decimalOf(s *sheet, numeric []int, thousandsMakeSense bool, o *Options) (ru
 		return ',', nil
 	case points > 0:
 		return 0, &RowError{File: o.File, Row: firstComma.line, Column: firstColumn,
-			Problem: fmt.Sprintf("decimal commas here and decimal points elsewhere (%d cells against %d)", commas, points), Hint: "settle it with --decimal , or --decimal . and mend the others"}
+			Problem: fmt.Sprintf("decimal commas here and decimal points elsewhere (%d cells against %d)", commas, points), Hint: "settle it with " + remedy.InputAs("decimal", ",") + " or " + remedy.InputAs("decimal", ".") + " and mend the others"}
 	case thousands == commas && thousandsMakeSense:
 		return 0, &RowError{File: o.File, Row: firstComma.line, Column: firstColumn,
-			Problem: "a comma here may be a decimal mark or a group of thousands", Hint: "settle it with --decimal , or --decimal . and write the number without groups"}
+			Problem: "a comma here may be a decimal mark or a group of thousands", Hint: "settle it with " + remedy.InputAs("decimal", ",") + " or " + remedy.InputAs("decimal", ".") + " and write the number without groups"}
 	}
 	return ',', nil
 }

@@ -65,25 +65,37 @@ func TestAmbiguousLayoutsAreRefused(t *testing.T) {
 		name, data, want string
 		settle           readings.Options
 	}{
-		{"decimal marks", header + "A;white;3.5;1;50,5;1;2\n", "decimal commas here and decimal points elsewhere (1 cells against 1); settle it with --decimal , or --decimal .", readings.Options{}},
-		{"separators", "foo,x;bar,q\nQ,1;white,2\n", "cells may be separated by semicolon or by comma; settle it with --separator", readings.Options{}},
-		{"percent", spectra("0.5", "62"), "the spectra of 1 rows look like percent, those of 1 like fractions; settle it with --percent or --percent=false", readings.Options{}},
+		{"decimal marks", header + "A;white;3.5;1;50,5;1;2\n", "decimal commas here and decimal points elsewhere (1 cells against 1); settle it with ⟦decimal=,⟧ or ⟦decimal=.⟧", readings.Options{}},
+		{"separators", "foo,x;bar,q\nQ,1;white,2\n", "cells may be separated by semicolon or by comma; settle it with ⟦separator⟧", readings.Options{}},
+		{"percent", spectra("0.5", "62"), "the spectra of 1 rows look like percent, those of 1 like fractions; settle it with ⟦percent⟧ or ⟦percent=false⟧", readings.Options{}},
 	} {
 		_, err := readings.Samples(strings.NewReader(c.data), readings.Options{File: "f"})
 		require.ErrorContains(t, err, c.want, c.name)
 	}
 	_, err := readings.Pigments(strings.NewReader("code;stock_g\nWH;1,250\nRD;2,500\n"), readings.Options{})
-	require.ErrorContains(t, err, "may be a decimal mark or a group of thousands; settle it with --decimal ,")
+	require.ErrorContains(t, err, "may be a decimal mark or a group of thousands; settle it with ⟦decimal=,⟧")
 	list, err := readings.Pigments(strings.NewReader("code;stock_g\nWH;1,250\nRD;2,500\n"), readings.Options{Decimal: ','})
 	require.NoError(t, err)
 	require.Equal(t, 1.25, *list[0].StockG)
 }
 
-// One slip among many cells is that cell's error, not the file's.
-func TestRareDecimalCommaIsACellError(t *testing.T) {
-	data := "name;L_D65;a_D65;b_D65\nZ;50,5;1;2\n" + strings.Repeat("A;50.5;1.5;2.5\n", 30)
-	_, err := readings.Samples(strings.NewReader(data), readings.Options{File: "f"})
-	require.EqualError(t, err, `f:2: Z: column L_D65: "50,5" is not a number; a decimal comma? write a point, or say --decimal ,`)
+// One mark that is rarer than one in twenty is a slip, and its cell's error; one
+// that is not leaves the file undecided.
+func TestRareDecimalMarkIsACellError(t *testing.T) {
+	for _, c := range []struct {
+		slip, mark string
+		others     int // cells with the other mark
+		want       string
+	}{
+		{"50,5", ".", 21, `f:2: Z: column L_D65: "50,5" is not a number; a decimal comma? write a point, or say ⟦decimal=,⟧`},
+		{"50,5", ".", 20, `f:2: column L_D65: decimal commas here and decimal points elsewhere (1 cells against 20); settle it with ⟦decimal=,⟧ or ⟦decimal=.⟧ and mend the others`},
+		{"50.5", ",", 21, `f:2: Z: column L_D65: "50.5" is not a number; a decimal point? write a comma, or say ⟦decimal=.⟧`},
+		{"50.5", ",", 20, `f:3: column L_D65: decimal commas here and decimal points elsewhere (20 cells against 1); settle it with ⟦decimal=,⟧ or ⟦decimal=.⟧ and mend the others`},
+	} {
+		data := "name;L_D65;a_D65;b_D65\nZ;" + c.slip + ";1;2\n" + strings.Repeat("A;50"+c.mark+"5;1;2\n", c.others)
+		_, err := readings.Samples(strings.NewReader(data), readings.Options{File: "f"})
+		require.EqualError(t, err, c.want)
+	}
 }
 
 // spectra makes a file of flat 10 nm spectra.
@@ -112,7 +124,7 @@ func TestPercent(t *testing.T) {
 		{data: spectra("62", "0.9"), say: &yes, want: 0.62},
 		{data: spectra("1.1", "0.9"), want: 1.1},
 		{data: spectra("1.1", "0.9"), say: &yes, want: 0.011},
-		{data: spectra("62"), say: &no, refuse: "reflectance 62 at 400 nm is above 1.2; percent file? say --percent"},
+		{data: spectra("62"), say: &no, refuse: "reflectance 62 at 400 nm is above 1.2; percent file? say ⟦percent⟧"},
 		{data: strings.ReplaceAll(spectra("1.1"), "R", "%R"), want: 0.011},
 	} {
 		table, err := readings.Samples(strings.NewReader(c.data), readings.Options{Percent: c.say})
@@ -128,7 +140,7 @@ func TestPercent(t *testing.T) {
 func TestOneSlippedBandIsACellError(t *testing.T) {
 	data := strings.Replace(spectra("0.62", "0.3"), "0.62;0.62;0.62", "0.62;62;0.62", 1)
 	_, err := readings.Samples(strings.NewReader(data), readings.Options{File: "f"})
-	require.EqualError(t, err, "f:2: Sa: column R410: reflectance 62 at 410 nm is above 1.2; percent file? say --percent")
+	require.EqualError(t, err, "f:2: Sa: column R410: reflectance 62 at 410 nm is above 1.2; percent file? say ⟦percent⟧")
 }
 
 func TestOptionsSettleTheLayout(t *testing.T) {
@@ -138,5 +150,5 @@ func TestOptionsSettleTheLayout(t *testing.T) {
 	_, err = readings.Samples(strings.NewReader("name|L\n"), readings.Options{File: "f", Separator: '"'})
 	require.EqualError(t, err, `f: '"' cannot separate cells; use , ; or tab`)
 	_, err = readings.Samples(strings.NewReader("name;L_A;a_A;b_A\nA;1;2;3\n"), readings.Options{File: "f", Decimal: '\''})
-	require.ErrorContains(t, err, "is no decimal mark; use --decimal . or --decimal ,")
+	require.ErrorContains(t, err, "is no decimal mark; use ⟦decimal=.⟧ or ⟦decimal=,⟧")
 }

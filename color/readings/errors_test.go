@@ -34,7 +34,7 @@ func TestBadCells(t *testing.T) {
 		{"A,white,3,,0,50,1,1", "chips.csv:2: A: column WH: is empty; write 0 if there is none in it"},
 		{"A,white,3,-1,0,50,1,1", "chips.csv:2: A: column WH: loading -1 phr is negative; write grams of paste per 100 g of mixed resin"},
 		{"A,white,3,60,41,50,1,1", "chips.csv:2: A: loadings add up to 101 phr; write grams of paste per 100 g of mixed resin; a sum above 100 is impossible"},
-		{"A,white,3,1,0,50,1,1\nA,white,3,1,0,60,1,1", "chips.csv:3: A: the name already stands in row 2; give each chip its own name, or say --repeats if these are readings of one piece"},
+		{"A,white,3,1,0,50,1,1\nA,white,3,1,0,60,1,1", "chips.csv:3: A: the name already stands in row 2; give each chip its own name, or say ⟦repeats⟧ if these are readings of one piece"},
 		{"A,white,3,1", "chips.csv:2: A: column RD: the row ends here, after 4 of 8 cells; fill in the missing cells"},
 		{"A,white,3,0,1,0,5,50,1,2", "chips.csv:2: A: 10 cells where the header has 8; decimal commas between comma separators? export with semicolons or with decimal points"},
 		{"A,white,3,1,0,50,120,-120", "chips.csv:2: A: chroma 169.7 at L* 50.0: no surface passes 117.0 there under D65/10; check columns and illuminant; a piece that fluoresces cannot be used"},
@@ -54,14 +54,14 @@ func TestBadCells(t *testing.T) {
 func TestBadHeaders(t *testing.T) {
 	row := "A,white,3,1,50,1,1\n"
 	for _, c := range []struct{ header, want string }{
-		{"chip,backing,thickness_mm,RR,L_D65,a_D65,b_D65", `f.csv:1: column RR: is unknown; did you mean RD? a pigment must be imported first; else --map "RR=COLUMN" or --map "RR=ignore"` + "\nf.csv:1: no column is a known pigment; import the pigments first, then use their codes as headers"},
-		{"chip,bakcing,thickness_mm,RD,L_D65,a_D65,b_D65", `f.csv:1: column bakcing: is unknown; did you mean backing? a pigment must be imported first; else --map "bakcing=COLUMN" or --map "bakcing=ignore"` + "\nf.csv:1: no column backing; add it (white, black, ...), or say --over for the whole file"},
-		{"chip,backing,thickness_mm,RD,L,a,b", "f.csv:1: column L: does not say its illuminant; add --illuminant D65 --observer 10, or name the columns L_D65,a_D65,b_D65"},
+		{"chip,backing,thickness_mm,RR,L_D65,a_D65,b_D65", `f.csv:1: column RR: is unknown; did you mean RD? a pigment must be imported first; else ⟦map=RR=COLUMN⟧ or ⟦map=RR=ignore⟧` + "\nf.csv:1: no column is a known pigment; import the pigments first, then use their codes as headers"},
+		{"chip,bakcing,thickness_mm,RD,L_D65,a_D65,b_D65", `f.csv:1: column bakcing: is unknown; did you mean backing? a pigment must be imported first; else ⟦map=bakcing=COLUMN⟧ or ⟦map=bakcing=ignore⟧` + "\nf.csv:1: no column backing; add it (white, black, ...), or say ⟦over⟧ for the whole file"},
+		{"chip,backing,thickness_mm,RD,L,a,b", "f.csv:1: column L: does not say its illuminant; add ⟦illuminant=D65⟧ ⟦observer=10⟧, or name the columns L_D65,a_D65,b_D65"},
 		{"chip,backing,thickness_mm,RD,L_D65,a_D65,b_A", "f.csv:1: column a_D65: has no b* column beside it; a colour needs all of L, a, b; add the missing column\nf.csv:1: column b_A: has no L* column beside it; a colour needs all of L, a, b; add the missing column\nf.csv:1: column b_A: has no a* column beside it; a colour needs all of L, a, b; add the missing column"},
 		{"chip,backing,thickness_mm,RD,R400,R410,R420", "f.csv:1: column R400: starts bands of 400 to 420 nm; the spectrum must cover 400 to 700 nm"},
 		{"chip,backing,thickness_mm,RD,R400,R410,R430", "f.csv:1: column R430: follows 410 nm, out of step with the 10 nm before; a band is missing or misnamed; bands must be evenly spaced"},
 		{"chip,backing,thickness_mm,RD,R400,R430,R460", "f.csv:1: column R400: starts bands 30 nm apart; export the spectrum at 5, 10 or 20 nm"},
-		{"chip,backing,thickness_mm,RD,RD,date,note", `f.csv:1: column RD: means the same as column RD; keep one, or --map "RD=ignore"` + "\nf.csv:1: no column holds a reading; add L_D65,a_D65,b_D65 or R400...R700"},
+		{"chip,backing,thickness_mm,RD,RD,date,note", `f.csv:1: column RD: means the same as column RD; keep one, or ⟦map=RD=ignore⟧` + "\nf.csv:1: no column holds a reading; add L_D65,a_D65,b_D65 or R400...R700"},
 	} {
 		_, err := readings.Chips(strings.NewReader(c.header+"\n"+row), readings.Options{File: "f.csv", KnownPigments: shop()})
 		require.Error(t, err, c.header)
@@ -95,8 +95,8 @@ func TestEachBadCellIsTold(t *testing.T) {
 func TestOptionAgainstTheFile(t *testing.T) {
 	o := readings.Options{File: "p.txt", Condition: color.D65Ten()}
 	_, err := readings.Samples(openTest(t, "iso28178/pairs.txt"), o)
-	require.EqualError(t, err, "p.txt: says illuminant D50, but --illuminant says D65; leave the option out, or correct the file\n"+
-		"p.txt: says observer 2, but --observer says 10; leave the option out, or correct the file")
+	require.EqualError(t, err, "p.txt: says illuminant D50, but ⟦illuminant⟧ says D65; leave the option out, or correct the file\n"+
+		"p.txt: says observer 2, but ⟦observer⟧ says 10; leave the option out, or correct the file")
 }
 
 func TestFilesThatAreNoTables(t *testing.T) {

@@ -32,10 +32,10 @@ C1,white,,1.0,0.1,71.35,-9.60,-21.15
 	_, err := readings.Chips(strings.NewReader(file), readings.Options{File: "chips.csv", KnownPigments: []string{"GW", "HB"}})
 	fmt.Println(err)
 	// Output:
-	// chips.csv:1: column HP: is unknown; did you mean HB? a pigment must be imported first; else --map "HP=COLUMN" or --map "HP=ignore"
+	// chips.csv:1: column HP: is unknown; did you mean HB? a pigment must be imported first; else ⟦map=HP=COLUMN⟧ or ⟦map=HP=ignore⟧
 	// chips.csv:2: C1: column L_D65: L* 930 is outside 0..100; check the column order and the calibration of the instrument
 	// chips.csv:3: C1: column thickness_mm: is empty; write the thickness of the piece
-	// chips.csv:3: C1: the name already stands in row 2; give each chip its own name, or say --repeats if these are readings of one piece
+	// chips.csv:3: C1: the name already stands in row 2; give each chip its own name, or say ⟦repeats⟧ if these are readings of one piece
 }
 
 func ExampleMixtures() {

@@ -128,9 +128,9 @@ func TestExchangeXMLCases(t *testing.T) {
 	}{
 		"lab":            {body: object(lab)},
 		"by option":      {body: object(strings.Replace(lab, `"T"`, `"nowhere"`, 1)), o: readings.Options{Condition: color.Under(color.D50, 2)}},
-		"no light":       {body: object(strings.Replace(lab, `"T"`, `"nowhere"`, 1)), want: "f:1: A: column ColorCIELab: does not say its illuminant and observer; add --illuminant D65 --observer 10, or export them"},
+		"no light":       {body: object(strings.Replace(lab, `"T"`, `"nowhere"`, 1)), want: "f:1: A: column ColorCIELab: does not say its illuminant and observer; add ⟦illuminant=D65⟧ ⟦observer=10⟧, or export them"},
 		"twice":          {body: object(lab + lab), want: "f:1: A: column ColorCIELab: comes twice under D50/2; export one reading per object"},
-		"both modes":     {body: object(spectrum("I") + spectrum("E")), want: "f:1: A: column ReflectanceSpectrum: 2 spectra of one object; settle it with --specular, or export one measurement mode"},
+		"both modes":     {body: object(spectrum("I") + spectrum("E")), want: "f:1: A: column ReflectanceSpectrum: 2 spectra of one object; settle it with ⟦specular⟧, or export one measurement mode"},
 		"mode settled":   {body: object(spectrum("I") + spectrum("E") + lab), o: readings.Options{Measurement: color.Measurement{Specular: color.SpecularExcluded}}, want: "differ by"},
 		"no values":      {body: object(""), want: "f: no object holds Lab or a reflectance spectrum; export readings, not names alone"},
 		"no start":       {body: object(spectrum("T")), want: `f: column ReflectanceSpectrum: bands from "" nm by "10" nm are not understood; export StartWL and Increment with the spectra`},

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"masstone/color"
+	"masstone/color/remedy"
 )
 
 // sheet brings the objects to one table: a name, geometry and specular mode,
@@ -34,7 +35,7 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 		for _, l := range object.labs {
 			under, ok := x.condition(l.spec, o)
 			if !ok {
-				bad("ColorCIELab", "does not say its illuminant and observer", "add --illuminant D65 --observer 10, or export them")
+				bad("ColorCIELab", "does not say its illuminant and observer", "add "+usualLight+", or export them")
 				continue
 			}
 			if _, twice := r.labs[under]; twice {
@@ -163,7 +164,7 @@ func (x *exchangeXML) spectrum(object *exchangeObject, o *Options, bad func(colu
 	case 1:
 		return fit[0]
 	}
-	bad("ReflectanceSpectrum", fmt.Sprintf("%d spectra of one object", len(fit)), "settle it with --specular, or export one measurement mode")
+	bad("ReflectanceSpectrum", fmt.Sprintf("%d spectra of one object", len(fit)), "settle it with "+remedy.Input("specular")+", or export one measurement mode")
 	return nil
 }
 

@@ -3,6 +3,8 @@ package readings
 import (
 	"fmt"
 	"sort"
+
+	"masstone/color/remedy"
 )
 
 // percentOf finds whether the bands are percent: by their headers, else by
@@ -59,5 +61,5 @@ func percentOf(s *sheet, pl *plan, decimal rune, o *Options) (bool, error) {
 		return true, nil
 	}
 	return false, &RowError{File: o.File, Row: firstLarge, Problem: fmt.Sprintf("the spectra of %d rows look like percent, those of %d like fractions", large, small),
-		Hint: "settle it with --percent or --percent=false"}
+		Hint: "settle it with " + remedy.Input("percent") + " or " + remedy.InputAs("percent", "false")}
 }

@@ -153,7 +153,7 @@ func pigmentPlan(s *sheet, o *Options, p *problems) ([]pigmentField, map[pigment
 		p.unknown(s.headerLine, strange, "is this another kind of file? of a pigment list "+known)
 	} else {
 		for _, h := range strange {
-			p.add(s.headerLine, "", h, "is unknown", fmt.Sprintf("%s, or --map %q", known, h+"=ignore"))
+			p.add(s.headerLine, "", h, "is unknown", known+", or "+ignoring(h))
 		}
 	}
 	if _, ok := where[codeField]; !ok {

@@ -42,7 +42,7 @@ func TestBadPigments(t *testing.T) {
 		{"code,density\nWH,heavy", `p.csv:2: WH: column density: "heavy" is not a number; write a plain number`},
 		{"code,max_phr\nWH,101", "p.csv:2: WH: column max_phr: loading 101 is impossible; write a value from 0 to 100, or leave it empty"},
 		{"code,strength\nWH,0", "p.csv:2: WH: column strength: strength 0 is impossible; write a value from 0.001 to 100, or leave it empty"},
-		{"code,hue\nWH,0", `p.csv:1: column hue: is unknown; use code, ci_name, name, supplier, lot, density, max_phr, price_per_kg, stock_g, heat_class, light_class, strength_percent, note, or --map "hue=ignore"`},
+		{"code,hue\nWH,0", `p.csv:1: column hue: is unknown; use code, ci_name, name, supplier, lot, density, max_phr, price_per_kg, stock_g, heat_class, light_class, strength_percent, note, or ⟦map=hue=ignore⟧`},
 		{"code,name,name\nWH,a,b", "p.csv:1: column name: means the same as column name; keep one"},
 	} {
 		list, err := readings.Pigments(strings.NewReader(c.data+"\n"), readings.Options{File: "p.csv"})

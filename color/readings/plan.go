@@ -5,6 +5,7 @@ import (
 	"sort"
 
 	"masstone/color"
+	"masstone/color/remedy"
 )
 
 // plan is a header understood as a whole.
@@ -30,7 +31,7 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 	seen := map[string]string{}
 	once := func(what, header string) bool {
 		if other, dup := seen[what]; dup {
-			p.add(s.headerLine, "", header, fmt.Sprintf("means the same as column %s", oneLine(other, 40)), fmt.Sprintf("keep one, or --map %q", header+"=ignore"))
+			p.add(s.headerLine, "", header, fmt.Sprintf("means the same as column %s", oneLine(other, 40)), "keep one, or "+ignoring(header))
 			return false
 		}
 		seen[what] = header
@@ -120,7 +121,7 @@ func (pl *plan) oneSpecular(s *sheet, p *problems) {
 	mode := setKey{}.specular
 	for _, set := range pl.sets {
 		if mode != "" && set.key.specular != mode {
-			p.add(s.headerLine, "", s.header[max(set.columns[0], set.columns[1], set.columns[2])], "is of another specular mode than the set before", "keep one mode per file: --map the other columns to ignore")
+			p.add(s.headerLine, "", s.header[max(set.columns[0], set.columns[1], set.columns[2])], "is of another specular mode than the set before", "keep one mode per file: "+ignoring(s.header[max(set.columns[0], set.columns[1], set.columns[2])])+" and so with its other columns")
 			return
 		}
 		mode = set.key.specular
@@ -137,10 +138,17 @@ func unknownHint(h string, o *Options, k kind) string {
 		hint = "did you mean " + near + "? "
 	}
 	if k == samples {
-		return hint + fmt.Sprintf("--map %q or --map %q", h+"=COLUMN", h+"=ignore")
+		return hint + meaning(h) + " or " + ignoring(h)
 	}
-	return hint + fmt.Sprintf("a pigment must be imported first; else --map %q or --map %q", h+"=COLUMN", h+"=ignore")
+	return hint + "a pigment must be imported first; else " + meaning(h) + " or " + ignoring(h)
 }
+
+// meaning and ignoring are the inputs that say what a column is.
+func meaning(header string) string  { return remedy.InputAs("map", header+"=COLUMN") }
+func ignoring(header string) string { return remedy.InputAs("map", header+"=ignore") }
+
+// usualLight is what to say of Lab that names no light.
+var usualLight = remedy.InputAs("illuminant", "D65") + " " + remedy.InputAs("observer", "10")
 
 // checkLabs wants three columns per set and a light for each.
 func (pl *plan) checkLabs(s *sheet, o *Options, p *problems) {
@@ -158,7 +166,7 @@ func (pl *plan) checkLabs(s *sheet, o *Options, p *problems) {
 			p.add(s.headerLine, "", with, "has no "+[...]string{"L*", "a*", "b*"}[axis]+" column beside it", "a colour needs all of L, a, b; add the missing column")
 		}
 		if set.key.illuminant == "" && o.Condition.Illuminant == "" && !pl.has(illuminantColumn) {
-			p.add(s.headerLine, "", s.header[max(set.columns[0], 0)], "does not say its illuminant", "add --illuminant D65 --observer 10, or name the columns L_D65,a_D65,b_D65")
+			p.add(s.headerLine, "", s.header[max(set.columns[0], 0)], "does not say its illuminant", "add "+usualLight+", or name the columns L_D65,a_D65,b_D65")
 		}
 	}
 }
@@ -215,10 +223,10 @@ func (pl *plan) checkNeeded(s *sheet, o *Options, k kind, p *problems) {
 	}
 	if k == chips {
 		if !pl.has(backingColumn) && o.Backing == "" {
-			miss("no column backing", "add it (white, black, ...), or say --over for the whole file")
+			miss("no column backing", "add it (white, black, ...), or say "+remedy.Input("over")+" for the whole file")
 		}
 		if !pl.has(thicknessColumn) && o.ThicknessMM == 0 {
-			miss("no column thickness_mm", "add it, or say --thickness for the whole file")
+			miss("no column thickness_mm", "add it, or say "+remedy.Input("thickness")+" for the whole file")
 		}
 	}
 }

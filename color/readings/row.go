@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"masstone/color"
+	"masstone/color/remedy"
 )
 
 // Bounds of what a row may say. Reflectance factors above 1 belong to
@@ -57,9 +58,9 @@ func (r *rowReader) value(at int, ifEmpty string) (float64, bool) {
 	if problem != "" {
 		hint := "write a plain number"
 		if r.decimal == '.' && strings.Contains(cell, ",") {
-			hint = "a decimal comma? write a point, or say --decimal ,"
+			hint = "a decimal comma? write a point, or say " + remedy.InputAs("decimal", ",")
 		} else if r.decimal == ',' && strings.Contains(cell, ".") {
-			hint = "a decimal point? write a comma, or say --decimal ."
+			hint = "a decimal point? write a comma, or say " + remedy.InputAs("decimal", ".")
 		}
 		r.bad(at, problem, hint)
 		return 0, false
@@ -314,9 +315,9 @@ func (r *rowReader) spectrum() *color.Spectrum {
 			r.bad(b.column, fmt.Sprintf("reflectance %s at %d nm is negative", plain(v), b.nm), "calibrate the instrument on black and read again")
 			ok = false
 		case v > maxReflectance:
-			hint := "percent file? say --percent"
+			hint := "percent file? say " + remedy.Input("percent")
 			if r.percent {
-				hint = "fractions? say --percent=false"
+				hint = "fractions? say " + remedy.InputAs("percent", "false")
 			}
 			r.bad(b.column, fmt.Sprintf("reflectance %s at %d nm is above %s", plain(v), b.nm, plain(maxReflectance)), hint)
 			ok = false

@@ -6,6 +6,7 @@ import (
 	"regexp"
 
 	"masstone/color"
+	"masstone/color/remedy"
 )
 
 // When a doubtful reading is told, and when it is refused. The first is the
@@ -207,7 +208,7 @@ func (c *checker) otherLight(d disagreement) string {
 				under := color.Under(illuminant, observer)
 				own, err := c.lab(*d.row.Spectrum, under)
 				if err == nil && color.Delta00(own.Values(), lab.Values()) <= disagreeWarn {
-					return fmt.Sprintf("the Lab fits %s: correct the header or say --illuminant %s --observer %d", under, illuminant, observer)
+					return fmt.Sprintf("the Lab fits %s: correct the header or say %s %s", under, remedy.InputAs("illuminant", string(illuminant)), remedy.InputAs("observer", fmt.Sprint(int(observer))))
 				}
 			}
 		}

@@ -2,6 +2,7 @@ package readings
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -132,6 +133,66 @@ func TestSanity(t *testing.T) {
 	}
 }
 
+// Where a doubt is told and where it is refused: 1 and 5 of chroma beyond what a
+// surface can have there, L* 85 of a white tile, 200 of a* and b* (from memory,
+// as sanity.go has them). What a surface can have is that of
+// TestLimitAgainstSearch.
+func TestLimitsOfDoubt(t *testing.T) {
+	under := color.D65Ten()
+	s, err := solidOf(under)
+	require.NoError(t, err)
+	const lightness = 75.0
+	hue := math.Atan2(190, 10)
+	most, err := s.limit(color.Lab{L: lightness, A: 200 * math.Cos(hue), B: 200 * math.Sin(hue), Under: under})
+	require.NoError(t, err)
+	beyond := func(excess float64) color.Lab {
+		return color.Lab{L: lightness, A: (most + excess) * math.Cos(hue), B: (most + excess) * math.Sin(hue), Under: under}
+	}
+	grey := func(l float64) color.Lab { return color.Lab{L: l, Under: under} }
+	flat := func(r float64) *color.Spectrum {
+		return &color.Spectrum{FirstNM: 400, StepNM: 10, R: slices.Repeat([]float64{r}, 31)}
+	}
+	for _, c := range []struct {
+		name, of string
+		row      Row
+		warning  string
+		refuse   string
+	}{
+		{"chroma within", "A", Row{Labs: []color.Lab{beyond(-0.1)}}, "", ""},
+		{"chroma 0.9 beyond", "A", Row{Labs: []color.Lab{beyond(0.9)}}, "", ""},
+		{"chroma 1.1 beyond", "A", Row{Labs: []color.Lab{beyond(1.1)}}, "does it fluoresce?", ""},
+		{"chroma 4.9 beyond", "A", Row{Labs: []color.Lab{beyond(4.9)}}, "does it fluoresce?", ""},
+		{"chroma 5.1 beyond", "A", Row{Labs: []color.Lab{beyond(5.1)}}, "", "cannot be used"},
+		{"a* of 200", "A", Row{Labs: []color.Lab{{L: 50, A: -200, Under: under}}}, "", "no surface passes"},
+		{"a* beyond 200", "A", Row{Labs: []color.Lab{{L: 50, A: -200.1, Under: under}}}, "", "L* a* b* of 50, -200.1, 0 is impossible"},
+		{"b* beyond 200", "A", Row{Labs: []color.Lab{{L: 50, B: 200.1, Under: under}}}, "", "is impossible"},
+		{"a tile of L* 85", "White tile", Row{Labs: []color.Lab{grey(85)}}, "", ""},
+		{"a tile below", "White tile", Row{Labs: []color.Lab{grey(84.9)}}, "a white tile of L* 84.9 is dark", ""},
+		{"a white lamp below", "White lamp", Row{Labs: []color.Lab{grey(84.9)}}, "", ""},
+		// Y of L* 85 is 100 (101/116)^3 = 66.01, CIE 15:2018 8.2.1
+		{"a tile's spectrum", "White tile", Row{Spectrum: flat(0.662)}, "", ""},
+		{"a tile's dark spectrum", "White tile", Row{Spectrum: flat(0.659)}, "is dark", ""},
+	} {
+		c.row.Name, c.row.Line = c.of, 2
+		warnings, err := Judge("f", []Row{c.row})
+		if c.refuse != "" {
+			require.ErrorContains(t, err, c.refuse, c.name)
+			continue
+		}
+		require.NoError(t, err, c.name)
+		if c.warning == "" {
+			require.Empty(t, warnings, c.name)
+			continue
+		}
+		require.Len(t, warnings, 1, c.name)
+		require.Contains(t, warnings[0].Error(), c.warning, c.name)
+	}
+	for value, want := range map[string]string{"-200": "no surface passes", "-200.1": "column a_D65: value -200.1 is impossible for a surface"} {
+		_, err := samplesOf(t, "name;L_D65;a_D65;b_D65\nA;50;"+value+";0\n", Options{})
+		require.ErrorContains(t, err, want)
+	}
+}
+
 // lampSpectrum is an invented orange; its Lab under each light comes from
 // package color.
 func lampSpectrum() color.Spectrum {
@@ -164,7 +225,7 @@ func TestSpectrumAgainstLab(t *testing.T) {
 
 	wrong := color.Lab{L: a.L, A: a.A, B: a.B, Under: color.D65Ten()}
 	_, err = judge(wrong)
-	require.ErrorContains(t, err, "the Lab fits A/2: correct the header or say --illuminant A --observer 2")
+	require.ErrorContains(t, err, "the Lab fits A/2: correct the header or say ⟦illuminant=A⟧ ⟦observer=2⟧")
 
 	off.L += 20
 	_, err = judge(off)

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"masstone/color/remedy"
 )
 
 // kind is what the rows of a table are.
@@ -48,7 +50,7 @@ func read(r io.Reader, o Options, k kind) (Table, error) {
 func (s *sheet) stated(o *Options, p *problems) *Options {
 	out := *o
 	contradict := func(what, file, option, flag string) {
-		p.whole(fmt.Sprintf("says %s %s, but --%s says %s", what, file, flag, option), "leave the option out, or correct the file")
+		p.whole(fmt.Sprintf("says %s %s, but %s says %s", what, file, remedy.Input(flag), option), "leave the option out, or correct the file")
 	}
 	if i := s.under.Illuminant; i != "" {
 		if o.Condition.Illuminant != "" && o.Condition.Illuminant != i {
@@ -115,7 +117,7 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 		if line, seen := first[row.Name]; seen && row.Name != "" && !o.Repeats {
 			hint := "give each " + k.noun() + " its own name"
 			if k == chips {
-				hint += ", or say --repeats if these are readings of one piece"
+				hint += ", or say " + remedy.Input("repeats") + " if these are readings of one piece"
 			}
 			p.add(rec.line, row.Name, "", fmt.Sprintf("the name already stands in row %d", line), hint)
 		} else if !seen {

@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	"github.com/xuri/excelize/v2"
+
+	"masstone/color/remedy"
 )
 
 // Limits of a workbook. Its parts are compressed, so that a small file can
@@ -76,7 +78,7 @@ func chooseSheet(names []string, o *Options) (string, error) {
 	case 1:
 		return names[0], nil
 	}
-	return "", &RowError{File: o.File, Problem: fmt.Sprintf("has %d worksheets", len(names)), Hint: fmt.Sprintf("settle it with --sheet: %s", strings.Join(names, ", "))}
+	return "", &RowError{File: o.File, Problem: fmt.Sprintf("has %d worksheets", len(names)), Hint: "settle it with " + remedy.Input("sheet") + ": " + strings.Join(names, ", ")}
 }
 
 // sheetRecords takes the rows one by one. A cell alone in its row that opens

@@ -45,7 +45,7 @@ func TestWorkbook(t *testing.T) {
 	rows := [][]any{{"# read on Monday"}, {}, header("chip backing thickness_mm WH L_D65 a_D65 b_D65 note"), {"A", "white", 3, 1.5, 50.25, -1, "2,5", "first"}, {"B", "white", 3, 0, 60, 1, 2, "second"}}
 	data := workbook(t, map[string][][]any{"chips": rows})
 	table, err := readings.Chips(bytes.NewReader(data), readings.Options{File: "w.xlsx", KnownPigments: shop(), Decimal: '.'})
-	require.EqualError(t, err, `w.xlsx:4: A: column b_D65: "2,5" is not a number; a decimal comma? write a point, or say --decimal ,`)
+	require.EqualError(t, err, `w.xlsx:4: A: column b_D65: "2,5" is not a number; a decimal comma? write a point, or say ⟦decimal=,⟧`)
 	require.Zero(t, table)
 
 	rows[3][6] = 2.5
@@ -67,7 +67,7 @@ func TestWorksheets(t *testing.T) {
 	rows := [][]any{header("name L_D65 a_D65 b_D65"), {"A", 50.5, 1, 2}}
 	data := workbook(t, map[string][][]any{"parts": rows, "other": {{"x"}}})
 	_, err := readings.Samples(bytes.NewReader(data), readings.Options{File: "w.xlsx"})
-	require.ErrorContains(t, err, "w.xlsx: has 2 worksheets; settle it with --sheet: ")
+	require.ErrorContains(t, err, "w.xlsx: has 2 worksheets; settle it with ⟦sheet⟧: ")
 	table, err := readings.Samples(bytes.NewReader(data), readings.Options{Sheet: "Parts"})
 	require.NoError(t, err)
 	require.Len(t, table.Rows, 1)

@@ -274,6 +274,24 @@ func TestDamagedBundles(t *testing.T) {
 	require.ErrorIs(t, err, ErrInvalid)
 }
 
+// The last line counts the records; its checksum covers all lines but itself, so
+// a wrong number is found by counting only.
+func TestBundleOfAnotherNumberOfRecords(t *testing.T) {
+	right := forge(t, forged{"pigment", "", `{"code":"RD"}`}, forged{"client", "", `{"name":"Gull Boats"}`})
+	for says, refused := range map[string]bool{`"records":2`: false, `"records":1`: true, `"records":3`: true, `"records":0`: true, `"records":-2`: true} {
+		b := newBench(t)
+		before := checksum(t, b)
+		_, err := b.Import(ctx(t), bytes.NewReader(bytes.Replace(right, []byte(`"records":2`), []byte(says), 1)), RefuseConflicts)
+		if !refused {
+			require.NoError(t, err)
+			continue
+		}
+		require.ErrorIs(t, err, ErrDamaged, says)
+		require.ErrorContains(t, err, "it has 2 records")
+		assert.Equal(t, before, checksum(t, b), says)
+	}
+}
+
 // A bundle with the right checksums but impossible content is refused too.
 func TestForgedBundles(t *testing.T) {
 	pigment := `{"code":"RD"}`

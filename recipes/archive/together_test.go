@@ -86,3 +86,29 @@ func TestTogetherStepFails(t *testing.T) {
 	verified(t, b)
 	require.NoError(t, b.Backup(ctx(t), filepath.Join(t.TempDir(), "copy.db")))
 }
+
+// What was put in a step that failed has no name afterwards, also if the step
+// had looked its names up.
+func TestTogetherForgetsNamesOfAFailedStep(t *testing.T) {
+	b := newShop(t)
+	stop := errors.New("on second thoughts")
+	lot := Lot{Item: OfPigment, Code: "OX", Name: "1"}
+	require.NoError(t, b.Together(ctx(t), func(b *Bench) error {
+		err := b.Together(ctx(t), func(b *Bench) error {
+			_, err := b.PutPigment(ctx(t), Pigment{Code: "OX"}, Refuse)
+			require.NoError(t, err)
+			_, err = b.PutLot(ctx(t), lot, Refuse)
+			require.NoError(t, err, "it knows the name it gave")
+			return stop
+		})
+		require.ErrorIs(t, err, stop)
+		_, err = b.PutLot(ctx(t), lot, Refuse)
+		require.ErrorIs(t, err, ErrNotFound)
+		require.ErrorContains(t, err, `pigment "OX"; the bench has RD, WH, YE`)
+		_, err = b.AddRecipes(ctx(t), Recipe{Resin: "CLR", Loadings: map[string]float64{"OX": 1}})
+		require.ErrorIs(t, err, ErrNotFound)
+		_, err = b.PutLot(ctx(t), Lot{Item: OfPigment, Code: "RD", Name: "1"}, Refuse)
+		return err
+	}))
+	verified(t, b)
+}

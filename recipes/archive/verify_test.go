@@ -100,6 +100,40 @@ func TestVerifyFindsDamage(t *testing.T) {
 	})
 }
 
+// A card that is whole in itself, yet made from the card of another name, is a
+// broken chain.
+func TestVerifyFindsAChainIntoAnotherName(t *testing.T) {
+	master := fullBench(t)
+	sums := map[string]string{}
+	for _, code := range []string{"WH", "RD"} {
+		p, err := master.Pigment(ctx(t), code)
+		require.NoError(t, err)
+		sums[code] = p.Ref
+	}
+	for code, prev := range sums {
+		path := filepath.Join(t.TempDir(), "shop.db")
+		require.NoError(t, master.Backup(ctx(t), path))
+		db := vandal(t, path)
+		s := stored{prev: prev, doc: `{"code":"WH","note":"new"}`, at: noon.Format(stampLayout), who: "bo", program: "p"}
+		_, err := db.Exec("INSERT INTO pigment_card (prev, sum, doc, at, who, program) VALUES (?, ?, ?, ?, ?, ?)", s.prev, s.digest(kindPigment.name), s.doc, s.at, s.who, s.program)
+		require.NoError(t, err)
+		restoreTriggers(t, db)
+		require.NoError(t, db.Close())
+		b, err := Open(ctx(t), path, options())
+		require.NoError(t, err)
+		v, err := b.Verify(ctx(t))
+		require.NoError(t, err)
+		require.NoError(t, b.Close())
+		if code == "WH" { // the next card of its own name
+			assert.Empty(t, v.Problems)
+			continue
+		}
+		require.Len(t, v.Problems, 1)
+		assert.Equal(t, "pigment 4 (WH)", v.Problems[0].Where)
+		assert.Contains(t, v.Problems[0].What, "the record it supersedes")
+	}
+}
+
 // A byte of the file is changed at random: Verify says so, or Open does, or the
 // byte held nothing.
 func TestVerifyFindsChangedBytes(t *testing.T) {

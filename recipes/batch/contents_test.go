@@ -1,6 +1,7 @@
 package batch_test
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -57,6 +58,23 @@ func TestAmountsAsWeighed(t *testing.T) {
 	require.ErrorContains(t, err, "given twice")
 	_, err = s.Amounts(batch.Poured{"RD": batch.Grams(-1)})
 	require.ErrorContains(t, err, "from 0 g")
+}
+
+// By hand: 3 g of BK let down 1:9 hold 0.3 g of paste and 2.7 g of side B. What
+// was weighed of BK was a tenth paste; with 0.05 g of neat paste beside it, it
+// was no longer, and the error of weighing is that of neat paste.
+func TestNeatPasteBesideADilutedOne(t *testing.T) {
+	made := []batch.Predilution{{Pigment: "BK", Item: "BK 1:9", Side: batch.SideB, Ratio: 9}}
+	cup := []batch.Amount{{"B", batch.Grams(47)}, {"BK 1:9", batch.Grams(3)}, {"WH", batch.Grams(1)}, {"A", batch.Grams(50)}}
+	h := batch.ContentsOf(cup, batch.SideB, made)
+	require.InDelta(t, 49.7, h.Side, 1e-9)
+	require.InDelta(t, 0.3, h.Paste["BK"], 1e-9)
+	require.Equal(t, map[string]float64{"BK": 0.1}, h.Strength)
+	for at := range len(cup) + 1 { // before or after it
+		h = batch.ContentsOf(slices.Insert(slices.Clone(cup), at, batch.Amount{Item: "BK", Grams: batch.Grams(0.05)}), batch.SideB, made)
+		require.InDelta(t, 0.35, h.Paste["BK"], 1e-9)
+		require.Empty(t, h.Strength)
+	}
 }
 
 // By hand: 120 g of side B with 6 g of WH and 1 g of RD, and 130 g of side A.

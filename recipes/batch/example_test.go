@@ -84,8 +84,7 @@ func ExampleOvershoot() {
 		fmt.Println(err)
 		return
 	}
-	poured, _ := batch.ParsePoured([]string{"RD=0.30"})
-	out, err := batch.Overshoot(r, s, poured)
+	out, err := batch.Overshoot(r, s, batch.Poured{"RD": batch.Grams(0.30)})
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -7,26 +7,6 @@ import (
 	"strings"
 )
 
-// ParseMass reads "250", "250g", "0.25 kg" or "40mg"; a bare number is grams.
-// The mass must be finite and not negative.
-func ParseMass(text string) (Mass, error) {
-	s, factor := strings.ToLower(strings.TrimSpace(text)), 1.0
-	for _, u := range []struct {
-		name string
-		in   float64
-	}{{"kg", 1000}, {"mg", 0.001}, {"g", 1}} {
-		if rest, found := strings.CutSuffix(s, u.name); found {
-			s, factor = strings.TrimSpace(rest), u.in
-			break
-		}
-	}
-	x, err := decimal(s)
-	if err != nil || x < 0 || x*factor > heaviest {
-		return Mass{}, fmt.Errorf("batch: mass %q: give grams with a decimal point, such as 1.32 or 1.32g (also kg, mg)", text)
-	}
-	return Grams(x * factor), nil
-}
-
 // ParseRatio reads a mix ratio A:B by mass such as "100:90".
 func ParseRatio(text string) (Ratio, error) {
 	left, right, _ := strings.Cut(text, ":")
@@ -62,28 +42,6 @@ func ParseWaste(text string) (float64, error) {
 		return x / 100, nil
 	}
 	return x, nil
-}
-
-// ParsePoured reads what the scale showed for lines already in the cup, one
-// "ITEM=GRAMS" each, such as "RD=1.32".
-func ParsePoured(texts []string) (Poured, error) {
-	p := make(Poured, len(texts))
-	for _, text := range texts {
-		at := strings.LastIndex(text, "=")
-		if at < 1 {
-			return nil, fmt.Errorf("batch: poured %q: give ITEM=GRAMS, such as RD=1.32", text)
-		}
-		item := strings.TrimSpace(text[:at])
-		m, err := ParseMass(text[at+1:])
-		if item == "" || err != nil {
-			return nil, fmt.Errorf("batch: poured %q: give ITEM=GRAMS with a decimal point, such as RD=1.32", text)
-		}
-		if _, twice := p[item]; twice {
-			return nil, fmt.Errorf("batch: poured %s is given twice: give the sum once", item)
-		}
-		p[item] = m
-	}
-	return p, nil
 }
 
 // decimal reads a finite number in the digits of a scale: no hexadecimal, no

@@ -2,6 +2,7 @@ package kept
 
 import (
 	"encoding/json"
+	"fmt"
 
 	"masstone/color/remedy"
 	"masstone/recipes"
@@ -94,4 +95,13 @@ func (v *Verdict) Word() string {
 		return "within tolerance"
 	}
 	return "outside tolerance"
+}
+
+// Line is the verdict in one line: CIEDE2000 1.62 of 1: darker, greener.
+func (v *Verdict) Line() string {
+	text := fmt.Sprintf("%s %.2f", v.Formula, v.Difference)
+	if v.Tolerance != nil {
+		text += " of " + figure.Short(float64(*v.Tolerance))
+	}
+	return text + ": " + v.Words
 }

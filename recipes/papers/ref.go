@@ -65,6 +65,9 @@ func (r *Ref) UnmarshalText(text []byte) error {
 	return err
 }
 
+// IsRef tells whether a word is meant as a code of this program.
+func IsRef(s string) bool { return strings.HasPrefix(strings.TrimSpace(s), scheme) }
+
 // ParseRef reads the text of a code, as a scanner types it.
 func ParseRef(s string) (Ref, error) {
 	bad := func(why string) (Ref, error) {

@@ -25,7 +25,8 @@ type Progress struct {
 
 // A Bench is an open bench and the surroundings its verbs work in.
 type Bench struct {
-	archive *archive.Bench
+	archive *archive.Bench // nil without a file
+	program string
 	now     func() time.Time
 	tell    func(Progress)
 }
@@ -40,6 +41,13 @@ func Create(ctx context.Context, path string, o Options) (*Bench, error) {
 	return o.around(archive.Create(ctx, path, o.archive()))
 }
 
+// WithoutFile is a bench without a file, for verbs that look at files and need
+// none.
+func WithoutFile(o Options) *Bench {
+	b, _ := o.around(nil, nil)
+	return b
+}
+
 func (o Options) archive() archive.Options {
 	return archive.Options{Now: o.Now, Who: o.Who, Program: o.Program}
 }
@@ -48,7 +56,7 @@ func (o Options) around(a *archive.Bench, err error) (*Bench, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &Bench{archive: a, now: o.Now, tell: o.Progress}
+	b := &Bench{archive: a, program: o.Program, now: o.Now, tell: o.Progress}
 	if b.now == nil {
 		b.now = time.Now
 	}
@@ -62,7 +70,12 @@ func (o Options) around(a *archive.Bench, err error) (*Bench, error) {
 func (b *Bench) Path() string { return b.archive.Path() }
 
 // Close closes the bench file.
-func (b *Bench) Close() error { return b.archive.Close() }
+func (b *Bench) Close() error {
+	if b.archive == nil {
+		return nil
+	}
+	return b.archive.Close()
+}
 
 // step tells what is being done.
 func (b *Bench) step(text string) { b.tell(Progress{Step: text}) }

@@ -105,6 +105,8 @@ func linesOf(amounts []batch.Amount) []archive.Line {
 	return out
 }
 
+// An Amount is what was or is to be weighed of an item: a side of the resin, a
+// paste by its pigment's code, or a pre-dilution.
 type Amount struct {
 	Item  string        `json:"item"`
 	Grams figure.Number `json:"grams"`
@@ -171,4 +173,9 @@ func pieceAsPour(ctx context.Context, b *archive.Bench, r archive.Recipe, piece 
 // codesOf lists the pigments of a recipe.
 func codesOf(r archive.Recipe) []string {
 	return slices.DeleteFunc(slices.Sorted(maps.Keys(r.Loadings)), func(code string) bool { return r.Loadings[code] <= 0 })
+}
+
+// codes lists the pigments in the cup.
+func (c cast) codes() []string {
+	return slices.DeleteFunc(slices.Sorted(maps.Keys(c.contents.Paste)), func(code string) bool { return c.contents.Paste[code] <= 0 })
 }

@@ -1,6 +1,8 @@
 package workbench
 
 import (
+	"encoding"
+	"encoding/json"
 	"reflect"
 	"strings"
 
@@ -21,9 +23,15 @@ var opaque = map[reflect.Type]string{
 	reflect.TypeFor[figure.Lab](): "L, a, b",
 }
 
+// asText and asJSON are what a type that is a value to a reader says of itself.
+var (
+	asText = reflect.TypeFor[encoding.TextMarshaler]()
+	asJSON = reflect.TypeFor[json.Marshaler]()
+)
+
 func keysOf(t reflect.Type, within map[reflect.Type]bool) []string {
 	t = element(t)
-	if t.Kind() != reflect.Struct || within[t] {
+	if t.Kind() != reflect.Struct || within[t] || t.Implements(asText) || t.Implements(asJSON) {
 		return nil
 	}
 	within[t] = true

@@ -3,13 +3,17 @@ package workbench
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 
 	"masstone/calibrate"
+	"masstone/color"
 	"masstone/recipes"
 	"masstone/recipes/archive"
+	"masstone/recipes/batch"
 	"masstone/recipes/figure"
 	"masstone/recipes/kept"
 )
@@ -30,15 +34,20 @@ type knowledge struct {
 	strengths map[string]calibrate.Strength
 	since     map[string]calibrate.Strength // lots opened since the pours, against theirs
 	lots      []archive.LotName             // that now holds for
-	seen      evidence
-	notes     []string
+	// guessed are the pigments whose lot in use nobody knows anything of but
+	// that it is another than before.
+	guessed []string
+	codes   []string // of the pigments that matter
+	seen    evidence
+	notes   []string
 }
 
 // A question is what knowledge is asked for.
 type question struct {
 	resin   string
 	version int // of the calibration, 0 for the newest
-	// codes are the pigments that matter; nil for all of the calibration.
+	// codes are the pigments that matter; nil for all of the calibration. Of
+	// others nothing is told or kept, but what is known does not depend on it.
 	codes []string
 	// calibrated leaves out lots and pours: what the chips alone say.
 	calibrated bool
@@ -58,9 +67,9 @@ func know(ctx context.Context, b *archive.Bench, q question) (knowledge, error) 
 	if k.stored, k.fitted, err = calibrationOn(ctx, b, q.resin, q.version); err != nil {
 		return k, err
 	}
-	k.now = k.fitted
+	k.now, k.codes = k.fitted, q.codes
 	if q.codes == nil {
-		q.codes = k.fitted.Codes()
+		k.codes = k.fitted.Codes()
 	}
 	if q.target != nil {
 		t, err := recipesTarget(ctx, b, *q.target, k.fitted, q.thickness, q.over)
@@ -72,7 +81,7 @@ func know(ctx context.Context, b *archive.Bench, q question) (knowledge, error) 
 	if q.calibrated {
 		return k, nil
 	}
-	if k.lots, err = lotsInUse(ctx, b, q.resin, q.codes); err != nil {
+	if k.lots, err = lotsInUse(ctx, b, q.resin, k.fitted.Codes()); err != nil {
 		return k, err
 	}
 	last := q.after
@@ -87,17 +96,75 @@ func know(ctx context.Context, b *archive.Bench, q question) (knowledge, error) 
 	if err := k.byPours(ctx, b, *last); err != nil || q.after != nil {
 		return k, err
 	}
-	return k, k.byLotsSince(ctx, b, *last, q.codes)
+	return k, k.byLotsSince(ctx, b, *last)
+}
+
+// matters tells whether a lot is of a pigment that matters, or of the resin.
+func (k *knowledge) matters(l archive.LotName) bool {
+	return l.Item != archive.OfPigment || slices.Contains(k.codes, l.Code)
+}
+
+// strengthsOf is what is known of the strengths of lots, but for what the pours
+// in without taught. A lot of which nothing is known, and which is not the one
+// calibrated, may be as much stronger or weaker as lots usually are; but for
+// pigments in the cup, of which pours tell.
+func (k *knowledge) strengthsOf(ctx context.Context, b *archive.Bench, lots []archive.LotName, without, cup []string) (map[string]calibrate.Strength, error) {
+	known, _, err := strengthsOf(ctx, b, lots, k.stored, without)
+	if err != nil {
+		return nil, err
+	}
+	told := slices.DeleteFunc(slices.Clone(lots), func(l archive.LotName) bool { return !k.matters(l) })
+	_, notes, err := strengthsOf(ctx, b, told, k.stored, without)
+	if err != nil {
+		return nil, err
+	}
+	k.notes = append(k.notes, notes...)
+	for _, l := range lots {
+		if _, is := known[l.Code]; is || l.Item != archive.OfPigment || slices.Contains(cup, l.Code) {
+			continue
+		}
+		of, err := k.calibratedLot(ctx, b, l.Code)
+		if err != nil {
+			return nil, err
+		}
+		if l.Name != of {
+			known[l.Code] = k.guess(l.Code)
+		}
+	}
+	return inCalibration(k.fitted, known), nil
+}
+
+// calibratedLot is the lot of a pigment that the chips are taken to be of: the
+// one in use when the calibration was made, or else the first named since.
+func (k *knowledge) calibratedLot(ctx context.Context, b *archive.Bench, code string) (string, error) {
+	opened, err := archive.History[archive.OpenedLot](ctx, b, archive.OfPigment, code)
+	if errors.Is(err, archive.ErrNotFound) {
+		return "", nil
+	}
+	if err != nil {
+		return "", err
+	}
+	lot := opened[0].Lot
+	for _, o := range opened {
+		if !o.At.After(k.stored.At) {
+			lot = o.Lot
+		}
+	}
+	return lot, nil
+}
+
+// guess is what is known of a lot of which nothing is known.
+func (k *knowledge) guess(code string) calibrate.Strength {
+	k.guessed = append(k.guessed, code)
+	return calibrate.Strength{SD: k.fitted.UsualDrift()[code]}
 }
 
 // byLots counts the lots in use, as far as their strength is known.
 func (k *knowledge) byLots(ctx context.Context, b *archive.Bench) error {
-	known, notes, err := strengthsOf(ctx, b, k.lots, k.stored, nil)
+	known, err := k.strengthsOf(ctx, b, k.lots, nil, nil)
 	if err != nil {
 		return err
 	}
-	k.notes = append(k.notes, notes...)
-	known = inCalibration(k.fitted, known)
 	k.before, k.strengths = known, known
 	k.noteLots()
 	if len(known) == 0 {
@@ -110,8 +177,12 @@ func (k *knowledge) byLots(ctx context.Context, b *archive.Bench) error {
 // noteLots says which named lots are counted as how strong.
 func (k *knowledge) noteLots() {
 	for _, l := range k.lots {
-		if s, counted := k.strengths[l.Code]; counted && l.Item == archive.OfPigment {
-			k.notes = append(k.notes, fmt.Sprintf("%s lot %s is counted as %s", l.Code, l.Name, strengthText(s)))
+		if s, counted := k.strengths[l.Code]; counted && l.Item == archive.OfPigment && k.matters(l) {
+			note := fmt.Sprintf("%s lot %s is %s", l.Code, l.Name, countedAs(s))
+			if k.isGuessed(l.Code) {
+				note = fmt.Sprintf("the strength of %s lot %s is not known: %.0f %% either way, as is usual, are counted", l.Code, l.Name, 100*s.SD)
+			}
+			k.notes = append(k.notes, note)
 		}
 	}
 }
@@ -127,17 +198,16 @@ func (k *knowledge) byPours(ctx context.Context, b *archive.Bench, last cast) er
 	k.notes = append(k.notes, k.seen.notes...)
 	lots := slices.Clone(last.pour.Lots)
 	for _, l := range k.lots {
-		if lotOf(lots, l.Item, l.Code) == "" && last.recipe.Loadings[l.Code] == 0 {
+		if lotOf(lots, l.Item, l.Code) == "" && !slices.Contains(last.codes(), l.Code) {
 			lots = append(lots, l)
 		}
 	}
-	known, notes, err := strengthsOf(ctx, b, lots, k.stored, k.seen.refs)
-	if err != nil {
+	if k.before, err = k.strengthsOf(ctx, b, lots, k.seen.refs, last.codes()); err != nil {
 		return err
 	}
-	k.notes = append(k.notes, notes...)
-	k.lots, k.before = lots, inCalibration(k.fitted, known)
-	now, learned, err := recipes.Learn(k.fitted, *k.target, k.seen.pours, recipes.CorrectOptions{Lots: k.before})
+	k.lots = lots
+	// as a correction learns
+	now, learned, err := recipes.Learn(k.fitted, *k.target, k.seen.pours, recipes.CorrectOptions{Lots: k.before, Limits: recipes.Limits{StrengthScatter: k.fitted.Scatter}})
 	if err != nil {
 		return err
 	}
@@ -147,8 +217,8 @@ func (k *knowledge) byPours(ctx context.Context, b *archive.Bench, last cast) er
 
 // byLotsSince counts the lots that were opened after the last pour: by what is
 // known of them against those of the pour, or by how far lots usually differ.
-func (k *knowledge) byLotsSince(ctx context.Context, b *archive.Bench, last cast, codes []string) error {
-	inUse, err := lotsInUse(ctx, b, k.stored.Resin, codes)
+func (k *knowledge) byLotsSince(ctx context.Context, b *archive.Bench, last cast) error {
+	inUse, err := lotsInUse(ctx, b, k.stored.Resin, k.fitted.Codes())
 	if err != nil {
 		return err
 	}
@@ -157,7 +227,7 @@ func (k *knowledge) byLotsSince(ctx context.Context, b *archive.Bench, last cast
 		return err
 	}
 	k.strengths = maps.Clone(k.strengths)
-	for _, code := range codesOf(last.recipe) {
+	for _, code := range last.codes() {
 		then, now := lotOf(last.pour.Lots, archive.OfPigment, code), lotOf(inUse, archive.OfPigment, code)
 		s, known := today[code]
 		switch {
@@ -166,7 +236,13 @@ func (k *knowledge) byLotsSince(ctx context.Context, b *archive.Bench, last cast
 		case then == "" && !known:
 			continue // no lot was named then, and nothing is known of this one
 		case !known:
-			s = calibrate.Strength{SD: k.fitted.UsualDrift()[code]}
+			of, err := k.calibratedLot(ctx, b, code)
+			if err != nil {
+				return err
+			}
+			if now != of {
+				s = k.guess(code)
+			}
 		}
 		if k.since == nil {
 			k.since = map[string]calibrate.Strength{}
@@ -193,39 +269,107 @@ func (k *knowledge) taught() string {
 	return fmt.Sprintf("what %s taught of lots and target is counted", figure.List(ids))
 }
 
+// strengthOf is as how strong a lot of a pigment is counted, if it is.
+func (k *knowledge) strengthOf(code, lot string) (calibrate.Strength, bool) {
+	s, counted := k.strengths[code]
+	return s, counted && lotOf(k.lots, archive.OfPigment, code) == lot
+}
+
+// isGuessed tells whether a pigment's lot in use counts only by how far lots
+// usually differ.
+func (k *knowledge) isGuessed(code string) bool { return slices.Contains(k.guessed, code) }
+
 // posterior is what to keep of the knowledge with a recipe beside its
 // calibration, nil if there is nothing.
 func (k *knowledge) posterior() *kept.Posterior {
-	p := &kept.Posterior{Lots: k.before, Pours: k.seen.refs, Since: k.since}
+	others := func(code string, _ calibrate.Strength) bool { return !slices.Contains(k.codes, code) }
+	p := &kept.Posterior{Lots: maps.Clone(k.before), Pours: k.seen.refs, Since: maps.Clone(k.since)}
+	maps.DeleteFunc(p.Lots, others)
+	maps.DeleteFunc(p.Since, others)
 	if p.Empty() {
 		return nil
 	}
 	return p
 }
 
-// judge judges mixtures by the target asked for.
+// An expectation is where a mixture is expected to land on a target.
+type expectation struct {
+	lab color.Lab
+	de  float64 // CIEDE2000 of lab from the target
+	calibrate.Landing
+}
+
+// expect is where a mixture is expected to land on the target: what is not
+// known, the scatter of strengths from pour to pour and how each loading is
+// weighed (standard deviations in phr; nil for exactly) count, as in a match.
+func (k *knowledge) expect(mix, weighing map[string]calibrate.PHR) (e expectation, err error) {
+	j, err := k.judge()
+	if err != nil {
+		return e, err
+	}
+	if e.lab, e.Landing, err = j.Land(mix, k.scattered(map[string]calibrate.PHR{}, mix, weighing)); err != nil {
+		return e, err
+	}
+	e.de, err = j.Want().DeltaE00(e.lab)
+	return e, err
+}
+
+// weighed is where a recipe is expected to land, weighed as a batch on a scale;
+// exactly if either is 0.
+func (k *knowledge) weighed(r archive.Recipe, grams, scale calibrate.Grams) (expectation, error) {
+	mix := phrs(r.Loadings)
+	c := calibrate.Chip{Loadings: mix, ChipGrams: grams, ScaleGrams: scale}
+	sd := map[string]calibrate.PHR{}
+	for code := range mix {
+		sd[code] = c.WeighSD(code)
+	}
+	return k.expect(mix, sd)
+}
+
+// outcome is the expected difference of mixtures from the target, as expect
+// gives it, for planning a batch.
+func (k *knowledge) outcome(ctx context.Context) (batch.Outcome, error) {
+	j, err := k.judge()
+	sd := map[string]calibrate.PHR{}
+	return func(m batch.Mixture) (float64, error) {
+		if err := ctx.Err(); err != nil {
+			return 0, err
+		}
+		return j.Expected(m.Loadings, k.scattered(sd, m.Loadings, m.Weighing))
+	}, err
+}
+
+// scattered adds the scatter of strengths from pour to pour to what weighing
+// adds to each loading.
+func (k *knowledge) scattered(into, mix, weighing map[string]calibrate.PHR) map[string]calibrate.PHR {
+	for code, phr := range mix {
+		into[code] = calibrate.PHR(math.Hypot(k.fitted.Scatter*float64(phr), float64(weighing[code])))
+	}
+	return into
+}
+
 func (k *knowledge) judge() (*recipes.Judge, error) { return recipes.NewJudge(k.now, *k.target) }
 
 // lotStrengths lists the lots whose strength is counted.
 func (k *knowledge) lotStrengths() []LotStrength {
 	out := []LotStrength{}
 	for _, code := range slices.Sorted(maps.Keys(k.strengths)) {
-		if code != "" {
+		if slices.Contains(k.codes, code) {
 			out = append(out, strengthOf(code, lotOf(k.lots, archive.OfPigment, code), k.strengths[code]))
 		}
 	}
 	return out
 }
 
-// knowRecipe forms what is known of a recipe's colours for its target: by the
-// newest calibration or, where that has no curve of one of its pigments, by the
-// recipe's own. It is nil for a recipe without target or calibration, or that
-// no calibration knows.
+// knowRecipe forms what is known of a recipe's colours, and of its target if it
+// has one: by the newest calibration or, where that has no curve of one of its
+// pigments, by the recipe's own. It is nil for a recipe without a calibration,
+// or that no calibration knows.
 func knowRecipe(ctx context.Context, b *archive.Bench, r archive.Recipe) (*knowledge, error) {
-	if r.Target == "" || r.Calibration == "" {
+	if r.Calibration == "" {
 		return nil, nil
 	}
-	t, err := b.TargetRef(ctx, r.TargetCard)
+	t, err := targetOf(ctx, b, r)
 	if err != nil {
 		return nil, err
 	}
@@ -234,7 +378,7 @@ func knowRecipe(ctx context.Context, b *archive.Bench, r archive.Recipe) (*knowl
 		return nil, err
 	}
 	for _, version := range []int{0, own.Version} {
-		k, err := know(ctx, b, question{resin: r.Resin, version: version, codes: codesOf(r), target: &t,
+		k, err := know(ctx, b, question{resin: r.Resin, version: version, codes: codesOf(r), target: t,
 			thickness: cmp.Or(r.ThicknessMM, usualThickness), over: cmp.Or(r.Backing, usualBacking)})
 		if err != nil {
 			return nil, err

@@ -8,6 +8,7 @@ import (
 	"masstone/recipes/figure"
 	"math"
 	"slices"
+	"strings"
 )
 
 // pigmentLot names a lot of a pigment.
@@ -116,6 +117,11 @@ func strengthText(s calibrate.Strength) string {
 		text = fmt.Sprintf("%.0f %% weaker", -v)
 	}
 	return text + fmt.Sprintf(" (95 %%: %+.0f to %+.0f %%)", share(s.Ln-1.96*s.SD), share(s.Ln+1.96*s.SD))
+}
+
+// countedAs says as how strong a lot is counted.
+func countedAs(s calibrate.Strength) string {
+	return "counted as " + strings.TrimPrefix(strengthText(s), "as ")
 }
 
 // A LotStrength is how strong a pigment lot is against the one calibrated.

@@ -3,6 +3,7 @@ package workbench
 import (
 	"context"
 	"encoding/json"
+	"masstone/color"
 	"masstone/recipes"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
@@ -37,6 +38,9 @@ type Color struct {
 	Under string     `json:"under"`
 	Lab   figure.Lab `json:"lab"`
 }
+
+// Color is the colour for computing with.
+func (c Color) Color() color.Lab { return c.Lab.Color(c.Under) }
 
 func recipeOf(r archive.Recipe) Recipe {
 	v := Recipe{ID: r.ID(), Name: r.Name, Resin: r.Resin, Target: r.Target, Client: r.Client, Loadings: figure.Map(r.Loadings),
@@ -79,23 +83,35 @@ func sameRecipe(a, b archive.Recipe) bool {
 	return true
 }
 
-// findOrAddRecipes stores recipes for one target and returns them as stored. One
-// that the bench holds already, from asking the same before, is not stored
-// again. It runs inside Together, so that two that ask at once store one.
+// isNamed tells whether a recipe's name is its own: given by a person, or by
+// what it corrects. A match names recipes for why one would pick them, which
+// differs with its limits.
+func isNamed(r archive.Recipe) bool {
+	was, err := kept.ReadRecipe(r.ID(), r.Document)
+	return r.Corrects != "" || err != nil || len(was.Why) == 0
+}
+
+// findOrAddRecipes stores recipes for one target, or for none, and returns them
+// as stored. One for a target that the bench holds already, from asking the same
+// before, is not stored again. It runs inside Together, so that two that ask at
+// once store one.
 func findOrAddRecipes(ctx context.Context, b *archive.Bench, found ...archive.Recipe) ([]archive.Recipe, error) {
 	if len(found) == 0 {
 		return nil, nil
 	}
-	before, err := b.Recipes(ctx, found[0].Client, found[0].Target)
-	if err != nil {
-		return nil, err
+	var before []archive.Recipe
+	if found[0].Target != "" {
+		var err error
+		if before, err = b.Recipes(ctx, found[0].Client, found[0].Target); err != nil {
+			return nil, err
+		}
 	}
 	out := make([]archive.Recipe, len(found))
 	var fresh []archive.Recipe
 	var at []int
 	for i, r := range found {
 		old := slices.IndexFunc(before, func(old archive.Recipe) bool {
-			return sameRecipe(old, r) && (r.Corrects == "" || old.Name == r.Name && old.Corrects == r.Corrects)
+			return sameRecipe(old, r) && (r.Name == "" || !isNamed(r) || old.Name == r.Name && old.Corrects == r.Corrects)
 		})
 		if old >= 0 {
 			out[i] = before[old]

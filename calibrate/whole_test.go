@@ -1,0 +1,5 @@
+//go:build study
+
+package calibrate_test
+
+const whole = true

@@ -1,0 +1,97 @@
+package workbench
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"masstone/color/remedy"
+	"masstone/recipes/archive"
+)
+
+// An ExportRequest asks for a bundle of a client or of a recipe, each with all
+// it was made from; of the whole bench if it names neither.
+type ExportRequest struct {
+	Client, Recipe string
+}
+
+// check refuses a request that names both.
+func (r ExportRequest) check() error {
+	if r.Client != "" && r.Recipe != "" {
+		return invalid("", "export: give either %s or %s", remedy.Input("client"), remedy.Input("recipe"))
+	}
+	return nil
+}
+
+// An Exported says what is in a bundle.
+type Exported struct {
+	File    string `json:"file"` // the face fills it in
+	Holds   string `json:"holds"`
+	Records int    `json:"records"`
+}
+
+// Export writes a bundle for another bench to w.
+func Export(ctx context.Context, b *Bench, w io.Writer, r ExportRequest) (Exported, error) {
+	var v Exported
+	err := r.check()
+	switch {
+	case err != nil:
+	case r.Client != "":
+		v.Holds = "client " + r.Client
+		v.Records, err = b.archive.ExportClient(ctx, w, r.Client)
+	case r.Recipe != "":
+		v.Holds = "recipe " + r.Recipe
+		v.Records, err = b.archive.ExportRecipe(ctx, w, r.Recipe)
+	default:
+		v.Holds = "the whole bench"
+		v.Records, err = b.archive.Export(ctx, w)
+	}
+	return v, err
+}
+
+// An ImportRequest takes in a bundle from another bench.
+type ImportRequest struct {
+	Name string // of the bundle, in messages
+	Data io.Reader
+	// KeepMine and TakeTheirs say which card counts where a name stands for one
+	// thing here and for another in the bundle; the other is kept behind it.
+	KeepMine, TakeTheirs bool
+}
+
+// An Imported says what became of a bundle.
+type Imported struct {
+	Holds     string         `json:"holds"`
+	Added     map[string]int `json:"added" doc:"records by kind"`
+	Unchanged int            `json:"unchanged" doc:"records"`
+	Changed   []string       `json:"changed" doc:"names that stand for something else now"`
+	Numbered  []string       `json:"numbered" doc:"what has another number here"`
+
+	Records int `json:"-"` // added, of all kinds
+}
+
+// Import takes in a bundle: all of it, or nothing if anything in it is damaged,
+// missing or stands for two things. The same bundle twice changes nothing.
+func Import(ctx context.Context, b *Bench, r ImportRequest) (Imported, error) {
+	on := archive.RefuseConflicts
+	switch {
+	case r.KeepMine && r.TakeTheirs:
+		return Imported{}, invalid("", "import: give either %s or %s", remedy.Input("keep-mine"), remedy.Input("take-theirs"))
+	case r.KeepMine:
+		on = archive.KeepMine
+	case r.TakeTheirs:
+		on = archive.TakeTheirs
+	}
+	got, err := b.archive.Import(ctx, r.Data, on)
+	switch {
+	case errors.Is(err, archive.ErrConflict) && on == archive.RefuseConflicts:
+		return Imported{}, fmt.Errorf("%s: %w; %s or %s says so", r.Name, err, remedy.Input("keep-mine"), remedy.Input("take-theirs"))
+	case err != nil:
+		return Imported{}, fmt.Errorf("%s: %w", r.Name, err)
+	}
+	v := Imported{Holds: got.Holds, Added: got.Added, Unchanged: got.Unchanged, Changed: append([]string{}, got.Changed...), Numbered: append([]string{}, got.Numbered...)}
+	for _, n := range got.Added {
+		v.Records += n
+	}
+	return v, nil
+}

@@ -1,0 +1,239 @@
+package workbench
+
+import (
+	"cmp"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"slices"
+
+	"masstone/calibrate"
+	"masstone/calibrate/charts"
+	"masstone/calibrate/gamut"
+	"masstone/color"
+	"masstone/color/remedy"
+	"masstone/recipes/archive"
+	"masstone/recipes/figure"
+)
+
+// A FitRequest asks for a calibration of a resin from its chips.
+type FitRequest struct {
+	Resin    string             // code
+	Layer    string             // calibrate.KubelkaMunk or calibrate.ExactLayer; the likelier if empty
+	Index    float64            // refractive index of the resin, for the exact layer; as the readings tell if 0
+	Main     color.Condition    // of the report; if zero D65/10 where it was read, else the first read
+	Evidence calibrate.Evidence // what is used of the readings; all if empty
+	DryRun   bool               // nothing is stored
+	// Draw takes the charts and tables of the fit one by one, each by its name
+	// and its format; nil for none. Where it fails nothing is stored.
+	Draw func(name, format string, draw func(io.Writer) error) error
+}
+
+// Fit finds how the pigments of a resin mix from all its chips at once, and
+// stores it as the resin's next calibration.
+func Fit(ctx context.Context, b *Bench, r FitRequest) (FitResult, error) {
+	if err := r.check(); err != nil {
+		return FitResult{}, err
+	}
+	var v FitResult
+	resin, err := b.archive.Resin(ctx, r.Resin)
+	if err != nil {
+		return v, err
+	}
+	in, err := r.chips(ctx, b.archive, resin.Code, &v.Remarks)
+	if err != nil {
+		return v, err
+	}
+	cal, err := calibrate.Fit(ctx, in.pigments, in.chips, calibrate.Options{Layer: r.Layer, Index: r.Index, Main: in.main, Progress: b.step})
+	if err != nil {
+		return v, fmt.Errorf("fit of %s: %w", resin.Code, err)
+	}
+	if r.simpler() {
+		cal.Warnings = append(cal.Warnings, fmt.Sprintf("made from %s alone: the chips may hold more than that", r.used(cal)))
+	}
+	stored := archive.Calibration{Resin: resin.Code}
+	if r.DryRun {
+		err = r.draw(b, "fit of "+resin.Code, resin, cal, in.chips)
+	} else {
+		err = b.archive.Together(ctx, func(a *archive.Bench) error {
+			if stored, err = storeFit(ctx, a, resin.Code, in.cards, cal); err != nil {
+				return err
+			}
+			return r.draw(b, stored.Name(), resin, cal, in.chips)
+		})
+	}
+	if err != nil {
+		return v, err
+	}
+	v.fill(stored, cmp.Or(r.Evidence, calibrate.AllEvidence), cal, in.chips)
+	if r.simpler() && !r.DryRun {
+		v.Remarks.say("%s is now the newest calibration, which matches and predictions go by; %s makes one from all readings again", stored.Name(), remedy.Verb("fit", resin.Code))
+	}
+	return v, v.remarkUnfitted(ctx, b.archive, in.pigments)
+}
+
+func (r FitRequest) check() error {
+	switch {
+	case r.Layer != "" && r.Layer != calibrate.KubelkaMunk && r.Layer != calibrate.ExactLayer:
+		return invalid("layer", "%s: is no layer model; give %s or %s", remedy.InputAs("layer", r.Layer), calibrate.KubelkaMunk, calibrate.ExactLayer)
+	case r.Index != 0 && r.Layer == calibrate.KubelkaMunk:
+		return invalid("index", "%s is of the exact layer; leave it out, or give %s", remedy.Input("index"), remedy.InputAs("layer", calibrate.ExactLayer))
+	case r.Index != 0 && !(r.Index > 1 && r.Index <= 3):
+		return outOfRange("index", r.Index, "a value above 1 up to 3")
+	}
+	return nil
+}
+
+// simpler tells whether less is fitted than the chips may hold.
+func (r FitRequest) simpler() bool {
+	return r.Evidence != "" && r.Evidence != calibrate.AllEvidence
+}
+
+// used says what a fit from less than all was made from.
+func (r FitRequest) used(cal *calibrate.Calibration) string {
+	switch r.Evidence {
+	case calibrate.LabEvidence:
+		return "Lab under " + cal.Main.String()
+	case calibrate.SpectralEvidence:
+		return "spectra"
+	}
+	return "Lab"
+}
+
+// fitted is what a fit is made from.
+type fitted struct {
+	cards    []archive.Chip
+	chips    []calibrate.Chip // of the cards, in their order
+	pigments []string
+	main     color.Condition
+}
+
+// chips are those of the resin, with as much of their readings as is asked for.
+func (r FitRequest) chips(ctx context.Context, a *archive.Bench, resin string, say *Remarks) (fitted, error) {
+	var in fitted
+	var err error
+	if in.cards, err = a.Chips(ctx, resin); err != nil {
+		return in, err
+	}
+	if len(in.cards) == 0 {
+		return in, fmt.Errorf("no chip of %s to fit; %s", resin, remedy.Verb("chip import", "FILE", remedy.InputAs("resin", resin)))
+	}
+	if in.chips, in.pigments, err = evidenceOf(ctx, a, in.cards); err != nil {
+		return in, err
+	}
+	in.main = mainLight(r.Main, in.chips)
+	if r.simpler() {
+		if in.main == (color.Condition{}) {
+			in.main = firstLight(in.chips)
+		}
+		if err := r.leaveSimpler(&in, say); err != nil {
+			return in, fmt.Errorf("fit of %s: %w", resin, err)
+		}
+	}
+	if len(in.pigments) == 0 {
+		return in, fmt.Errorf("fit of %s: %s of bare resin and none that holds a pigment; one chip of a pigment is the least a fit takes, %s says which to cast", resin, figure.Count(len(in.chips), "chip"), remedy.Verb("plan start", resin))
+	}
+	return in, nil
+}
+
+// leaveSimpler leaves the chips what a simpler instrument would have read of
+// them.
+func (r FitRequest) leaveSimpler(in *fitted, say *Remarks) error {
+	chips, without, err := r.Evidence.Of(in.chips, in.main)
+	switch {
+	case err != nil:
+		return err
+	case len(chips) == 0 && r.Evidence == calibrate.SpectralEvidence:
+		return fmt.Errorf("no chip has a spectrum; leave %s out, or read the chips as spectra", remedy.Input("evidence"))
+	case len(chips) == 0:
+		return fmt.Errorf("no chip was read under %s; say %s", in.main, remedy.InputAs("main", "LIGHT/OBSERVER"))
+	case len(without) > 0:
+		say.say("left out, as %s leaves nothing of them: %s", remedy.InputAs("evidence", string(r.Evidence)), figure.List(without))
+	}
+	in.chips = chips
+	in.cards = slices.DeleteFunc(in.cards, func(k archive.Chip) bool {
+		return !slices.ContainsFunc(chips, func(c calibrate.Chip) bool { return c.Name == k.Name })
+	})
+	in.pigments = slices.DeleteFunc(in.pigments, func(code string) bool {
+		return !slices.ContainsFunc(chips, func(c calibrate.Chip) bool { return c.Loadings[code] > 0 })
+	})
+	return nil
+}
+
+// mainLight is the condition of the report: the one asked for, else D65/10 if
+// it was read; zero leaves it to the fit.
+func mainLight(asked color.Condition, chips []calibrate.Chip) color.Condition {
+	if asked != (color.Condition{}) {
+		return asked
+	}
+	for _, c := range chips {
+		for _, lab := range c.Labs {
+			if lab.Under == color.D65Ten() {
+				return lab.Under
+			}
+		}
+	}
+	return color.Condition{}
+}
+
+// firstLight is the light of a fit from one Lab where D65/10 was not read: the
+// usual one where there are spectra, else the first that was read.
+func firstLight(chips []calibrate.Chip) color.Condition {
+	for _, c := range chips {
+		if c.Spectrum != nil {
+			return color.D65Ten()
+		}
+	}
+	for _, c := range chips {
+		if len(c.Labs) > 0 {
+			return c.Labs[0].Under
+		}
+	}
+	return color.D65Ten()
+}
+
+func storeFit(ctx context.Context, a *archive.Bench, resin string, chips []archive.Chip, cal *calibrate.Calibration) (archive.Calibration, error) {
+	document, err := json.Marshal(cal)
+	if err != nil {
+		return archive.Calibration{}, fmt.Errorf("fit of %s: it cannot be stored (%w); please report it", resin, err)
+	}
+	refs := make([]string, len(chips))
+	for i, c := range chips {
+		refs[i] = c.Ref
+	}
+	return a.AddCalibration(ctx, archive.Calibration{Resin: resin, Layer: cal.Layer.Name, Chips: refs, Document: document})
+}
+
+// draw hands out the report, if one is asked for.
+func (r FitRequest) draw(b *Bench, title string, resin archive.Resin, cal *calibrate.Calibration, chips []calibrate.Chip) error {
+	if r.Draw == nil {
+		return nil
+	}
+	all, err := charts.All(cal, charts.Options{Title: title, Chips: chips, Limits: gamut.Limits{TotalPHR: calibrate.PHR(resin.MaxPHR)}})
+	if err != nil {
+		return err
+	}
+	for _, c := range all {
+		for _, format := range c.Formats {
+			b.step("drawing the report")
+			if err := r.Draw(c.Name, format, func(w io.Writer) error { return c.Draw(w, format) }); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// remarkUnfitted names the pigments of the shelf that no chip holds.
+func (v *FitResult) remarkUnfitted(ctx context.Context, a *archive.Bench, fitted []string) error {
+	shelf, err := pigmentCodes(ctx, a)
+	if err != nil {
+		return err
+	}
+	left := slices.DeleteFunc(shelf, func(code string) bool { return slices.Contains(fitted, code) })
+	if len(left) > 0 {
+		v.Remarks.say("no chip holds %s: recipes cannot use it until one is cast and read", figure.List(left))
+	}
+	return nil
+}

@@ -1,0 +1,166 @@
+package workbench
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"strings"
+
+	"masstone/calibrate"
+	"masstone/calibrate/castplan"
+	"masstone/color"
+	"masstone/recipes/archive"
+	"masstone/recipes/batch"
+	"masstone/recipes/figure"
+	"masstone/recipes/papers"
+)
+
+// A Casting is how the chips of a plan are cast and read. What it leaves open is
+// as most chips of the resin were cast, else 50 g in a cup on a scale of 0.01 g,
+// 3 mm thick, over white and black.
+type Casting struct {
+	ChipGrams   calibrate.Grams // mixed resin in a chip's cup
+	ScaleGrams  calibrate.Grams // step of the scale
+	ThicknessMM float64
+	Over        []string // backings a chip can be read over, the usual one first
+}
+
+// A PlanResult is chips to cast, in their order.
+type PlanResult struct {
+	Resin       string         `json:"resin"`
+	Calibration string         `json:"calibration,omitempty" doc:"the chips are to follow"`
+	For         []string       `json:"for,omitempty" doc:"targets"`
+	Mixtures    int            `json:"mixtures,omitempty" doc:"of interest"`
+	Before      *figure.Number `json:"before_dE00,omitempty" doc:"their mean expected error now"`
+	After       *figure.Number `json:"after_dE00,omitempty" doc:"and with all chips"`
+	ChipGrams   figure.Number  `json:"chip_grams"`
+	ScaleGrams  figure.Number  `json:"scale_g"`
+	ThicknessMM figure.Number  `json:"thickness_mm"`
+	Whites      []string       `json:"whites"`
+	Lights      []string       `json:"lights" doc:"each chip will be read under"`
+	Spectrum    bool           `json:"spectrum" doc:"each will be read as one"`
+	Chips       []PlannedChip  `json:"chips"`
+	Notes       []string       `json:"notes"`
+
+	Paper papers.ChipPlan `json:"-"` // without its heading
+}
+
+// A PlannedChip is a chip to cast. What it teaches is known after a fit only.
+type PlannedChip struct {
+	Chip        string                   `json:"chip"`
+	Over        string                   `json:"over"`
+	ThicknessMM figure.Number            `json:"thickness_mm"`
+	Loadings    map[string]figure.Number `json:"loadings_phr"`
+	Grams       map[string]figure.Number `json:"grams" doc:"of paste by pigment"`
+	Weigh       []batch.Line             `json:"weigh" doc:"what goes into the cup"`
+	After       *figure.Number           `json:"after_dE00,omitempty" doc:"mean expected error with this chip and those before it"`
+	Helps       *HelpedMixture           `json:"helps_most,omitempty"`
+}
+
+// A HelpedMixture is the mixture of interest that gains most by a chip, with its
+// expected error before and after it.
+type HelpedMixture struct {
+	What     string                   `json:"what,omitempty" doc:"recipe it is"`
+	Loadings map[string]figure.Number `json:"loadings_phr"`
+	Before   figure.Number            `json:"before_dE00"`
+	After    figure.Number            `json:"after_dE00"`
+}
+
+// bench is how the chips are cast and read: as asked for, else as most chips of
+// the resin were.
+func (c Casting) bench(ctx context.Context, a *archive.Bench, resin archive.Resin, chips []archive.Chip) (*castplan.Bench, error) {
+	out := &castplan.Bench{
+		ChipGrams:   cmp.Or(c.ChipGrams, calibrate.Grams(usual(chips, func(c archive.Chip) float64 { return c.ChipGrams })), 50),
+		ScaleGrams:  cmp.Or(c.ScaleGrams, calibrate.Grams(usual(chips, func(c archive.Chip) float64 { return c.ScaleGrams })), 0.01),
+		Thickness:   calibrate.ThicknessMM(cmp.Or(c.ThicknessMM, usual(chips, func(c archive.Chip) float64 { return c.ThicknessMM }), usualThickness)),
+		Measurement: usualWay(usual(chips, wayOf)),
+		MaxPHR:      calibrate.PHR(resin.MaxPHR),
+	}
+	over := c.Over
+	if len(over) == 0 {
+		over = usualBackings(chips)
+	}
+	for _, name := range over {
+		k, err := a.Backing(ctx, strings.TrimSpace(name))
+		if err != nil {
+			return nil, err
+		}
+		r, err := reflectanceOf(k)
+		if err != nil {
+			return nil, err
+		}
+		out.Backings = append(out.Backings, castplan.Backing{Name: k.Name, Reflectance: r})
+	}
+	return out, out.Check()
+}
+
+// wayOf is how a chip was read.
+func wayOf(c archive.Chip) color.Measurement {
+	if len(c.Readings) == 0 {
+		return color.Measurement{}
+	}
+	return color.Measurement{Geometry: color.Geometry(c.Readings[0].Geometry), Specular: color.Specular(c.Readings[0].Specular)}
+}
+
+// usual is what most chips have, the first of equals.
+func usual[V comparable](chips []archive.Chip, of func(archive.Chip) V) V {
+	count := map[V]int{}
+	var best V
+	for _, c := range chips {
+		count[of(c)]++
+	}
+	for _, c := range chips {
+		if count[of(c)] > count[best] {
+			best = of(c)
+		}
+	}
+	return best
+}
+
+// usualBackings are those of the chips, the most used first.
+func usualBackings(chips []archive.Chip) []string {
+	count := map[string]int{}
+	var names []string
+	for _, c := range chips {
+		if count[c.Backing] == 0 {
+			names = append(names, c.Backing)
+		}
+		count[c.Backing]++
+	}
+	if len(names) == 0 {
+		return []string{usualBacking, "black"}
+	}
+	slices.SortStableFunc(names, func(a, b string) int { return count[b] - count[a] })
+	return names
+}
+
+// planOf is a plan as it is printed and as it is drawn up.
+func planOf(ctx context.Context, a *archive.Bench, resin archive.Resin, bench *castplan.Bench, chips []castplan.Chip, whites []string, read castplan.Reading) (PlanResult, error) {
+	names, err := pigmentNames(ctx, a)
+	if err != nil {
+		return PlanResult{}, err
+	}
+	v := PlanResult{Resin: resin.Code, ChipGrams: figure.Number(bench.ChipGrams), ScaleGrams: figure.Number(bench.ScaleGrams), ThicknessMM: figure.Number(bench.Thickness),
+		Whites: append([]string{}, whites...), Lights: []string{}, Spectrum: read.Spectrum, Notes: []string{}}
+	v.Paper = papers.ChipPlan{Resin: resin.Code, Mix: mixOf(resin), PigmentSide: batch.Side(resin.PigmentSide), ChipGrams: batch.Grams(float64(bench.ChipGrams)),
+		Step: batch.Grams(float64(bench.ScaleGrams)), PotLife: resin.PotLife.Minutes(), Names: names, Lights: read.Lights, Spectrum: read.Spectrum}
+	for _, l := range read.Lights {
+		v.Lights = append(v.Lights, l.String())
+	}
+	for _, c := range chips {
+		p := papers.PlannedChip{Name: c.Name, Backing: c.Backing.Name, ThicknessMM: float64(c.Bench.Thickness), Loadings: c.Loadings, Grams: map[string]batch.Mass{}}
+		for code, g := range c.Grams {
+			p.Grams[code] = batch.Grams(float64(g))
+		}
+		v.Paper.Chips = append(v.Paper.Chips, p)
+		v.Chips = append(v.Chips, PlannedChip{Chip: c.Name, Over: c.Backing.Name, ThicknessMM: figure.Number(c.Bench.Thickness), Loadings: figure.Map(c.Loadings),
+			Grams: figure.Map(c.Grams), Weigh: v.Paper.Weigh(p)})
+	}
+	return v, nil
+}
+
+// note adds remarks to the plan and to its paper.
+func (v *PlanResult) note(notes ...string) {
+	v.Notes = append(v.Notes, notes...)
+	v.Paper.Notes = v.Notes
+}

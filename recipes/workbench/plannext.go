@@ -1,0 +1,203 @@
+package workbench
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+
+	"masstone/calibrate"
+	"masstone/calibrate/castplan"
+	"masstone/recipes"
+	"masstone/recipes/archive"
+	"masstone/recipes/figure"
+)
+
+// A PlanNextRequest asks which chips to cast next, for a shelf that is
+// calibrated.
+type PlanNextRequest struct {
+	Resin       string // code
+	Calibration int    // version; 0 for the newest
+	Casting     Casting
+	Whites      []string // codes, the one to let colours down in first; by their colour if empty
+	Count       int      // chips to plan, 1 to 50
+	For         []string // targets whose recipes should be known well; the gamut if empty
+	Client      string   // of the targets, where several have one of the name
+}
+
+// spread is how many mixtures stand for the gamut.
+const spread = 100
+
+// mostRecipes is how many recipes of a target count.
+const mostRecipes = 5
+
+// PlanNext says which chips to cast next: each for how much it lowers the
+// expected error of the mixtures of interest, beside those before it.
+//
+// What a chip teaches is reckoned for the lots in use. What pours taught of how
+// a target's own parts deviate counts for the recipes that are found for it, but
+// not here: a chip is another piece.
+func PlanNext(ctx context.Context, b *Bench, r PlanNextRequest) (PlanResult, error) {
+	if r.Count < 1 || r.Count > 50 {
+		return PlanResult{}, outOfRange("count", r.Count, "1 to 50")
+	}
+	resin, err := b.archive.Resin(ctx, r.Resin)
+	if err != nil {
+		return PlanResult{}, err
+	}
+	k, err := know(ctx, b.archive, question{resin: resin.Code, version: r.Calibration})
+	if err != nil {
+		return PlanResult{}, err
+	}
+	cast, err := b.archive.Chips(ctx, resin.Code)
+	if err != nil {
+		return PlanResult{}, err
+	}
+	bench, err := r.Casting.bench(ctx, b.archive, resin, cast)
+	if err != nil {
+		return PlanResult{}, err
+	}
+	if r.Whites = trimmed(r.Whites); len(r.Whites) == 0 {
+		if r.Whites, err = castplan.Whites(k.now); err != nil {
+			return PlanResult{}, err
+		}
+	}
+	in, err := r.interest(ctx, b.archive, resin, &k, bench)
+	if err != nil {
+		return PlanResult{}, err
+	}
+	candidates, err := r.candidates(ctx, b.archive, &k, bench, in, cast)
+	if err != nil {
+		return PlanResult{}, err
+	}
+	b.step("weighing up what each chip would teach")
+	read := castplan.ReadingOf(k.now)
+	plan, err := castplan.Next(ctx, k.now, castplan.Request{Reading: read, Candidates: candidates, Interest: in.mixtures, Count: r.Count})
+	if err != nil {
+		return PlanResult{}, fmt.Errorf("plan for %s: %w", resin.Code, err)
+	}
+	if len(plan.Steps) == 0 {
+		return PlanResult{}, fmt.Errorf("plan for %s: every chip worth asking about was cast already", resin.Code)
+	}
+	chips := make([]castplan.Chip, len(plan.Steps))
+	for i, s := range plan.Steps {
+		chips[i] = s.Chip
+	}
+	v, err := planOf(ctx, b.archive, resin, bench, chips, r.Whites, read)
+	if err != nil {
+		return v, err
+	}
+	v.Calibration, v.For = k.stored.Name(), r.For
+	v.gains(plan, in)
+	v.note(k.notes...)
+	return v, nil
+}
+
+// gains says what each chip of a plan buys.
+func (v *PlanResult) gains(plan castplan.Plan, in interest) {
+	v.Mixtures, v.Paper.Plan = len(in.mixtures), "Next chips after "+v.Calibration
+	v.Paper.Before, v.Paper.After = plan.Before, plan.Steps[len(plan.Steps)-1].After
+	v.Before, v.After = figure.Of(v.Paper.Before), figure.Of(v.Paper.After)
+	for i, s := range plan.Steps {
+		mix := in.mixtures[s.Helps].Loadings
+		helps, what := HelpedMixture{Loadings: figure.Map(mix), Before: figure.Number(s.HelpsBefore), After: figure.Number(s.HelpsAfter)}, figure.Loadings(mix)
+		if len(in.names) > 0 {
+			helps.What = in.names[s.Helps]
+			what = helps.What + " (" + what + ")"
+		}
+		v.Chips[i].After, v.Chips[i].Helps = figure.Of(s.After), &helps
+		v.Paper.Chips[i].Why = fmt.Sprintf("brings the mean to %.3f, most for %s, from %.2f to %.2f", s.After, what, s.HelpsBefore, s.HelpsAfter)
+	}
+	of := fmt.Sprintf("%d mixtures spread over the gamut", len(in.mixtures))
+	if len(in.names) > 0 {
+		of = fmt.Sprintf("%s for %s", figure.Count(len(in.mixtures), "recipe"), figure.List(v.For))
+	}
+	v.note(fmt.Sprintf("The expected CIEDE2000 is the mean of %s: %.3f now, %.3f once these chips are read and fitted.", of, plan.Before, v.Paper.After))
+}
+
+// interest is the mixtures a plan is made for.
+type interest struct {
+	mixtures []castplan.Interest
+	names    []string // of the mixtures, empty without targets
+}
+
+func (in *interest) add(mix map[string]calibrate.PHR, s calibrate.Setting, name string) {
+	in.mixtures, in.names = append(in.mixtures, castplan.Interest{Loadings: mix, Setting: s}), append(in.names, name)
+}
+
+// interest is what should be known well: recipes for targets, or the gamut.
+func (r PlanNextRequest) interest(ctx context.Context, a *archive.Bench, resin archive.Resin, k *knowledge, bench *castplan.Bench) (interest, error) {
+	var in interest
+	if len(r.For) == 0 {
+		var err error
+		in.mixtures, err = castplan.Gamut(k.now, bench, r.Whites, spread)
+		return in, err
+	}
+	for _, name := range r.For {
+		t, err := a.Target(ctx, r.Client, name)
+		if err != nil {
+			return in, err
+		}
+		if err := in.addTarget(ctx, a, resin, k.stored.Version, t); err != nil {
+			return in, err
+		}
+	}
+	return in, nil
+}
+
+// addTarget adds the recipes stored for a target or else those that a match
+// finds by what is known of it.
+func (in *interest) addTarget(ctx context.Context, a *archive.Bench, resin archive.Resin, version int, t archive.Target) error {
+	k, err := know(ctx, a, question{resin: resin.Code, version: version, target: &t,
+		thickness: cmp.Or(t.ThicknessMM, usualThickness), over: cmp.Or(t.Backing, usualBacking)})
+	if err != nil {
+		return err
+	}
+	stored, err := a.Recipes(ctx, t.Client, t.Name)
+	if err != nil {
+		return err
+	}
+	stored = slices.DeleteFunc(stored, func(r archive.Recipe) bool {
+		return r.Resin != resin.Code || slices.ContainsFunc(codesOf(r), func(code string) bool { return k.fitted.Index(code) == 0 })
+	})
+	if len(stored) > 0 {
+		for _, r := range stored[:min(mostRecipes, len(stored))] {
+			in.add(phrs(r.Loadings), k.target.Setting, r.ID())
+		}
+		return nil
+	}
+	limits, err := limitsOf(ctx, a, Limits{MaxPigments: 4, Recipes: mostRecipes, BatchGrams: usualGrams, ScaleGrams: 0.01}, resin, k.stored, k.fitted)
+	if err != nil {
+		return err
+	}
+	answer, err := recipes.Match(ctx, k.now, *k.target, limits)
+	if err != nil {
+		return fmt.Errorf("target %q: %w", t.Name, err)
+	}
+	for i, r := range answer.Recipes {
+		in.add(r.Loadings, k.target.Setting, fmt.Sprintf("%s, match %d", t.Name, i+1))
+	}
+	return nil
+}
+
+// candidates are the chips to choose from: the usual ones and, for targets, the
+// recipes themselves, without what was cast already.
+func (r PlanNextRequest) candidates(ctx context.Context, a *archive.Bench, k *knowledge, bench *castplan.Bench, in interest, archived []archive.Chip) ([]castplan.Chip, error) {
+	all, err := castplan.Candidates(k.now, bench, r.Whites)
+	if err != nil {
+		return nil, err
+	}
+	if len(in.names) > 0 {
+		own, err := castplan.ChipsOf(bench, in.mixtures)
+		if err != nil {
+			return nil, err
+		}
+		for _, c := range own {
+			if !slices.ContainsFunc(all, func(a castplan.Chip) bool { return a.Name == c.Name }) {
+				all = append(all, c)
+			}
+		}
+	}
+	cast, _, err := evidenceOf(ctx, a, archived)
+	return castplan.Uncast(all, cast), err
+}

@@ -1,0 +1,131 @@
+package workbench
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"masstone/calibrate"
+	"masstone/calibrate/castplan"
+	"masstone/color"
+	"masstone/color/remedy"
+	"masstone/recipes/archive"
+	"masstone/recipes/figure"
+)
+
+// A PlanStartRequest asks which chips to cast first, for a shelf without a
+// calibration.
+type PlanStartRequest struct {
+	Resin     string // code
+	Casting   Casting
+	Pigments  []string           // codes; the whole shelf if empty
+	Whites    []string           // codes, the one to let colours down in first; as named on their cards if empty
+	PerColour int                // chips per colour, 1 to 4; the fewest the readings make do with if 0
+	Level     calibrate.PHR      // loading of a masstone; half of what the resin bears, else 2, if 0
+	Evidence  calibrate.Evidence // what will be read of a chip; Lab under several lights if empty
+	Under     []color.Condition  // lights chips will be read under; D65, A and FL11 if empty
+}
+
+// PlanStart says which chips to cast first.
+func PlanStart(ctx context.Context, b *Bench, r PlanStartRequest) (PlanResult, error) {
+	if r.PerColour < 0 || r.PerColour > 4 {
+		return PlanResult{}, outOfRange("per-colour", r.PerColour, "1 to 4")
+	}
+	resin, err := b.archive.Resin(ctx, r.Resin)
+	if err != nil {
+		return PlanResult{}, err
+	}
+	cast, err := b.archive.Chips(ctx, resin.Code)
+	if err != nil {
+		return PlanResult{}, err
+	}
+	shelf, err := r.shelf(ctx, b.archive)
+	if err != nil {
+		return PlanResult{}, err
+	}
+	bench, err := r.Casting.bench(ctx, b.archive, resin, cast)
+	if err != nil {
+		return PlanResult{}, err
+	}
+	first, err := castplan.Start(shelf, bench)
+	if err != nil {
+		return PlanResult{}, fmt.Errorf("plan for %s: %w", resin.Code, err)
+	}
+	v, err := planOf(ctx, b.archive, resin, bench, first, shelf.Whites, shelf.Reading)
+	if err != nil {
+		return v, err
+	}
+	v.Paper.Plan = "First chips"
+	if len(shelf.Whites) > 0 {
+		v.note(fmt.Sprintf("Colours are let down in %s.", shelf.Whites[0]))
+	} else {
+		v.note("No white is known among these pigments, so no tints are planned: say which of them is the white.")
+	}
+	if len(cast) > 0 {
+		v.note(fmt.Sprintf("%s of %s are on the bench already; a plan of the next chips says what to add to them.", figure.Count(len(cast), "chip"), resin.Code))
+	}
+	return v, nil
+}
+
+// reading is how the chips will be read.
+func (r PlanStartRequest) reading() castplan.Reading {
+	switch {
+	case r.Evidence == calibrate.SpectralEvidence || r.Evidence == calibrate.AllEvidence:
+		return castplan.Reading{Spectrum: true, Lights: r.Under}
+	case len(r.Under) > 0:
+		return castplan.Reading{Lights: r.Under}
+	case r.Evidence == calibrate.LabEvidence:
+		return castplan.Reading{Lights: []color.Condition{color.D65Ten()}}
+	}
+	return castplan.Reading{Lights: calibrate.ThreeLights(color.TenDegree)}
+}
+
+// shelf is what to plan for: the pigments named, or all, and the whites among
+// them.
+func (r PlanStartRequest) shelf(ctx context.Context, a *archive.Bench) (castplan.Shelf, error) {
+	s := castplan.Shelf{PerColour: r.PerColour, Level: r.Level, Reading: r.reading()}
+	pigments, err := a.Pigments(ctx)
+	if err != nil {
+		return s, err
+	}
+	wanted := trimmed(r.Pigments)
+	for _, code := range wanted {
+		if _, err := a.Pigment(ctx, code); err != nil {
+			return s, err
+		}
+	}
+	for _, p := range pigments {
+		if len(wanted) > 0 && !slices.Contains(wanted, p.Code) {
+			continue
+		}
+		s.Pigments = append(s.Pigments, p.Code)
+		if len(r.Whites) == 0 && namedWhite(p) {
+			s.Whites = append(s.Whites, p.Code)
+		}
+	}
+	if len(s.Pigments) == 0 {
+		return s, fmt.Errorf("no pigment to plan for; %s", remedy.Verb("pigment import", "FILE"))
+	}
+	for _, w := range trimmed(r.Whites) {
+		if !slices.Contains(s.Pigments, w) {
+			return s, invalid("whites", "%s: is not among the pigments to plan for; they are %s", remedy.InputAs("whites", w), figure.List(s.Pigments))
+		}
+		s.Whites = append(s.Whites, w)
+	}
+	return s, nil
+}
+
+// namedWhite tells whether a card names a white that hides: by its Colour Index
+// name or, without one, by its plain name.
+func namedWhite(p archive.Pigment) bool {
+	return castplan.WhiteByName(p.CIName) || p.CIName == "" && slices.Contains(strings.Fields(strings.ToLower(p.Name)), "white")
+}
+
+func trimmed(codes []string) []string {
+	var out []string
+	for _, c := range codes {
+		out = append(out, strings.TrimSpace(c))
+	}
+	return out
+}

@@ -1,0 +1,180 @@
+package workbench
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"masstone/color/remedy"
+	"masstone/recipes/archive"
+	"masstone/recipes/batch"
+	"masstone/recipes/figure"
+	"masstone/recipes/kept"
+)
+
+// An AddPourRequest records what was really weighed and poured of a batch.
+type AddPourRequest struct {
+	Batch   string
+	AsSheet bool         // every line was weighed as the sheet says
+	Weighed batch.Poured // what the scale showed, where it was not what the sheet says
+	// Lots used, by code of pigment or resin; of others those meant for the
+	// batch count, then those in use if the pour is of today.
+	Lots  map[string]string
+	On    string   // day, 2026-03-31; today if empty
+	RoomC *float64 // room temperature, °C; nil if nobody looked
+	Note  string
+}
+
+// A Pour is what was weighed and poured of a batch.
+type Pour struct {
+	Pour     string                   `json:"pour"`
+	Batch    string                   `json:"batch"`
+	Recipe   string                   `json:"recipe"`
+	Target   string                   `json:"target,omitempty"`
+	Client   string                   `json:"client,omitempty"`
+	Resin    string                   `json:"resin"`
+	On       string                   `json:"poured_on"`
+	AsSheet  bool                     `json:"as_sheet"`
+	Stock    string                   `json:"stock,omitempty"`
+	Lines    []Amount                 `json:"lines" doc:"as weighed"`
+	Loadings map[string]figure.Number `json:"loadings_phr" doc:"as weighed"`
+	Lots     map[string]string        `json:"lots" doc:"by code"`
+	RoomC    *figure.Number           `json:"room_c,omitempty"`
+	Note     string                   `json:"note,omitempty"`
+	Readings int                      `json:"readings" doc:"times it was read"`
+	Verdict  *kept.Verdict            `json:"verdict,omitempty" as:"pour read"`
+
+	Remarks Remarks `json:"-"`
+}
+
+// view is a cast as results show it.
+func (c cast) view() Pour {
+	loadings, _ := c.contents.Loadings() // none where no resin was weighed
+	v := Pour{Pour: c.pour.ID(), Batch: c.batch.ID(), Recipe: c.recipe.ID(), Target: c.recipe.Target, Client: c.recipe.Client, Resin: c.recipe.Resin,
+		On: c.pour.PouredOn, AsSheet: c.pour.AsSheet, Stock: c.batch.Stock, Lines: amounts(c.pour.Lines), Loadings: figure.Map(loadings),
+		Lots: lotsByCode(c.pour.Lots), Note: c.pour.Note, Readings: len(c.readings), Verdict: c.verdict}
+	if c.pour.RoomC != nil {
+		v.RoomC = figure.Of(*c.pour.RoomC)
+	}
+	return v
+}
+
+// AddPour records a pour of a batch.
+func AddPour(ctx context.Context, b *Bench, r AddPourRequest) (Pour, error) {
+	if r.AsSheet && len(r.Weighed) > 0 {
+		return Pour{}, invalid("weighed", "pour of %s: give either %s or %s", r.Batch, remedy.Input("as-sheet"), remedy.Input("weighed"))
+	}
+	var v Pour
+	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+		k, err := a.Batch(ctx, r.Batch)
+		if err != nil {
+			return err
+		}
+		p := archive.Pour{Batch: k.Ref, PouredOn: r.On, RoomC: r.RoomC, Note: r.Note}
+		if p.Lines, err = weighedLines(ctx, a, k, r.Weighed); err != nil {
+			return err
+		}
+		if p.Lots, err = pouredLots(ctx, a, k, r.Lots, r.On == ""); err != nil {
+			return err
+		}
+		if p, err = a.AddPour(ctx, p); err != nil {
+			return adviseLot(err)
+		}
+		c, err := castOf(ctx, a, p)
+		v = c.view()
+		return err
+	})
+	b.warnAhead(r.On, &v.Remarks)
+	return v, err
+}
+
+// warnAhead says so if a day that should be past is not; one day off may be a
+// matter of time zones.
+func (b *Bench) warnAhead(day string, say *Remarks) {
+	if t, err := time.Parse(time.DateOnly, day); err == nil && t.After(b.now().Add(24*time.Hour)) {
+		say.warn("%s lies ahead of today, %s", day, b.now().Format(time.DateOnly))
+	}
+}
+
+// adviseLot adds how to make a lot known.
+func adviseLot(err error) error {
+	if errors.Is(err, archive.ErrNotFound) && strings.Contains(err.Error(), "lot") {
+		return fmt.Errorf("%w; %s makes it known", err, remedy.Verb("lot add", "CODE", "LOT"))
+	}
+	return err
+}
+
+// weighedLines are the lines of a batch with what the scale showed instead; nil
+// if all are as the sheet says.
+func weighedLines(ctx context.Context, a *archive.Bench, k archive.Batch, shown batch.Poured) ([]archive.Line, error) {
+	if len(shown) == 0 {
+		return nil, nil
+	}
+	sheet, err := sheetOf(k)
+	if err != nil {
+		return nil, err
+	}
+	if len(sheet.Lines) == 0 { // no sheet, or one of additions
+		for _, l := range k.Lines {
+			sheet.Lines = append(sheet.Lines, batch.Line{Item: l.Item, Grams: batch.Grams(l.Grams), Pigment: l.Item})
+		}
+	}
+	shelf, err := pigmentCodes(ctx, a)
+	if err != nil {
+		return nil, err
+	}
+	weighed, err := sheet.Amounts(shown)
+	if err != nil {
+		return nil, err
+	}
+	for _, w := range weighed[len(sheet.Lines):] { // what is no line of the sheet
+		if !slices.Contains(shelf, w.Item) {
+			return nil, fmt.Errorf("%s is no line of batch %s and no pigment on the shelf; its lines are %s", w.Item, k.ID(), itemsOf(weighed[:len(sheet.Lines)]))
+		}
+	}
+	return linesOf(weighed), nil
+}
+
+// itemsOf lists what amounts are of.
+func itemsOf(amounts []batch.Amount) string {
+	items := make([]string, len(amounts))
+	for i, a := range amounts {
+		items[i] = a.Item
+	}
+	return figure.List(items)
+}
+
+// pouredLots are the lots named, for the rest those meant for the batch, and for
+// the rest of a pour of today those in use.
+func pouredLots(ctx context.Context, a *archive.Bench, k archive.Batch, named map[string]string, today bool) ([]archive.LotName, error) {
+	lots := []archive.LotName{}
+	for _, code := range slices.Sorted(maps.Keys(named)) {
+		item, err := itemOf(ctx, a, code)
+		if err != nil {
+			return nil, err
+		}
+		lots = append(lots, archive.LotName{Item: item, Code: code, Name: named[code]})
+	}
+	others := k.Lots
+	if today {
+		r, err := a.RecipeRef(ctx, k.Recipe)
+		if err != nil {
+			return nil, err
+		}
+		inUse, err := lotsInUse(ctx, a, r.Resin, codesOf(r))
+		if err != nil {
+			return nil, err
+		}
+		others = append(slices.Clone(others), inUse...)
+	}
+	for _, l := range others {
+		if lotOf(lots, l.Item, l.Code) == "" {
+			lots = append(lots, l)
+		}
+	}
+	return lots, nil
+}

@@ -1,0 +1,168 @@
+package workbench
+
+import (
+	"context"
+
+	"masstone/color"
+	"masstone/color/readings"
+	"masstone/color/remedy"
+	"masstone/recipes/archive"
+	"masstone/recipes/figure"
+	"masstone/recipes/kept"
+)
+
+// A ReadPourRequest takes the reading of a cured part of a pour.
+type ReadPourRequest struct {
+	Pour string
+	// Readings of the part. Typed ones without an illuminant were read under
+	// the light of the target.
+	Readings Readings
+	On       string // day it was read, 2026-03-31; today if empty
+	Note     string
+}
+
+// A PourReading is what a cured part read as, and the verdict on it.
+type PourReading struct {
+	Pour     string        `json:"pour"`
+	On       string        `json:"read_on"`
+	Readings int           `json:"readings"`
+	Colors   []PartColor   `json:"colors"`
+	Verdict  *kept.Verdict `json:"verdict,omitempty"`
+
+	Recipe   string          `json:"-"`
+	Spectrum *color.Spectrum `json:"-"` // where it was read as one
+	Remarks  Remarks         `json:"-"`
+}
+
+// A MeanReading is what readings of one piece come to under a light.
+type MeanReading struct {
+	Under    string        `json:"under"`
+	Lab      figure.Lab    `json:"lab" doc:"the mean"`
+	Readings int           `json:"readings"`
+	MCDM     figure.Number `json:"mcdm" doc:"mean difference from their mean"`
+	Outlier  *int          `json:"outlier,omitempty" doc:"the reading that does not belong to the others, from 1"`
+}
+
+func meanReadings(p readings.Piece) []MeanReading {
+	out := []MeanReading{}
+	for i, lab := range p.Labs {
+		m := MeanReading{Under: lab.Under.String(), Lab: figure.LabOf(lab), Readings: readingsUnder(p, lab.Under), MCDM: figure.Number(p.Repeat[i].MCDM)}
+		if n := p.Repeat[i].Outlier; n >= 0 {
+			n++
+			m.Outlier = &n
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+// A PartColor is the mean of readings of a part under a light, as a screen can
+// show it.
+type PartColor struct {
+	MeanReading
+	Screen  string `json:"swatch"`
+	InGamut bool   `json:"swatch_in_gamut"`
+}
+
+func partColors(p readings.Piece) []PartColor {
+	out := []PartColor{}
+	for i, m := range meanReadings(p) {
+		c := PartColor{MeanReading: m}
+		if s, err := p.Labs[i].Swatch(); err == nil {
+			c.Screen, c.InGamut = s.Hex(), s.InGamut
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// ReadPour keeps the reading of a cured part, and holds it against the target
+// in the target's own formula and tolerance, or its limits per axis.
+func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, error) {
+	var v PourReading
+	if err := r.Readings.given("pour " + r.Pour); err != nil {
+		return v, err
+	}
+	var rows []readings.Row
+	var err error
+	if r.Readings.File != nil { // before the bench is locked
+		if rows, err = r.Readings.rows(r.Pour, r.Pour, &v.Remarks); err != nil {
+			return v, err
+		}
+	}
+	err = b.archive.Together(ctx, func(a *archive.Bench) error {
+		c, err := castNamed(ctx, a, r.Pour)
+		if err != nil {
+			return err
+		}
+		if r.Readings.File == nil {
+			if rows, err = r.typed(ctx, a, c, &v.Remarks); err != nil {
+				return err
+			}
+		}
+		reading := archive.PourReading{Pour: c.pour.Ref, ReadOn: r.On, Readings: readingsOf(rows), Note: r.Note}
+		piece, err := pieceOf(c.pour.ID(), reading.Readings)
+		if err != nil {
+			return err
+		}
+		if v.Verdict, err = inspect(ctx, a, c.recipe, piece); err != nil {
+			return err
+		}
+		if reading.Verdict, err = v.Verdict.Document(); err != nil {
+			return err
+		}
+		if reading, err = a.AddPourReading(ctx, reading); err != nil {
+			return err
+		}
+		v.Pour, v.On, v.Readings, v.Colors = c.pour.ID(), reading.ReadOn, len(piece.Readings), partColors(piece)
+		v.Recipe, v.Spectrum = c.recipe.ID(), piece.Spectrum
+		v.Remarks.doubt(piece)
+		return nil
+	})
+	b.warnAhead(r.On, &v.Remarks)
+	return v, err
+}
+
+// typed are the readings typed for a cast part, under the light of its target
+// where they do not say it.
+func (r ReadPourRequest) typed(ctx context.Context, a *archive.Bench, c cast, say *Remarks) ([]readings.Row, error) {
+	what, in := "pour "+c.pour.ID(), r.Readings
+	if in.Condition.Illuminant != "" {
+		return in.rows(what, c.pour.ID(), say)
+	}
+	t, err := targetOf(ctx, a, c.recipe)
+	if err != nil {
+		return nil, err
+	}
+	if t == nil {
+		return in.rows(what, c.pour.ID(), say) // which says that the light is missing
+	}
+	piece, err := pieceOf(t.Name, t.Readings)
+	if err != nil {
+		return nil, err
+	}
+	if len(piece.Labs) != 1 {
+		return nil, invalid("illuminant", "%s: %s is missing; its target was read under several lights, so say under which %s was read", what, remedy.Input("illuminant"), remedy.Input("lab"))
+	}
+	in.Condition.Illuminant = piece.Labs[0].Under.Illuminant
+	if in.Condition.Observer == 0 {
+		in.Condition.Observer = piece.Labs[0].Under.Observer
+	}
+	rows, err := in.rows(what, c.pour.ID(), say)
+	if err == nil {
+		say.say("taken as read under %s, as the target; say %s and %s if not", in.Condition, remedy.Input("illuminant"), remedy.Input("observer"))
+	}
+	return rows, err
+}
+
+// doubt says which readings are hardly of the same piece.
+func (r *Remarks) doubt(piece readings.Piece) {
+	for i, lab := range piece.Labs {
+		switch repeat := piece.Repeat[i]; {
+		case repeat.Outlier >= 0:
+			r.warn("reading %d under %s does not belong to the others; read the part again", repeat.Outlier+1, lab.Under)
+		case apart(repeat):
+			r.warn("the readings under %s lie %.1f from their mean; read the part again", lab.Under, repeat.MCDM)
+		}
+	}
+}

@@ -1,0 +1,93 @@
+package workbench
+
+import (
+	"cmp"
+	"context"
+	"maps"
+	"slices"
+
+	"masstone/calibrate"
+	"masstone/color"
+	"masstone/recipes"
+	"masstone/recipes/figure"
+)
+
+// A PredictRequest asks for the colour of a mixture.
+type PredictRequest struct {
+	Resin        string             // code
+	Calibration  int                // version; 0 for the newest
+	Loadings     map[string]float64 // phr; none for the bare resin
+	ThicknessMM  float64            // 3 if 0
+	Over         string             // backing behind the piece; white if empty
+	Measurement  color.Measurement  // d/8 with the specular reflection if empty
+	Under        []color.Condition  // beside the main light; those the chips were read under if empty
+	AsCalibrated bool               // for the lots that were calibrated, not those in use
+}
+
+// A PredictResult is the colour a mixture will have. Its bars hold 95 %.
+type PredictResult struct {
+	Resin       string                   `json:"resin"`
+	Calibration string                   `json:"calibration"`
+	Mix         string                   `json:"mix"`
+	Loadings    map[string]figure.Number `json:"loadings_phr"`
+	ThicknessMM figure.Number            `json:"thickness_mm"`
+	Over        string                   `json:"over"`
+	Specular    string                   `json:"specular"`
+	Lab         figure.Lab               `json:"lab" doc:"L, a, b under the main light"`
+	Half95      figure.Lab               `json:"half95" doc:"half widths of the 95 % bars of L, a, b"`
+	Expected    figure.Number            `json:"expected_dE00" doc:"how far the true colour lies from the predicted"`
+	Upper95     figure.Number            `json:"upper95_dE00"`
+	Opacity     figure.Number            `json:"opacity" doc:"contrast over black and white"`
+	HidesMM     *figure.Number           `json:"hides_mm" doc:"thickness of contrast 0.98"`
+	Colors      []PredictedColor         `json:"colors"`
+	Lots        []LotStrength            `json:"lots" doc:"counted"`
+	Notes       []string                 `json:"notes"`
+}
+
+// Predict says what colour a mixture will have, for the lots in use.
+func Predict(ctx context.Context, b *Bench, r PredictRequest) (PredictResult, error) {
+	how, err := checkedWay(r.Measurement)
+	if err != nil {
+		return PredictResult{}, err
+	}
+	r.ThicknessMM, r.Over = cmp.Or(r.ThicknessMM, usualThickness), cmp.Or(r.Over, usualBacking)
+	k, err := know(ctx, b.archive, question{resin: r.Resin, version: r.Calibration, codes: codesIn(r.Loadings), calibrated: r.AsCalibrated})
+	if err != nil {
+		return PredictResult{}, err
+	}
+	if err := checkFitted(ctx, b.archive, k.stored, k.fitted, r.Loadings); err != nil {
+		return PredictResult{}, err
+	}
+	setting, err := settingOf(ctx, b.archive, r.ThicknessMM, r.Over, how.Specular)
+	if err != nil {
+		return PredictResult{}, err
+	}
+	tooMuch, err := beyondResin(ctx, b.archive, k.stored.Resin, r.Loadings)
+	if err != nil {
+		return PredictResult{}, err
+	}
+	mix := phrs(r.Loadings)
+	p, err := k.now.Predict(calibrate.Sample{Loadings: mix, Setting: setting}, lightsOf(k.now, r.Under)...)
+	if err != nil {
+		return PredictResult{}, err
+	}
+	opacity, hides, err := recipes.Opacity(k.now, mix, setting.Thickness)
+	if err != nil {
+		return PredictResult{}, err
+	}
+	main := p.Colors[0]
+	v := PredictResult{Resin: k.stored.Resin, Calibration: k.stored.Name(), Mix: figure.Loadings(r.Loadings), Loadings: figure.Map(r.Loadings),
+		ThicknessMM: figure.Number(r.ThicknessMM), Over: r.Over, Specular: string(how.Specular),
+		Lab: figure.LabOf(main.Lab), Half95: figure.Three(main.Half95), Expected: figure.Number(main.Expected), Upper95: figure.Number(main.Upper95),
+		Opacity: figure.Number(opacity), HidesMM: figure.Finite(float64(hides)), Colors: predictedColors(p.Colors),
+		Lots: k.lotStrengths(), Notes: append([]string{}, slices.Concat(k.notes, beyond(k.fitted, r.Loadings))...)}
+	if tooMuch != "" {
+		v.Notes = append(v.Notes, tooMuch)
+	}
+	return v, nil
+}
+
+// codesIn are the pigments of a mixture; an empty list, not nil, for bare resin.
+func codesIn(mix map[string]float64) []string {
+	return slices.AppendSeq([]string{}, maps.Keys(mix))
+}

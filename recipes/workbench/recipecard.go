@@ -1,0 +1,150 @@
+package workbench
+
+import (
+	"context"
+	"slices"
+
+	"masstone/calibrate"
+	"masstone/color"
+	"masstone/recipes"
+	"masstone/recipes/archive"
+	"masstone/recipes/figure"
+	"masstone/recipes/kept"
+	"masstone/recipes/papers"
+)
+
+// RecipeCard is a recipe as it is printed, with what is known of it now. Shop is
+// who made it: name, then lines of the address.
+func RecipeCard(ctx context.Context, b *Bench, id string, shop []string) (papers.RecipeCard, error) {
+	a := b.archive
+	r, err := a.Recipe(ctx, id)
+	if err != nil {
+		return papers.RecipeCard{}, err
+	}
+	card := papers.RecipeCard{Heading: b.heading(shop), Recipe: r.ID(), Name: r.Name, Resin: r.Resin, Target: r.Target, Client: r.Client,
+		ThicknessMM: r.ThicknessMM, Backing: r.Backing}
+	names, err := pigmentNames(ctx, a)
+	if err != nil {
+		return card, err
+	}
+	lots, err := lotNames(ctx, a, r)
+	if err != nil {
+		return card, err
+	}
+	if lot := lots["A"]; lot != "" {
+		card.ResinLots = []string{lot}
+	}
+	for _, code := range figure.ByLoading(r.Loadings) {
+		if phr := r.Loadings[code]; phr > 0 {
+			card.Loadings = append(card.Loadings, papers.Loading{Pigment: code, Name: names[code], PHR: calibrate.PHR(phr), Lot: lots[code]})
+		}
+	}
+	was, err := kept.ReadRecipe(r.ID(), r.Document)
+	if err != nil {
+		return card, err
+	}
+	card.CostPerKg = was.CostPerKg
+	if r.Note != "" {
+		card.Notes = []string{r.Note}
+	}
+	if err := fillCard(ctx, a, r, was, &card); err != nil {
+		return card, err
+	}
+	return card, cardHistory(ctx, a, r, &card)
+}
+
+// fillCard adds what is known now of the recipe's colours.
+func fillCard(ctx context.Context, a *archive.Bench, r archive.Recipe, was kept.Recipe, card *papers.RecipeCard) error {
+	t, err := targetOf(ctx, a, r)
+	if err != nil {
+		return err
+	}
+	if t != nil {
+		card.Formula, card.Tolerance = color.Formula(t.Formula), t.Tolerance
+	}
+	k, err := knowRecipe(ctx, a, r)
+	if err != nil {
+		return err
+	}
+	if k == nil {
+		for _, l := range r.Predicted {
+			card.Colors = append(card.Colors, papers.CardColor{Lab: l.Color()})
+		}
+		card.Calibration, err = calibrationName(ctx, a, r)
+		return err
+	}
+	card.Calibration, card.Notes = k.stored.Name(), append(card.Notes, k.notes...)
+	setting, err := settingOf(ctx, a, r.ThicknessMM, r.Backing, color.SpecularIncluded)
+	if err != nil {
+		return err
+	}
+	if k.target != nil {
+		setting = k.target.Setting
+	}
+	if err := k.cardColors(r, t, setting, card); err != nil {
+		return err
+	}
+	if k.target != nil {
+		e, err := k.weighed(r, calibrate.Grams(was.BatchGrams), calibrate.Grams(was.ScaleGrams))
+		if err != nil {
+			return err
+		}
+		card.Colors[0].Expected, card.Colors[0].Upper95, card.Chance = e.Expected, e.Upper95, e.Chance
+	}
+	opacity, hides, err := recipes.Opacity(k.now, phrs(r.Loadings), setting.Thickness)
+	card.Opacity, card.HidesMM = opacity, float64(hides)
+	return err
+}
+
+// cardColors predicts the recipe's colours: under the lights of its target, then
+// those its calibration knows.
+func (k *knowledge) cardColors(r archive.Recipe, t *archive.Target, setting calibrate.Setting, card *papers.RecipeCard) error {
+	var under []color.Condition
+	if k.target != nil {
+		for _, l := range k.target.Labs {
+			under = append(under, l.Under)
+		}
+	}
+	for _, c := range lightsOf(k.fitted, nil) {
+		if !slices.Contains(under, c) {
+			under = append(under, c)
+		}
+	}
+	p, err := k.now.Predict(calibrate.Sample{Loadings: phrs(r.Loadings), Setting: setting}, under...)
+	if err != nil {
+		return err
+	}
+	var wanted []color.Lab
+	for i := range p.Colors {
+		c := &p.Colors[i]
+		want, err := targetLab(t, c.Lab.Under)
+		if err != nil {
+			return err
+		}
+		if want != nil { // how far from the target, not from the prediction
+			c.Landing = calibrate.Land(want.Values(), c.Lab.Values(), c.Cov, k.target.Within())
+			wanted = append(wanted, *want)
+		}
+	}
+	card.Colors = papers.CardColors(p.Colors, wanted)
+	return nil
+}
+
+// cardHistory adds the approval of a recipe and the batches weighed from it.
+func cardHistory(ctx context.Context, a *archive.Bench, r archive.Recipe, card *papers.RecipeCard) error {
+	if r.Target != "" {
+		approvals, err := a.Approvals(ctx, r.Client, r.Target)
+		if err != nil {
+			return err
+		}
+		if i := slices.IndexFunc(approvals, func(x archive.Approval) bool { return x.Recipe == r.Ref }); i >= 0 {
+			x := approvals[i]
+			card.ApprovedBy, card.ApprovedOn, card.ApprovedAs = x.By, figure.Day(x.At), x.Name()
+		}
+	}
+	batches, err := a.Batches(ctx, r.Ref)
+	for _, k := range batches {
+		card.Batches = append(card.Batches, papers.CardBatch{Batch: k.ID(), Grams: figure.Short(k.TotalGrams), On: figure.Day(k.At)})
+	}
+	return err
+}
