@@ -171,7 +171,7 @@ func newCandidate(ctx context.Context, pigments []string, chips []Chip, model La
 	if f.main == (color.Condition{}) {
 		f.main = p.mainCondition()
 	}
-	p.setHyper(usualHyper, f.x)
+	p.setHyper(fromCrooked(), f.x)
 	if err := p.anneal(ctx, f.x); err != nil {
 		return f, err
 	}

@@ -154,7 +154,7 @@ func (p *problem) resetLearnt() state {
 	p.setPriors()
 	p.noise = p.usual
 	x := p.flat()
-	p.setHyper(usualHyper, x)
+	p.setHyper(fromCrooked(), x)
 	return x
 }
 
