@@ -68,19 +68,34 @@ const (
 	TenDegree Observer = 10 // CIE 1964
 )
 
-// ParseObserver reads "2" or "10", with or without a degree sign or "deg".
+// ParseObserver reads "2" or "10" with or without a degree sign or "deg", and
+// the year of the observer: "CIE 1931", "1964_10".
 func ParseObserver(s string) (Observer, error) {
-	t := strings.ToLower(strings.TrimSpace(s))
-	for _, unit := range []string{"°", "degrees", "degree", "deg"} {
-		t = strings.TrimSpace(strings.TrimSuffix(t, unit))
+	var found Observer
+	text := strings.NewReplacer("°", " ", "º", " ", "_", " ").Replace(strings.ToLower(s))
+	for _, word := range strings.Fields(text) {
+		o := Observer(0)
+		for _, unit := range []string{"degrees", "degree", "deg"} {
+			word = strings.TrimSuffix(word, unit)
+		}
+		switch strings.TrimSuffix(word, "-") {
+		case "2", "1931":
+			o = TwoDegree
+		case "10", "1964":
+			o = TenDegree
+		case "", "cie", "standard", "observer":
+			continue
+		}
+		if o == 0 || found != 0 && found != o {
+			found = 0
+			break
+		}
+		found = o
 	}
-	switch t {
-	case "2":
-		return TwoDegree, nil
-	case "10":
-		return TenDegree, nil
+	if found == 0 {
+		return 0, fmt.Errorf("unknown observer %q; use 2 or 10 (degrees)", s)
 	}
-	return 0, fmt.Errorf("unknown observer %q; use 2 or 10 (degrees)", s)
+	return found, nil
 }
 
 // Condition is the illuminant and observer a colour is stated under. Its text

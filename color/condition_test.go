@@ -24,7 +24,7 @@ func TestParseIlluminant(t *testing.T) {
 }
 
 func TestParseObserver(t *testing.T) {
-	for text, want := range map[string]Observer{"2": 2, "10": 10, " 10° ": 10, "2 deg": 2, "10degrees": 10, "2 degree": 2} {
+	for text, want := range map[string]Observer{"2": 2, "10": 10, " 10° ": 10, "2 deg": 2, "10degrees": 10, "2 degree": 2, "10_Degree": 10, "CIE 1931": 2, "1931_2": 2, "CIE 1964 10 degree": 10, "10-degree": 10} {
 		got, err := ParseObserver(text)
 		require.NoError(t, err, text)
 		assert.Equal(t, want, got, text)

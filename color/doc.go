@@ -19,7 +19,7 @@
 //	S_A = 100 (560/l)^5 (exp(c/(2848 560)) - 1) /     (3) ISO/CIE 11664-2,
 //	      (exp(c/(2848 l)) - 1), c = 1.435e7 nm K         illuminant A
 //
-// Readings hold R at 5, 10 or 20 nm only. Between bands R is the Lagrange
+// Readings hold R at 1, 5, 10 or 20 nm only. Between bands R is the Lagrange
 // polynomial through its neighbours, cubic, and quadratic in the first and last
 // interval; with its coefficients L_i the sum (1) becomes weights of the bands.
 // Weights of bands that were not read are added to the first or last read one.

@@ -50,7 +50,7 @@ func ExampleSpectrum_Lab() {
 	fmt.Println(s.Check())
 	// Output:
 	// 52.3 43.4 43.0 <nil>
-	// bands are 7 nm apart; export the reading at 5, 10 or 20 nm
+	// bands are 7 nm apart; export the reading at 1, 5, 10 or 20 nm
 }
 
 func ExampleParseCondition() {

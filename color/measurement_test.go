@@ -24,6 +24,38 @@ func TestParseMeasurement(t *testing.T) {
 	assert.ErrorContains(t, err, "use included or excluded")
 }
 
+// The notations di:8 and de:8 are those of CIE 15:2018, 5; the phrases are from
+// memory of what instruments write.
+func TestParseMeasurementPhrases(t *testing.T) {
+	for text, want := range map[string]Measurement{
+		"d:8 SPIN":                              {Sphere, SpecularIncluded},
+		"di:8°":                                 {Sphere, SpecularIncluded},
+		"de:8":                                  {Sphere, SpecularExcluded},
+		"integrating sphere, specular excluded": {Sphere, SpecularExcluded},
+		"d/8":                                   {Geometry: Sphere},
+		"SCE":                                   {Specular: SpecularExcluded},
+		"45.0/0.0":                              {Directional, SpecularExcluded},
+		"45a:0":                                 {Directional, SpecularExcluded},
+	} {
+		got, err := ParseMeasurement(text)
+		require.NoError(t, err, text)
+		assert.Equal(t, want, got, text)
+	}
+	for _, text := range []string{"", "45/15", "d:8 SPIN SPEX", "specular", "d/8 45/0", "sphere of glass"} {
+		_, err := ParseMeasurement(text)
+		assert.ErrorContains(t, err, "unknown way of measuring", text)
+	}
+}
+
+func TestMeasurementNotSaid(t *testing.T) {
+	assert.Equal(t, "45/0", Measurement{Geometry: Directional}.String())
+	assert.Equal(t, "specular excluded", Measurement{Specular: SpecularExcluded}.String())
+	assert.Equal(t, "not said", Measurement{}.String())
+	assert.Equal(t, Measurement{Directional, SpecularExcluded}, Measurement{Geometry: Directional}.Usual())
+	assert.Equal(t, Measurement{Sphere, SpecularIncluded}, Measurement{}.Usual())
+	assert.Equal(t, Measurement{Sphere, SpecularExcluded}, Measurement{Specular: SpecularExcluded}.Usual())
+}
+
 func TestMeasurementCheck(t *testing.T) {
 	assert.NoError(t, Measurement{Sphere, SpecularIncluded}.Check())
 	assert.NoError(t, Measurement{Directional, SpecularExcluded}.Check())

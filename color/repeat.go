@@ -13,6 +13,14 @@ type Repeatability struct {
 	Outlier int     // index of the reading that does not belong, -1 for none
 }
 
+// widestMCDM is the MCDM beyond which readings are hardly of one piece;
+// handhelds repeat within 0.1 (common practice, no source).
+const widestMCDM = 1
+
+// Apart tells whether readings that should agree do not, though none of them
+// stands out.
+func (r Repeatability) Apart() bool { return r.Outlier < 0 && r.MCDM > widestMCDM }
+
 // ErrNoReadings says that there was nothing to average.
 var ErrNoReadings = errors.New("no readings; read the part at least once")
 

@@ -6,7 +6,7 @@ import (
 )
 
 // Spectrum is a reading on its own bands: R[i] is the reflectance factor (0 to
-// 1) at FirstNM + i*StepNM nm. Steps of 5, 10 and 20 nm are known. The bands
+// 1) at FirstNM + i*StepNM nm. Steps of 1, 5, 10 and 20 nm are known. The bands
 // must reach from 400 to 700 nm, may reach further, and must fall on 400 nm.
 type Spectrum struct {
 	FirstNM int       `json:"first_nm"`
@@ -25,10 +25,10 @@ func (s Spectrum) LastNM() int { return s.FirstNM + (len(s.R)-1)*s.StepNM }
 // Check refuses bands that cannot be used, and values that are not reflectance
 // factors: not a number, negative, or so large that they must be percent.
 func (s Spectrum) Check() error {
-	if s.StepNM != 5 && s.StepNM != 10 && s.StepNM != 20 {
-		return fmt.Errorf("bands are %d nm apart; export the reading at 5, 10 or 20 nm", s.StepNM)
+	if s.StepNM != 1 && s.StepNM != 5 && s.StepNM != 10 && s.StepNM != 20 {
+		return fmt.Errorf("bands are %d nm apart; export the reading at 1, 5, 10 or 20 nm", s.StepNM)
 	}
-	if s.FirstNM < widestFirst || len(s.R) > (widestLast-widestFirst)/5 || s.LastNM() > widestLast {
+	if s.FirstNM < widestFirst || len(s.R) > widestLast-widestFirst+1 || s.LastNM() > widestLast {
 		return fmt.Errorf("%d bands from %d nm do not lie within %d-%d nm; check the first wavelength", len(s.R), s.FirstNM, widestFirst, widestLast)
 	}
 	if s.FirstNM > FirstNM || s.LastNM() < LastNM {
@@ -51,8 +51,8 @@ func (s Spectrum) Check() error {
 	return nil
 }
 
-// Reflectance brings the reading to the model grid. Bands at 5 nm are read off
-// at every tenth nm; between bands at 20 nm the value comes from Sprague's
+// Reflectance brings the reading to the model grid. Bands at 1 or 5 nm are read
+// off at every tenth nm; between bands at 20 nm the value comes from Sprague's
 // polynomial (15), never below 0. Its errors are those of Check.
 func (s Spectrum) Reflectance() (Reflectance, error) {
 	if err := s.Check(); err != nil {

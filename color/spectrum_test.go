@@ -157,7 +157,7 @@ func TestSpectrumRefuses(t *testing.T) {
 		says string
 	}{
 		{flat(400, 7, 60), "bands are 7 nm apart"},
-		{flat(400, 1, 301), "bands are 1 nm apart"},
+		{flat(400, 2, 151), "bands are 2 nm apart"},
 		{flat(400, 0, 31), "bands are 0 nm apart"},
 		{flat(400, -10, 31), "bands are -10 nm apart"},
 		{flat(400, 10, 0), "400-700 nm are needed"},

@@ -9,6 +9,7 @@ import (
 
 	"masstone/calibrate"
 	"masstone/color"
+	"masstone/color/cell"
 )
 
 // csvTable is a table that write writes.
@@ -38,7 +39,7 @@ func writeCurves(w io.Writer, curves []drawnCurve) error {
 	for i := range curves {
 		d := &curves[i]
 		for b := range color.Bands {
-			row := []string{d.name(), strconv.Itoa(color.WavelengthNM(b))}
+			row := []string{cell.Safe(d.name()), strconv.Itoa(color.WavelengthNM(b))}
 			for _, l := range []*banded{&d.k, &d.s} {
 				row = append(row, digits(l.mid[b]), digits(l.lo[b]), digits(l.hi[b]))
 			}
@@ -75,9 +76,9 @@ func writeTable(w io.Writer, cal *calibrate.Calibration, chips []calibrate.Chip)
 	}
 	for i := range cal.Chips {
 		r := &cal.Chips[i]
-		row := []string{r.Chip, "", ""}
+		row := []string{cell.Safe(r.Chip), "", ""}
 		if chips != nil {
-			row[1], row[2] = chips[i].BackingName, exact(float64(chips[i].Thickness))
+			row[1], row[2] = cell.Safe(chips[i].BackingName), exact(float64(chips[i].Thickness))
 		}
 		for _, code := range codes {
 			if chips == nil {
@@ -89,10 +90,10 @@ func writeTable(w io.Writer, cal *calibrate.Calibration, chips []calibrate.Chip)
 		row = append(row, r.Measured.Under.String())
 		row = append(row, labCells(r.Measured)...)
 		row = append(row, labCells(r.Fitted)...)
-		row = append(row, cell(r.DE00))
+		row = append(row, computed(r.DE00))
 		row = append(row, labCells(r.LeftOut)...)
-		row = append(row, cell(r.LeftDE00))
-		sigma, inside := cell(r.Sigma), strconv.FormatBool(r.Inside)
+		row = append(row, computed(r.LeftDE00))
+		sigma, inside := computed(r.Sigma), strconv.FormatBool(r.Inside)
 		if r.Vague {
 			sigma, inside = "", ""
 		}
@@ -104,11 +105,11 @@ func writeTable(w io.Writer, cal *calibrate.Calibration, chips []calibrate.Chip)
 	return out.Error()
 }
 
-func labCells(x color.Lab) []string { return []string{cell(x.L), cell(x.A), cell(x.B)} }
+func labCells(x color.Lab) []string { return []string{computed(x.L), computed(x.A), computed(x.B)} }
 
-// cell is a computed number, to four decimals: "inf" where there is no end to
+// computed is a computed number, to four decimals: "inf" where there is no end to
 // it, nothing where it is no number.
-func cell(v float64) string {
+func computed(v float64) string {
 	switch {
 	case math.IsInf(v, 1):
 		return "inf"

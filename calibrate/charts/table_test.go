@@ -13,6 +13,7 @@ import (
 
 	"masstone/calibrate"
 	"masstone/color"
+	"masstone/color/cell"
 )
 
 // readTable parses a table into one map a row.
@@ -39,7 +40,7 @@ func TestTable(t *testing.T) {
 	f.cal.Chips[1].Vague = true
 	for i, row := range readTable(t, f, f.chips) {
 		r, c := &f.cal.Chips[i], &f.chips[i]
-		assert.Equal(t, r.Chip, row["chip"])
+		assert.Equal(t, r.Chip, cell.Text(row["chip"]))
 		assert.Equal(t, c.BackingName, row["backing"])
 		assert.Equal(t, r.Measured.Under.String(), row["under"])
 		number := func(column string, want, within float64) {

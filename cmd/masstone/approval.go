@@ -77,7 +77,7 @@ func newApprovalShowCommand(env *Env) *cobra.Command {
 		},
 	}
 	cmd.Flags().StringVar(&r.Client, "client", "", "client, where several have a target of this name")
-	cmd.Flags().IntVar(&r.Version, "version", 0, "version of the approval (else the newest)")
+	wholeVar(cmd.Flags(), &r.Version, "version", 0, "version of the approval (else the newest)")
 	return cmd
 }
 
@@ -108,5 +108,6 @@ func runApprovalShow(ctx context.Context, env *Env, r workbench.ApprovalRequest)
 			env.print("note: %s", tidy(v.Note))
 		}
 		env.print("checksum %s", v.Checksum)
+		env.print("head of the log %s", v.Head)
 	})
 }

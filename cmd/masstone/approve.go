@@ -31,12 +31,13 @@ afterwards; approving again makes the target's next version.
 	f.StringSliceVar(&r.Pours, "pour", nil, "`POUR` that proved it, such as P2 (may be repeated)")
 	f.StringVar(&r.By, "by", "", "who approved it (else who is at the bench)")
 	f.StringVar(&r.Note, "note", "", "remark kept with it")
+	againVar(f, &r.Again)
 	return cmd
 }
 
 func runApprove(ctx context.Context, env *Env, r workbench.ApproveRequest) error {
 	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Approve(ctx, b, r)
+		v, err := onceMore(ctx, env, &r.Again, func() (workbench.Approval, error) { return workbench.Approve(ctx, b, r) })
 		if err != nil {
 			return err
 		}
@@ -44,7 +45,7 @@ func runApprove(ctx context.Context, env *Env, r workbench.ApproveRequest) error
 		if env.JSON {
 			return env.emit(v)
 		}
-		env.print("approved %q%s: recipe %s, by %s, checksum %s", tidy(v.Name), forClient(v.Client), v.Recipe.ID, tidy(v.By), v.Checksum)
+		env.print("approved %q%s: recipe %s, by %s, checksum %s, head of the log %s", tidy(v.Name), forClient(v.Client), v.Recipe.ID, tidy(v.By), v.Checksum, v.Head)
 		env.say("to cast it again: masstone reorder %s --grams 250", quoted(v.Target))
 		return nil
 	})

@@ -53,7 +53,7 @@ once; a reading is replaced with --replace only. The old card is kept.
 			if file == "" {
 				return runBackingAdd(cmd.Context(), env, r)
 			}
-			return reading.opened(env, file, func(f *workbench.File) error {
+			return reading.opened(cmd.Context(), env, file, func(f *workbench.File) error {
 				r.Readings.File = f
 				return runBackingAdd(cmd.Context(), env, r)
 			})

@@ -58,7 +58,7 @@ func addMaking(f *pflag.FlagSet, m *workbench.Making) {
 	usual := batch.UsualHandling()
 	numberVar(f, &m.Grams, "grams", inGrams, 0, "whole batch, pastes included, such as 250g")
 	numberVar(f, &m.CavityML, "cavity-ml", inML, 0, "volume of one part, such as 18.5ml")
-	f.IntVar(&m.Shots, "shots", 0, "number of parts")
+	wholeVar(f, &m.Shots, "shots", 0, "number of parts")
 	f.Var(wasteFlag(&m.Waste), "waste", "lost to cup, sprue and stick, such as 10%")
 	numberVar(f, &m.Grow, "grow", aShare, 0, "how much larger the batch may be made so that lines fall better on the scale, such as 2%")
 	numberVar(f, &m.ScaleGrams, "scale", inGrams, 0.01, "step of the scale")

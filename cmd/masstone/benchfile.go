@@ -26,7 +26,7 @@ func (e *Env) benchPath() (path string, lying bool, err error) {
 		if here := e.benchesHere(); len(here) == 1 {
 			return here[0], true, nil
 		} else if len(here) > 1 {
-			return "", false, fmt.Errorf("which bench? several are here; say --bench %s, or set MASSTONE_BENCH", filepath.Base(here[0]))
+			return "", false, fmt.Errorf("which bench? several are here; say --bench %s, or set MASSTONE_BENCH", quoted(filepath.Base(here[0])))
 		}
 	}
 	return usual, false, nil

@@ -33,7 +33,8 @@ resin, calibration, lots (of, lot), formula, tolerance, axes (limits by axis),
 every_light, readings (target and part by light), differences (under, dE, dL, da,
 db, dC, dH, words, metamerism), within, measurement (geometry, specular),
 instrument, part_readings, target_readings, scatter_dE00, thickness_mm, over,
-target_read_on, poured_on, read_on, approved_on, approved_by, notes, find.`,
+target_read_on, poured_on, read_on, approved_on, approved_by, head (of the log), notes,
+find.`,
 		Args: needs("WHAT"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.What = args[0]

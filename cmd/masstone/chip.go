@@ -51,12 +51,12 @@ is kept.
 			if args[0] == "-" && instrument == "-" {
 				return misusef("chip import: standard input holds one file; name the other")
 			}
-			return reading.opened(env, args[0], func(chips *workbench.File) error {
+			return reading.opened(cmd.Context(), env, args[0], func(chips *workbench.File) error {
 				r.Chips = *chips
 				if instrument == "" {
 					return runChipImport(cmd.Context(), env, r)
 				}
-				return reading.opened(env, instrument, func(read *workbench.File) error {
+				return reading.opened(cmd.Context(), env, instrument, func(read *workbench.File) error {
 					r.Readings = read
 					return runChipImport(cmd.Context(), env, r)
 				})
@@ -140,8 +140,11 @@ func newChipTable(more ...string) chipTable {
 
 func (t chipTable) add(env *Env, c workbench.Chip, more ...string) {
 	t.table.add(append([]string{c.Name, figure.Loadings(c.Loadings), c.Over, figure.Short(float64(c.ThicknessMM)), readText(c.Mean)}, more...)...)
-	if len(c.Mean.Labs) > 0 {
+	switch r := c.Mean.SpectrumRepeat; {
+	case len(c.Mean.Labs) > 0:
 		t.paint(env.swatch(c.Mean.Labs[0]))
+	case r != nil:
+		t.paint(env.swatch(r.Mean))
 	}
 }
 
@@ -155,7 +158,10 @@ func readText(p readings.Piece) string {
 		}
 		parts = append(parts, text)
 	}
-	if p.Spectrum != nil {
+	switch r := p.SpectrumRepeat; {
+	case r != nil && len(p.Labs) == 0:
+		parts = append(parts, "spectrum, "+figure.LabText(r.Mean)+" "+r.Mean.Under.String())
+	case p.Spectrum != nil:
 		parts = append(parts, "spectrum")
 	}
 	return figure.List(parts)

@@ -211,7 +211,7 @@ func TestFailedWriteIsTold(t *testing.T) {
 	require.Contains(t, stderr.String(), "pipe is broken")
 	stderr.Reset()
 	require.Equal(t, exitFailed, execute(context.Background(), env, []string{"resin", "list"}))
-	require.Equal(t, "the result cannot be written (pipe is broken); what was asked is done, make room or write it elsewhere and ask again\n", stderr.String())
+	require.Equal(t, "the result cannot be written (pipe is broken); make room or write it elsewhere; nothing of this command was stored\n", stderr.String())
 }
 
 type brokenPipe struct{}

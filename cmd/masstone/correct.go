@@ -48,7 +48,7 @@ other recipes.
 	f.StringVar(&r.Stock, "stock", "", "the pot is the tinted stock of this `NAME`")
 	numberVar(f, &r.MaxGrowth, "pot-growth", aTimes, 2, "how many times its resin the pot may grow to")
 	f.BoolVar(&r.AnyPigment, "any-pigment", false, "also try pigments that are not in the cup")
-	f.IntVar(&r.MaxPigments, "max-pigments", 4, "most pigments of a recipe found with --any-pigment")
+	wholeVar(f, &r.MaxPigments, "max-pigments", 4, "most pigments of a recipe found with --any-pigment")
 	numberVar(f, &r.BatchGrams, "grams", inGrams, 0, "the next batch (else as large as the last)")
 	numberVar(f, &r.ScaleGrams, "scale", inGrams, 0.01, "step of the scale")
 	numberVar(f, &r.MinWeigh, "min-weigh", inGrams, 0, "least amount worth weighing")

@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"masstone/cmd/masstone/demo"
+	"masstone/recipes/outfile"
 	"masstone/recipes/workbench"
 )
 
@@ -142,7 +143,7 @@ func layOut(path, shown string) error {
 		if err != nil {
 			return err
 		}
-		return os.WriteFile(filepath.Join(path, name), data, 0o644)
+		return outfile.File{Path: filepath.Join(path, name)}.Write(func(w io.Writer) error { _, err := w.Write(data); return err })
 	})
 }
 
@@ -225,9 +226,13 @@ func commandText(args []string) string {
 	return strings.Join(words, " ")
 }
 
+// quoted is a word as it is typed at a prompt.
 func quoted(word string) string {
 	if word != "" && strings.Trim(word, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_./:=,%") == "" {
 		return word
+	}
+	if strings.ContainsAny(word, "\"$`\\!") { // what a shell would work out between double quotes
+		return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
 	}
 	return `"` + word + `"`
 }

@@ -5,10 +5,11 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"os"
+	"io"
 	"path/filepath"
 
 	"masstone/cmd/masstone/demo"
+	"masstone/recipes/outfile"
 	"masstone/recipes/workbench"
 )
 
@@ -105,7 +106,7 @@ func (d *demonstration) cure(ctx context.Context, shop *demo.Bench, pour, file s
 		return err
 	}
 	text := demo.Invented + shop.Part("housing", demo.Stronger(v.Loadings, "FG", demoStronger))
-	return os.WriteFile(filepath.Join(d.env.path(d.folder), file), []byte(text), 0o644)
+	return outfile.File{Path: filepath.Join(d.env.path(d.folder), file)}.Write(func(w io.Writer) error { _, err := io.WriteString(w, text); return err })
 }
 
 func (d *demonstration) recipeNamed(ctx context.Context, name string) (string, error) {

@@ -16,6 +16,7 @@ type dialogue struct {
 	env   *Env
 	lines chan string // nil until the first line is asked for
 	line  int         // of standard input, from 1
+	fault error       // why there are no more lines, once there are none; nil at the end
 }
 
 func (e *Env) dialogue() *dialogue { return &dialogue{env: e} }
@@ -34,6 +35,7 @@ func (d *dialogue) listen(ctx context.Context) {
 				return
 			}
 		}
+		d.fault = s.Err()
 	}()
 }
 
@@ -48,6 +50,9 @@ func (d *dialogue) next(ctx context.Context) (string, error) {
 	case <-ctx.Done():
 		return "", ctx.Err()
 	case text, more := <-d.lines:
+		if !more && d.fault != nil {
+			return "", fmt.Errorf("standard input:%d: cannot be read, or is too long a line (%w); nothing was stored", d.line+1, d.fault)
+		}
 		if !more {
 			return "", io.EOF
 		}
@@ -85,10 +90,21 @@ func (d *dialogue) until(ctx context.Context, question, usual string, take func(
 }
 
 // agrees asks for a yes or no; an empty answer is a yes.
-func (d *dialogue) agrees(ctx context.Context, question string) (yes bool, err error) {
-	err = d.until(ctx, question+" [Y/n]", "", func(text string) error {
+func (d *dialogue) agrees(ctx context.Context, question string) (bool, error) {
+	return d.decides(ctx, question+" [Y/n]", true)
+}
+
+// means asks for a yes or no; an empty answer is a no.
+func (d *dialogue) means(ctx context.Context, question string) (bool, error) {
+	return d.decides(ctx, question+" [y/N]", false)
+}
+
+func (d *dialogue) decides(ctx context.Context, question string, usual bool) (yes bool, err error) {
+	err = d.until(ctx, question, "", func(text string) error {
 		switch strings.ToLower(text) {
-		case "", "y", "yes":
+		case "":
+			yes = usual
+		case "y", "yes":
 			yes = true
 		case "n", "no":
 			yes = false

@@ -1,15 +1,19 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
 	"os"
 	"os/user"
 	"path/filepath"
+	"regexp"
 	"time"
 
 	"github.com/mattn/go-isatty"
+
+	"masstone/recipes/outfile"
 )
 
 // version of the program, kept with every record it writes.
@@ -29,6 +33,8 @@ type Env struct {
 
 	Bench string // --bench
 	JSON  bool   // --json
+
+	stored *stored // so far
 }
 
 func processEnv() *Env {
@@ -58,10 +64,36 @@ func (e *Env) print(format string, a ...any) { fmt.Fprintf(e.Stdout, format+"\n"
 
 // emit writes a result as JSON.
 func (e *Env) emit(v any) error {
-	enc := json.NewEncoder(e.Stdout)
+	text, err := encoded(v)
+	if err != nil {
+		return err
+	}
+	// what the verbs advise is worded as it is in text
+	text = jsonText.ReplaceAllFunc(text, func(quoted []byte) []byte {
+		var s string
+		if !bytes.ContainsRune(quoted, '⟦') || json.Unmarshal(quoted, &s) != nil {
+			return quoted
+		}
+		again, err := encoded(worded(s))
+		if err != nil {
+			return quoted
+		}
+		return bytes.TrimSpace(again)
+	})
+	_, err = e.Stdout.Write(text)
+	return err
+}
+
+// jsonText is one text of a JSON document.
+var jsonText = regexp.MustCompile(`"(?:[^"\\]|\\.)*"`)
+
+func encoded(v any) ([]byte, error) {
+	var out bytes.Buffer
+	enc := json.NewEncoder(&out)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", "  ")
-	return enc.Encode(v)
+	err := enc.Encode(v)
+	return out.Bytes(), err
 }
 
 // path places a relative path in Dir.
@@ -72,20 +104,9 @@ func (e *Env) path(name string) string {
 	return filepath.Join(e.Dir, name)
 }
 
-// read opens a file for reading; "-" is standard input. The error is one line.
-func (e *Env) read(name string) (io.ReadCloser, error) {
-	if name == "-" {
-		return io.NopCloser(e.Stdin), nil
-	}
-	f, err := os.Open(e.path(name))
-	if err != nil {
-		return nil, fmt.Errorf("%s: cannot be read (%w); check the name and the folder", name, reason(err))
-	}
-	if info, err := f.Stat(); err == nil && info.IsDir() {
-		f.Close()
-		return nil, fmt.Errorf("%s: is a folder; name a file in it", name)
-	}
-	return f, nil
+// file is a file to write.
+func (e *Env) file(name string, over bool) outfile.File {
+	return outfile.File{Path: e.path(name), Name: name, Over: over}
 }
 
 // reason leaves out the path that the os package puts in front.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"io"
 	"maps"
@@ -17,7 +18,7 @@ func newExportCommand(env *Env) *cobra.Command {
 	var out string
 	var overwrite bool
 	cmd := &cobra.Command{
-		Use:   "export [--client NAME | --recipe RECIPE] --out FILE",
+		Use:   "export [--client NAME | --recipe RECIPE | --rest] --out FILE",
 		Short: "Write a client, a recipe or the whole bench as a bundle",
 		Long: `Writes a bundle: plain text, one JSON object per line, every record with its
 checksum and the whole with another, for "masstone import" on another bench. A
@@ -33,6 +34,7 @@ the whole bench. "--out -" is standard output.
 	f := cmd.Flags()
 	f.StringVar(&r.Client, "client", "", "a client with all parts, targets, recipes, pours and approvals")
 	f.StringVar(&r.Recipe, "recipe", "", "a `RECIPE` with its batches, pours and approvals")
+	f.BoolVar(&r.Rest, "rest", false, "leave out what is damaged and what came from it, and name it")
 	f.StringVar(&out, "out", "", "`FILE` to write, - for standard output")
 	f.BoolVar(&overwrite, "overwrite", false, "write over FILE if it is there already")
 	return cmd
@@ -44,8 +46,11 @@ func runExport(ctx context.Context, env *Env, r workbench.ExportRequest, out str
 		return misusef("export: --out is missing; give the file to write, such as --out shop.masstone")
 	case out == "-" && env.JSON:
 		return misusef("export: --json and --out - would both write to standard output; give a file")
-	case out != "-":
-		if err := env.free(out, overwrite); err != nil {
+	}
+	file := env.file(out, overwrite)
+	file.Owner, file.Holds = true, r.Holds()
+	if out != "-" {
+		if err := file.Check(); err != nil {
 			return err
 		}
 	}
@@ -54,20 +59,29 @@ func runExport(ctx context.Context, env *Env, r workbench.ExportRequest, out str
 			v, err := workbench.Export(ctx, b, env.Stdout, r)
 			if err == nil {
 				env.say("%s: %s", v.Holds, figure.Count(v.Records, "record"))
+				env.leftOut(v.Left)
 			}
 			return err
 		}
 		var v workbench.Exported
-		err := env.write(out, func(w io.Writer) (err error) { v, err = workbench.Export(ctx, b, w, r); return err })
+		err := file.Write(func(w io.Writer) (err error) { v, err = workbench.Export(ctx, b, w, r); return err })
 		if err != nil {
 			return err
 		}
+		env.leftOut(v.Left)
 		if v.File = out; env.JSON {
 			return env.emit(v)
 		}
 		env.print("%s: %s, %s", tidy(out), tidy(v.Holds), figure.Count(v.Records, "record"))
 		return nil
 	})
+}
+
+// leftOut says what a bundle or a bench lacks.
+func (e *Env) leftOut(lines []string) {
+	for _, line := range lines {
+		e.say("left out: %s", worded(line))
+	}
 }
 
 func newImportCommand(env *Env) *cobra.Command {
@@ -95,12 +109,11 @@ R12 may differ here; the answer says so.
 }
 
 func runImport(ctx context.Context, env *Env, file string, r workbench.ImportRequest) error {
-	f, err := env.read(file)
+	data, err := env.read(ctx, file, mostBundle)
 	if err != nil {
 		return err
 	}
-	defer f.Close()
-	r.Name, r.Data = title(file), f
+	r.Name, r.Data = title(file), bytes.NewReader(data)
 	return tell(ctx, env, func(b *workbench.Bench) (workbench.Imported, error) { return workbench.Import(ctx, b, r) }, func(v workbench.Imported) {
 		env.print("%s: %s; %s added, %d unchanged", tidy(r.Name), tidy(v.Holds), figure.Count(v.Records, "record"), v.Unchanged)
 		for _, kind := range slices.Sorted(maps.Keys(v.Added)) {

@@ -48,7 +48,7 @@ it would take to adjust the nearest is then solved among its own pigments.
 	f.StringVar(&r.Lab, "lab", "", "sort by distance from this colour, `L,a,b`, with --illuminant")
 	f.StringVar(&r.Target, "target", "", "sort by distance from this target")
 	f.StringVar(&r.TargetClient, "target-client", "", "client of --target, where several have a target of this name")
-	f.IntVar(&r.Count, "count", 20, "most recipes to give")
+	wholeVar(f, &r.Count, "count", 20, "most recipes to give")
 	f.BoolVar(&r.Adjust, "adjust", true, "say what it takes to adjust the nearest")
 	numberVar(f, &r.ThicknessMM, "thickness", inMM, 0, "thickness of the new part, for the adjustment (else the target's, or the recipe's)")
 	f.StringVar(&r.Over, "over", "", "backing behind the new part (else the target's, or the recipe's)")

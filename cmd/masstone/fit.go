@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -25,6 +26,7 @@ type fitShown struct {
 func newFitCommand(env *Env) *cobra.Command {
 	r := workbench.FitRequest{Evidence: calibrate.AllEvidence}
 	var report string
+	var overwrite bool
 	cmd := &cobra.Command{
 		Use:   "fit RESIN",
 		Short: "Fit how the pigments mix in a resin, from its chips",
@@ -64,7 +66,7 @@ their bands.
 		Args: needs("RESIN"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.Resin = args[0]
-			return runFit(cmd.Context(), env, r, report)
+			return runFit(cmd.Context(), env, r, report, overwrite)
 		},
 	}
 	f := cmd.Flags()
@@ -73,6 +75,7 @@ their bands.
 	f.Var(conditionFlag(&r.Main), "main", "light and observer of the report, such as D65/10 (else D65/10 if it was read)")
 	f.Var(evidenceFlag(&r.Evidence), "evidence", "readings to fit: lab, labs, spectra or all")
 	f.StringVar(&report, "report", "", "`FOLDER` to draw charts and tables into")
+	f.BoolVar(&overwrite, "overwrite", false, "draw over what is in FOLDER already")
 	f.BoolVar(&r.DryRun, "dry-run", false, "show the fit, store nothing")
 	return cmd
 }
@@ -114,15 +117,15 @@ func (c conditions) Set(text string) error {
 	return err
 }
 
-func runFit(ctx context.Context, env *Env, r workbench.FitRequest, report string) error {
+func runFit(ctx context.Context, env *Env, r workbench.FitRequest, report string, overwrite bool) error {
 	var files []string
 	if report != "" {
-		if err := os.MkdirAll(env.path(report), 0o755); err != nil { // before a fit is made for nothing
-			return fmt.Errorf("--report %s: cannot be made (%w); name another folder", report, reason(err))
+		if err := env.reportFolder(report, overwrite); err != nil { // before a fit is made for nothing
+			return err
 		}
 		r.Draw = func(name, format string, draw func(io.Writer) error) error {
 			files = append(files, filepath.Join(report, name+"."+format))
-			return env.write(files[len(files)-1], draw)
+			return env.file(files[len(files)-1], overwrite).Write(draw)
 		}
 	}
 	return withBench(ctx, env, func(b *workbench.Bench) error {
@@ -139,4 +142,20 @@ func runFit(ctx context.Context, env *Env, r workbench.FitRequest, report string
 		env.remark(v.Remarks)
 		return err
 	})
+}
+
+// reportFolder makes the folder of a report, which is new or empty.
+func (e *Env) reportFolder(name string, overwrite bool) error {
+	if err := os.MkdirAll(e.path(name), 0o777); err != nil {
+		return fmt.Errorf("--report %s: cannot be made (%w); name another folder", name, reason(err))
+	}
+	entries, err := os.ReadDir(e.path(name))
+	holds := slices.ContainsFunc(entries, func(x os.DirEntry) bool { return !strings.HasPrefix(x.Name(), ".") })
+	switch {
+	case err != nil:
+		return fmt.Errorf("--report %s: cannot be read (%w); name another folder", name, reason(err))
+	case holds && !overwrite:
+		return fmt.Errorf("--report %s: holds files already; name another folder, or add --overwrite", name)
+	}
+	return nil
 }

@@ -14,19 +14,21 @@ import (
 var mayImport = map[string][]string{
 	"masstone/color":              {"github.com/lucasb-eyer/go-colorful"},
 	"masstone/color/remedy":       {},
-	"masstone/color/readings":     {"masstone/color", "masstone/color/remedy", "github.com/xuri/excelize/", "golang.org/x/text/"},
+	"masstone/color/cell":         {},
+	"masstone/color/readings":     {"masstone/color", "masstone/color/cell", "masstone/color/remedy", "github.com/xuri/excelize/", "golang.org/x/text/"},
 	"masstone/calibrate/minimize": {"gonum.org/"},
 	"masstone/calibrate/layer":    {"masstone/color", "gonum.org/"},
 	"masstone/calibrate":          {"masstone/color", "masstone/calibrate/layer", "masstone/calibrate/minimize", "gonum.org/", "golang.org/x/sync/"},
 	"masstone/calibrate/castplan": {"masstone/color", "masstone/calibrate", "gonum.org/", "golang.org/x/sync/"},
 	"masstone/calibrate/gamut":    {"masstone/color", "masstone/calibrate"},
-	"masstone/calibrate/charts":   {"masstone/color", "masstone/calibrate", "masstone/calibrate/gamut", "gonum.org/", "golang.org/x/image/"},
+	"masstone/calibrate/charts":   {"masstone/color", "masstone/color/cell", "masstone/calibrate", "masstone/calibrate/gamut", "gonum.org/", "golang.org/x/image/"},
 	"masstone/recipes":            {"masstone/color", "masstone/calibrate", "gonum.org/", "golang.org/x/sync/"},
 	"masstone/recipes/batch":      {"masstone/recipes", "masstone/calibrate"},
-	"masstone/recipes/papers": {"masstone/color", "masstone/calibrate", "masstone/recipes", "masstone/recipes/batch",
+	"masstone/recipes/papers": {"masstone/color", "masstone/color/cell", "masstone/calibrate", "masstone/recipes", "masstone/recipes/batch",
 		"github.com/boombuler/barcode/", "github.com/rivo/uniseg", "golang.org/x/image/", "codeberg.org/", "golang.org/x/text/"},
 	"masstone/recipes/figure":  {"masstone/color"},
-	"masstone/recipes/archive": {"masstone/color", "masstone/color/remedy", "modernc.org/", "github.com/pressly/goose/"},
+	"masstone/recipes/outfile": {"masstone/color/remedy"},
+	"masstone/recipes/archive": {"masstone/color", "masstone/color/remedy", "masstone/recipes/outfile", "modernc.org/", "github.com/pressly/goose/"},
 	"masstone/recipes/kept":    {"masstone/color/remedy", "masstone/calibrate", "masstone/recipes", "masstone/recipes/figure"},
 	"masstone/recipes/workbench": {"masstone/color", "masstone/color/readings", "masstone/color/remedy", "masstone/calibrate", "masstone/calibrate/castplan", "masstone/calibrate/charts", "masstone/calibrate/gamut", "masstone/calibrate/layer",
 		"masstone/recipes", "masstone/recipes/figure", "masstone/recipes/batch", "masstone/recipes/papers", "masstone/recipes/archive", "masstone/recipes/kept", "gonum.org/"},
@@ -39,7 +41,7 @@ var forTests = []string{"masstone/calibrate/virtualshop"}
 var outside = []string{"os", "net/http", "flag", "log", "github.com/spf13/cobra", "github.com/spf13/pflag"}
 
 // mayTouchFiles are the packages whose business a file is.
-var mayTouchFiles = []string{"masstone/recipes/archive"}
+var mayTouchFiles = []string{"masstone/recipes/outfile", "masstone/recipes/archive"}
 
 // TestImportDirection holds the packages to the order of the stages: readings,
 // colour, calibration, recipe, batch, archive, commands.

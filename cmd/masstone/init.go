@@ -70,9 +70,9 @@ func (e *Env) remindOf(path string) error {
 		return absErr
 	case err == nil && reached == absolute && !lying:
 	case err == nil && reached == absolute:
-		e.say("commands in this folder use it; elsewhere say --bench %s, or set MASSTONE_BENCH=%s", absolute, absolute)
+		e.say("commands in this folder use it; elsewhere say --bench %s, or set MASSTONE_BENCH=%s", quoted(absolute), quoted(absolute))
 	default:
-		e.say("commands use it with --bench %s, or after: export MASSTONE_BENCH=%s", path, absolute)
+		e.say("commands use it with --bench %s, or after: export MASSTONE_BENCH=%s", quoted(path), quoted(absolute))
 	}
 	return nil
 }

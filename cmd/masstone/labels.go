@@ -27,7 +27,7 @@ func newLabelsCommand(env *Env) *cobra.Command {
 // addLabels adds the flags of every command that makes labels.
 func addLabels(cmd *cobra.Command, r *workbench.LabelsRequest, paper *paperFlags) {
 	f := cmd.Flags()
-	f.IntVar(&r.Skip, "skip", 0, "places already used on the first sheet")
+	wholeVar(f, &r.Skip, "skip", 0, "places already used on the first sheet")
 	f.BoolVar(&r.Cut, "cut", false, "draw lines to cut plain paper along")
 	paper.add(f, "the labels")
 }

@@ -26,7 +26,7 @@ calibration stays as it is.
 		Args: needs("CODE", "LOT", "FILE"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.Code, r.Lot = args[0], args[1]
-			return reading.opened(env, args[2], func(f *workbench.File) error {
+			return reading.opened(cmd.Context(), env, args[2], func(f *workbench.File) error {
 				r.Chips = *f
 				return runLotLearn(cmd.Context(), env, r)
 			})

@@ -19,5 +19,6 @@ func main() { os.Exit(start()) }
 func start() int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
+	context.AfterFunc(ctx, stop) // a second interrupt ends it at once
 	return execute(ctx, processEnv(), os.Args[1:])
 }

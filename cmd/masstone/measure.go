@@ -25,6 +25,10 @@ type measure struct {
 	examples string
 }
 
+// least is the least of anything but nothing, in the first unit of its measure: a
+// microgram, a nanometre; what is less is a slip, or would be weighed as nothing.
+const least = 1e-6
+
 type unit struct {
 	name string
 	size float64 // in the first unit
@@ -88,6 +92,8 @@ func (m measure) parse(text string) (float64, error) {
 			from = "from"
 		}
 		return 0, fmt.Errorf("is out of range; give a value %s %s up to %s%s", from, figure.Short(m.above), figure.Short(m.upTo), m.units[0].shown())
+	case v != 0 && math.Abs(v) < least:
+		return 0, fmt.Errorf("is out of range; give nothing below %s%s", figure.Short(least), m.units[0].shown())
 	}
 	return v, nil
 }
@@ -203,7 +209,7 @@ type loadings[V ~float64] struct {
 func (l loadings[V]) Type() string { return "CODE=" + strings.ToUpper(l.units[0].name) }
 
 func (l loadings[V]) String() string {
-	if l.value == nil {
+	if l.value == nil || len(*l.value) == 0 {
 		return ""
 	}
 	return figure.LoadingsAs(*l.value, "=", ",")

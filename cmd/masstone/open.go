@@ -111,6 +111,9 @@ func openChip(ctx context.Context, env *Env, resin, name string) error {
 		t := newChipTable()
 		t.add(env, v)
 		t.print(env.Stdout)
+		if len(v.Readings) > 0 {
+			printTaken(env, v.Readings[0].Taken)
+		}
 		if v.Withdrawn != "" {
 			env.print("withdrawn: %s", tidy(v.Withdrawn))
 		}

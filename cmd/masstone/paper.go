@@ -1,12 +1,8 @@
 package main
 
 import (
-	"bufio"
-	"errors"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"strings"
 	"time"
 
@@ -38,7 +34,7 @@ func (p *paperFlags) add(f *pflag.FlagSet, what string) {
 func (p *paperFlags) addSheet(f *pflag.FlagSet) {
 	f.Var(parsed[papers.Size]{&p.size, papers.ParseSize, func(s papers.Size) string { return strings.ToLower(string(s)) }, "a4|letter"}, "paper", "size of paper of a .pdf or .html (a4)")
 	f.StringArrayVar(&p.shop, "shop", nil, "who made it: name, then lines of the address (repeat it; else MASSTONE_SHOP)")
-	f.BoolVar(&p.overwrite, "overwrite", false, "write over a .csv that is there already")
+	f.BoolVar(&p.overwrite, "overwrite", false, "write over a file that is there already")
 }
 
 // check says what is wrong with the flags before anything is worked out.
@@ -46,12 +42,10 @@ func (p *paperFlags) check(env *Env) error {
 	if p.out == "" {
 		return nil
 	}
-	format, err := papers.FormatOf(p.out)
-	if err != nil {
+	if _, err := papers.FormatOf(p.out); err != nil {
 		return misuse{fmt.Errorf("--out %w", err)}
 	}
-	// a sheet may be printed again, but a table may hold readings filled in
-	return env.free(p.out, p.overwrite || format != papers.CSV)
+	return env.file(p.out, p.overwrite).Check()
 }
 
 // heading is what every paper carries.
@@ -92,9 +86,20 @@ func (p *paperFlags) write(env *Env, file string, paper papers.Paper) error {
 	if err != nil {
 		return err
 	}
-	return env.write(file, func(w io.Writer) error {
+	out := env.file(file, p.overwrite)
+	out.Owner = namesClient(paper)
+	return out.Write(func(w io.Writer) error {
 		return papers.Write(w, paper, format, papers.Options{Size: p.size})
 	})
+}
+
+// namesClient tells whether a paper is about a client's part.
+func namesClient(paper papers.Paper) bool {
+	switch paper.(type) {
+	case papers.BatchSheet, papers.RecipeCard, papers.Certificate:
+		return true
+	}
+	return false
 }
 
 // show puts a paper, or its document on --json, and says where it went.
@@ -111,54 +116,5 @@ func (p *paperFlags) show(env *Env, what string, paper papers.Paper) error {
 		return p.put(env, paper)
 	}
 	env.print("%s written to %s", tidy(what), tidy(p.out))
-	return nil
-}
-
-// free refuses a file that is there already, unless it may be written over.
-func (e *Env) free(name string, over bool) error {
-	info, err := os.Stat(e.path(name))
-	_, place := os.Stat(filepath.Dir(e.path(name)))
-	switch {
-	case place != nil:
-		return fmt.Errorf("%s: cannot be written (%w); check the name and the folder", name, reason(place))
-	case err == nil && info.IsDir():
-		return fmt.Errorf("%s: is a folder; name a file in it", name)
-	case err == nil && !over:
-		return fmt.Errorf("%s: is there already; name another file, or add --overwrite", name)
-	case err != nil && !errors.Is(err, os.ErrNotExist):
-		return fmt.Errorf("%s: cannot be written (%w); check the name and the folder", name, reason(err))
-	}
-	return nil
-}
-
-// write writes a file whole or not at all.
-func (e *Env) write(name string, fill func(io.Writer) error) error {
-	path := e.path(name)
-	fail := func(err error) error {
-		var p *os.PathError
-		var l *os.LinkError
-		if errors.As(err, &p) {
-			err = p.Err
-		} else if errors.As(err, &l) {
-			err = l.Err
-		}
-		return fmt.Errorf("%s: cannot be written (%w); check the name, the folder and its permissions", name, err)
-	}
-	f, err := os.CreateTemp(filepath.Dir(path), ".masstone-*")
-	if err != nil {
-		return fail(err)
-	}
-	defer os.Remove(f.Name())
-	w := bufio.NewWriter(f)
-	if err := fill(w); err != nil {
-		f.Close()
-		return err
-	}
-	if err := errors.Join(w.Flush(), f.Chmod(0o644), f.Close()); err != nil {
-		return fail(err)
-	}
-	if err := os.Rename(f.Name(), path); err != nil {
-		return fail(err)
-	}
 	return nil
 }

@@ -29,7 +29,7 @@ what would be stored, and stores nothing.
 ` + jsonKeys(workbench.ImportedPigments{}),
 		Args: needs("FILE"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return layout.opened(env, args[0], func(f *workbench.File) error {
+			return layout.opened(cmd.Context(), env, args[0], func(f *workbench.File) error {
 				r.File = *f
 				return runPigmentImport(cmd.Context(), env, r)
 			})

@@ -74,7 +74,7 @@ spectra.
 	}
 	f := cmd.Flags()
 	f.StringSliceVar(&r.Pigments, "pigments", nil, "`CODES` to plan for (else the whole shelf)")
-	f.IntVar(&r.PerColour, "per-colour", 0, "chips per colour, 1 to 4 (else the fewest the readings make do with)")
+	wholeVar(f, &r.PerColour, "per-colour", 0, "chips per colour, 1 to 4 (else the fewest the readings make do with)")
 	numberVar(f, &r.Level, "level", inPHR, 0, "loading of a masstone (else half of what the resin bears, else 2 phr)")
 	f.Var(evidenceFlag(&r.Evidence), "evidence", "what will be read of a chip: lab, labs or spectra")
 	f.Var(conditions{&r.Under}, "under", "light and observer chips will be read under (may be repeated)")
@@ -111,10 +111,10 @@ cast and read.
 		},
 	}
 	f := cmd.Flags()
-	f.IntVar(&r.Count, "count", 3, "chips to plan")
+	wholeVar(f, &r.Count, "count", 3, "chips to plan")
 	f.StringArrayVar(&r.For, "for", nil, "`TARGET` whose recipes should be known well (may be repeated)")
 	f.StringVar(&r.Client, "client", "", "client, where several have a target of this name")
-	f.IntVar(&r.Calibration, "calibration", 0, "version of the calibration (else the newest)")
+	wholeVar(f, &r.Calibration, "calibration", 0, "version of the calibration (else the newest)")
 	o.add(cmd)
 	return cmd
 }
@@ -139,11 +139,10 @@ func (o *planFlags) check(env *Env) error {
 	if err := o.paper.check(env); err != nil || o.labels == "" {
 		return err
 	}
-	format, err := papers.FormatOf(o.labels)
-	if err != nil {
+	if _, err := papers.FormatOf(o.labels); err != nil {
 		return misuse{errors.New("--labels " + err.Error())}
 	}
-	return env.free(o.labels, o.paper.overwrite || format != papers.CSV)
+	return env.file(o.labels, o.paper.overwrite).Check()
 }
 
 func (o *planFlags) put(env *Env, v workbench.PlanResult) error {

@@ -54,12 +54,13 @@ cured part.
 	dayVar(f, &r.On, "date", "day it was poured, 2026-03-31 (else today)")
 	numberVar(f, &room, "room", inCelsius, 0, "room temperature in `°C`, such as 21C")
 	f.StringVar(&r.Note, "note", "", "remark kept with the pour")
+	againVar(f, &r.Again)
 	return cmd
 }
 
 func runPourAdd(ctx context.Context, env *Env, r workbench.AddPourRequest) error {
 	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.AddPour(ctx, b, r)
+		v, err := onceMore(ctx, env, &r.Again, func() (workbench.Pour, error) { return workbench.AddPour(ctx, b, r) })
 		if err != nil {
 			return err
 		}

@@ -27,7 +27,7 @@ func newPourListCommand(env *Env) *cobra.Command {
 	}
 	f := cmd.Flags()
 	f.StringVar(&r.Client, "client", "", "client, where several have a target of this name")
-	f.IntVar(&r.Limit, "limit", 50, "most pours to list")
+	wholeVar(f, &r.Limit, "limit", 50, "most pours to list")
 	return cmd
 }
 

@@ -33,11 +33,11 @@ replaces the reading; the old one is kept.
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.Pour = args[0]
 			r.Readings.Condition = color.Condition{Illuminant: reading.illuminant, Observer: reading.observer}
-			r.Readings.Measurement = reading.measurement()
+			r.Readings.Measurement = reading.said()
 			if file == "" {
 				return runPourRead(cmd.Context(), env, r)
 			}
-			return reading.opened(env, file, func(f *workbench.File) error {
+			return reading.opened(cmd.Context(), env, file, func(f *workbench.File) error {
 				r.Readings.File = f
 				return runPourRead(cmd.Context(), env, r)
 			})
@@ -50,6 +50,7 @@ replaces the reading; the old one is kept.
 	f.StringVar(&r.Readings.Row, "row", "", "`NAME` of the readings in the file, if it has several pieces")
 	dayVar(f, &r.On, "date", "day it was read, 2026-03-31 (else today)")
 	f.StringVar(&r.Note, "note", "", "remark kept with the reading")
+	againVar(f, &r.Again)
 	reading.addConditions(f)
 	reading.addLayout(f)
 	reading.addPercent(f)
@@ -58,7 +59,10 @@ replaces the reading; the old one is kept.
 
 func runPourRead(ctx context.Context, env *Env, r workbench.ReadPourRequest) error {
 	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.ReadPour(ctx, b, r)
+		v, err := onceMore(ctx, env, &r.Again, func() (workbench.PourReading, error) {
+			rewind(r.Readings.File)
+			return workbench.ReadPour(ctx, b, r)
+		})
 		if err != nil {
 			return err
 		}
@@ -79,6 +83,10 @@ func printPourRead(env *Env, v workbench.PourReading) {
 	if s := v.Spectrum; s != nil {
 		env.print("%s read as a spectrum %d-%d nm by %d", v.Pour, s.FirstNM, s.LastNM(), s.StepNM)
 	}
+	if c := v.OfSpectra; c != nil {
+		env.print("%s read %s under %s by its spectrum%s, %s, MCDM %.2f", v.Pour, c.Lab, c.Under, spaced(env.swatch(c.Lab.Color(c.Under))), figure.Count(c.Readings, "reading"), c.MCDM)
+	}
+	printTaken(env, v.Taken)
 	if v.Verdict == nil {
 		env.say("recipe %s is for no target, so there is nothing to hold the part against", v.Recipe)
 		return

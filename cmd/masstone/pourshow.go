@@ -49,6 +49,7 @@ func runPourShow(ctx context.Context, env *Env, id string) error {
 			text += fmt.Sprintf("; %s under %s", c.Lab, c.Under)
 		}
 		env.print("%s", text)
+		printTaken(env, last.Taken)
 		if last.Verdict != nil {
 			printVerdict(env, last.Verdict)
 		}

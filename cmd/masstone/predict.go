@@ -41,10 +41,10 @@ With --file:
 			case (r.Loadings == nil) == (file == ""):
 				return misusef("predict %s: give either --phr CODE=PHR,... or --file FILE", r.Resin)
 			case file == "":
-				r.Over, r.ThicknessMM, r.Measurement = reading.over, reading.thickness, reading.measurement()
+				r.Over, r.ThicknessMM, r.Measurement = reading.over, reading.thickness, reading.said()
 				return runPredict(cmd.Context(), env, r)
 			}
-			return reading.opened(env, file, func(f *workbench.File) error {
+			return reading.opened(cmd.Context(), env, file, func(f *workbench.File) error {
 				return runPredictFile(cmd.Context(), env, workbench.PredictFileRequest{Resin: r.Resin, Calibration: r.Calibration, File: *f, Under: r.Under, AsCalibrated: r.AsCalibrated})
 			})
 		},
@@ -52,7 +52,7 @@ With --file:
 	f := cmd.Flags()
 	f.Var(loadings[float64]{inPHR, &r.Loadings}, "phr", "loadings, grams of paste per 100 g of mixed resin, such as WH=1,RD=0.2")
 	f.StringVar(&file, "file", "", "`FILE` of mixtures, - for standard input")
-	f.IntVar(&r.Calibration, "calibration", 0, "version of the calibration (else the newest)")
+	wholeVar(f, &r.Calibration, "calibration", 0, "version of the calibration (else the newest)")
 	f.BoolVar(&r.AsCalibrated, "as-calibrated", false, "for the lots that were calibrated, not those in use")
 	f.Var(conditions{&r.Under}, "under", "light and observer to predict under, such as A/10 (may be repeated)")
 	reading.addPiece(f, "white", 3)

@@ -64,7 +64,7 @@ stand for themselves.
 	}
 	f := cmd.Flags()
 	f.StringArrayVar(&o.texts, "lab", nil, "a reading, L,a,b (repeat it for every reading)")
-	f.IntSliceVar(&o.LeaveOut, "leave-out", nil, "`NUMBERS` of readings to leave out, from 1")
+	f.Var(wholes{&o.LeaveOut}, "leave-out", "`NUMBERS` of readings to leave out, from 1")
 	f.StringVar(&o.Place.Client, "client", "", "client of the target")
 	f.StringVar(&o.Place.Resin, "resin", "", "`CODE` of the resin of the chip")
 	f.Var(loadings[calibrate.PHR]{inPHR, &o.Piece.Loadings}, "phr", "what is in a new chip, such as WH=1,RD=0.2")
@@ -73,6 +73,7 @@ stand for themselves.
 	numberVar(f, &o.Piece.ScaleGrams, "scale", inGrams, 0, "step of the scale a new chip was weighed on")
 	numberVar(f, &o.Piece.Tolerance, "tolerance", inDE, 1, "largest difference the client of a new target accepts")
 	f.BoolVar(&o.Replace, "replace", false, "take the place of the readings the bench has")
+	againVar(f, &o.Again)
 	o.reading.addPiece(f, "white", 3)
 	o.reading.addConditions(f)
 	return cmd
@@ -145,7 +146,8 @@ func runReadingAdd(ctx context.Context, env *Env, o *typedReadings) error {
 				return nil
 			}
 		}
-		v, err := workbench.AddReadings(ctx, b, o.AddReadingsRequest)
+		o.Again = o.Again || asks // the person just typed them
+		v, err := onceMore(ctx, env, &o.Again, func() (workbench.AddedReadings, error) { return workbench.AddReadings(ctx, b, o.AddReadingsRequest) })
 		if err != nil {
 			return err
 		}

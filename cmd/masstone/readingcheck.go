@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -21,8 +22,12 @@ func newReadingCheckCommand(env *Env) *cobra.Command {
 		Short: "Show what a file of readings holds, and store nothing",
 		Long: `Shows what a file holds as it would be taken in: the format that was found, the
 kind of content, the conditions, every piece with the mean and the scatter of its
-readings, and what is doubtful. "-" is standard input. CSV, XLSX, ISO 28178 text
-and ISO 17972-1 XML (CxF3) are told apart by their content.
+readings, and what is doubtful. "-" is standard input. CSV, text drawn with bars or
+blanks, XLSX, ODS, ISO 28178 text and ISO 17972-1 XML (CxF3) are told apart by their
+content.
+
+Where a file holds several ways of reading one piece, --specular, --geometry or
+--m-condition takes one. An option that contradicts the file is refused.
 
 Pigment columns are those of the bench, where there is one, and of --pigments.
 
@@ -32,15 +37,15 @@ Pigment columns are those of the bench, where there is one, and of --pigments.
 			if rows < 0 {
 				return misusef("--rows %d: is out of range; give 0 or more", rows)
 			}
-			return reading.opened(env, args[0], func(f *workbench.File) error {
+			return reading.opened(cmd.Context(), env, args[0], func(f *workbench.File) error {
 				r.File = *f
-				return runReadingCheck(cmd.Context(), env, r, args[0], rows)
+				return runReadingCheck(cmd.Context(), env, r, rows, func(v workbench.CheckedFile) string { return takeIn(cmd, v, args[0]) })
 			})
 		},
 	}
 	f := cmd.Flags()
 	f.StringSliceVar(&r.Pigments, "pigments", nil, "`CODES` of pigments whose columns are loadings")
-	f.IntVar(&rows, "rows", 40, "most pieces to list, 0 for all")
+	wholeVar(f, &rows, "rows", 40, "most pieces to list, 0 for all")
 	reading.addPiece(f, "", 0)
 	reading.addConditions(f)
 	reading.addLayout(f)
@@ -49,7 +54,7 @@ Pigment columns are those of the bench, where there is one, and of --pigments.
 	return cmd
 }
 
-func runReadingCheck(ctx context.Context, env *Env, r workbench.CheckFileRequest, file string, rows int) error {
+func runReadingCheck(ctx context.Context, env *Env, r workbench.CheckFileRequest, rows int, next func(workbench.CheckedFile) string) error {
 	return atAnyBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.CheckFile(ctx, b, r)
 		if err != nil {
@@ -59,21 +64,19 @@ func runReadingCheck(ctx context.Context, env *Env, r workbench.CheckFileRequest
 		if env.JSON {
 			return env.emit(v)
 		}
-		printFile(env, v, file, rows)
+		printFile(env, v, rows)
+		env.print("nothing was stored; to take it in: %s", next(v))
 		return nil
 	})
 }
 
-func printFile(env *Env, v workbench.CheckedFile, file string, rows int) {
+func printFile(env *Env, v workbench.CheckedFile, rows int) {
 	env.print("%s holds %s", tidy(v.File), kindText(v.Kind))
 	for _, n := range v.Notes {
 		env.print("  %s", tidy(n))
 	}
-	for _, w := range v.Ways {
-		if w == workbench.NotSaid {
-			w = fmt.Sprintf("in a way that is not said: taken as %s, or say --geometry and --specular", (&readingFlags{}).measurement())
-		}
-		env.print("  read %s", w)
+	for _, a := range v.Assumed {
+		env.print("  %s; if not, say --geometry and --specular", a)
 	}
 	if v.Kind == readings.PigmentsKind {
 		t := newTable("code", "CI name", "name", ">density", ">max phr", ">price/kg")
@@ -84,7 +87,6 @@ func printFile(env *Env, v workbench.CheckedFile, file string, rows int) {
 	} else {
 		printPieces(env, v.Pieces, v.Kind != readings.SamplesKind, rows)
 	}
-	env.print("nothing was stored; to take it in: %s", takeIn(v.Kind, file))
 }
 
 // numberOr writes a number that may not be known.
@@ -110,17 +112,23 @@ func printPieces(env *Env, pieces []workbench.FilePiece, poured bool, most int) 
 			cells = append(cells, figure.Loadings(p.Loadings), cmp.Or(p.Over, "-"), numberOr(p.ThicknessMM, "-"))
 		}
 		mcdm, remark := "-", ""
-		if len(p.Colors) > 0 && p.Readings > 1 {
-			mcdm = fmt.Sprintf("%.2f", p.Colors[0].MCDM)
+		colors := p.Colors
+		if p.OfSpectra != nil {
+			colors = append(slices.Clone(colors), p.OfSpectra.MeanReading)
 		}
-		for _, c := range p.Colors {
-			if c.Outlier != nil {
+		if len(colors) > 0 && p.Readings > 1 {
+			mcdm = fmt.Sprintf("%.2f", colors[0].MCDM)
+		}
+		for i, c := range colors {
+			if c.Outlier != nil && i < len(p.Colors) {
 				remark = fmt.Sprintf("reading %d does not belong under %s", *c.Outlier, c.Under)
+			} else if c.Outlier != nil {
+				remark = fmt.Sprintf("spectrum %d does not belong", *c.Outlier)
 			}
 		}
 		t.add(append(cells, pieceRead(p), fmt.Sprint(p.Readings), mcdm, remark)...)
-		if len(p.Colors) > 0 {
-			t.paint(env.swatch(p.Colors[0].Lab.Color(p.Colors[0].Under)))
+		if len(colors) > 0 {
+			t.paint(env.swatch(colors[0].Lab.Color(colors[0].Under)))
 		}
 	}
 	t.print(env.Stdout)
@@ -139,22 +147,37 @@ func pieceRead(p workbench.FilePiece) string {
 		}
 		parts = append(parts, text)
 	}
-	if p.Spectrum != nil {
+	switch c := p.OfSpectra; {
+	case c != nil && len(p.Colors) == 0:
+		parts = append(parts, "spectrum, "+c.Lab.String()+" "+c.Under)
+	case p.Spectrum != nil:
 		parts = append(parts, "spectrum")
 	}
 	return cmp.Or(figure.List(parts), "-")
 }
 
-// takeIn is the command that would take a file in.
-func takeIn(k readings.Kind, file string) string {
-	switch name := quoted(file); k {
+// takeIn is the command that would take a file in as it was read here.
+func takeIn(check *cobra.Command, v workbench.CheckedFile, file string) string {
+	name, verb, rest := quoted(file), []string{"target", "add"}, "NAME --file "
+	switch v.Kind {
 	case readings.ChipsKind:
-		return "masstone chip import " + name + " --resin CODE"
+		verb, rest = []string{"chip", "import"}, ""
+		name += " --resin CODE"
+		if slices.ContainsFunc(v.Pieces, func(p workbench.FilePiece) bool { return p.Readings > 1 }) {
+			name += " --repeats"
+		}
 	case readings.MixturesKind:
-		return "masstone predict CODE --file " + name
+		verb, rest = []string{"predict"}, "CODE --file "
 	case readings.PigmentsKind:
-		return "masstone pigment import " + name
+		verb, rest = []string{"pigment", "import"}, ""
 	default:
-		return "masstone target add NAME --file " + name
+		if len(v.Pieces) > 1 {
+			name += " --row NAME"
+		}
 	}
+	to, _, err := check.Root().Find(verb)
+	if err != nil {
+		return ""
+	}
+	return to.CommandPath() + " " + rest + name + again(check.Flags(), to)
 }

@@ -17,9 +17,11 @@ func newReadingConvertCommand(env *Env) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "convert IN OUT",
 		Short: "Write the readings of a file in another format",
-		Long: `Reads a file of any format (CSV, XLSX, ISO 28178 text, ISO 17972-1 XML) and writes
-its readings to another: .csv, or .txt for ISO 28178 text. "-" is standard input
-or, with --to, standard output. Both formats read back as the same numbers.
+		Long: `Reads a file of any format (see "masstone reading check") and writes
+its readings to another: .csv, .txt for ISO 28178 text, .cxf for ISO 17972-1. "-"
+is standard input or, with --to, standard output. All read back as the same numbers;
+what a format has no place for is said: ISO 28178 text leaves out rows that lack a
+reading, ISO 17972-1 holds no loadings.
 
 Pigment columns are those of the bench, where there is one, and of --pigments.
 
@@ -30,15 +32,15 @@ Pigment columns are those of the bench, where there is one, and of --pigments.
 		Args: needs("IN", "OUT"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.Out = args[1]
-			return reading.opened(env, args[0], func(f *workbench.File) error {
+			return reading.opened(cmd.Context(), env, args[0], func(f *workbench.File) error {
 				r.File = *f
 				return runReadingConvert(cmd.Context(), env, r, overwrite)
 			})
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&r.To, "to", "", "`FORMAT` to write, csv or text (else by the ending of OUT)")
-	f.StringVar(&r.Descriptor, "descriptor", "", "what the readings are of, for the head of ISO 28178 text")
+	f.StringVar(&r.To, "to", "", "`FORMAT` to write, csv, text or cxf (else by the ending of OUT)")
+	f.StringVar(&r.Descriptor, "descriptor", "", "what the readings are of, for the head of the file")
 	f.StringSliceVar(&r.Pigments, "pigments", nil, "`CODES` of pigments whose columns are loadings")
 	f.BoolVar(&overwrite, "overwrite", false, "write over a file that is there already")
 	reading.addPiece(f, "", 0)
@@ -51,7 +53,7 @@ Pigment columns are those of the bench, where there is one, and of --pigments.
 func runReadingConvert(ctx context.Context, env *Env, r workbench.ConvertFileRequest, overwrite bool) error {
 	return atAnyBench(ctx, env, func(b *workbench.Bench) error {
 		if r.Out != "-" {
-			if err := env.free(r.Out, overwrite); err != nil {
+			if err := env.file(r.Out, overwrite).Check(); err != nil {
 				return err
 			}
 		}
@@ -67,7 +69,7 @@ func runReadingConvert(ctx context.Context, env *Env, r workbench.ConvertFileReq
 		if r.Out == "-" {
 			return fill(env.Stdout)
 		}
-		if err := env.write(r.Out, fill); err != nil {
+		if err := env.file(r.Out, overwrite).Write(fill); err != nil {
 			return err
 		}
 		if env.JSON {

@@ -1,9 +1,12 @@
 package main
 
 import (
+	"bytes"
+	"context"
 	"fmt"
 	"strings"
 
+	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"masstone/color"
@@ -23,14 +26,17 @@ type readingFlags struct {
 	over                               string
 	thickness                          float64
 	repeats                            bool
+	headerRow                          int
+	mode                               string
 }
 
 // addLayout adds the flags that settle how a file is laid out.
 func (r *readingFlags) addLayout(f *pflag.FlagSet) {
-	f.StringVar(&r.separator, "separator", "", "separator of a text file: , ; or tab (else detected)")
+	f.StringVar(&r.separator, "separator", "", "separator of a text file: , ; tab, | or blanks (else detected)")
 	f.StringVar(&r.decimal, "decimal", "", "decimal mark of a text file: . or , (else detected)")
 	f.StringArrayVar(&r.maps, "map", nil, "meaning of a column, `HEADER=COLUMN`, or HEADER=ignore (may be repeated)")
 	f.StringVar(&r.sheet, "sheet", "", "worksheet of an XLSX file")
+	wholeVar(f, &r.headerRow, "header-row", 0, "`LINE` of the header of a table, from 1 (else found)")
 }
 
 // addPercent adds the flag that settles the unit of reflectance.
@@ -53,27 +59,13 @@ func (r *readingFlags) addConditions(f *pflag.FlagSet) {
 		"geometry", "geometry of the instrument (d/8 if nothing says otherwise)")
 	f.Var(parsed[color.Specular]{&r.specular, color.ParseSpecular, func(s color.Specular) string { return string(s) }, "included|excluded"},
 		"specular", "specular reflection, included or excluded (included for d/8 if nothing says otherwise)")
+	f.StringVar(&r.mode, "m-condition", "", "measurement condition of ISO 13655, M0 to M3, where a file has several")
 }
 
 // addPiece adds the flags for what the piece was and lay on.
 func (r *readingFlags) addPiece(f *pflag.FlagSet, over string, thickness float64) {
 	f.StringVar(&r.over, "over", over, "backing under the piece, where a file does not say it")
 	numberVar(f, &r.thickness, "thickness", inMM, thickness, "thickness of the piece, where a file does not say it")
-}
-
-// measurement is how readings were taken that do not say it themselves.
-func (r *readingFlags) measurement() color.Measurement {
-	m := color.Measurement{Geometry: r.geometry, Specular: r.specular}
-	if m.Geometry == "" {
-		m.Geometry = color.Sphere
-	}
-	if m.Specular == "" {
-		m.Specular = color.SpecularIncluded
-		if m.Geometry == color.Directional {
-			m.Specular = color.SpecularExcluded
-		}
-	}
-	return m
 }
 
 // said is how readings were taken, as far as the flags say it.
@@ -93,18 +85,28 @@ func (r *readingFlags) condition() color.Condition {
 // options are the flags for the readings package.
 func (r *readingFlags) options(file string, pigments []string) (readings.Options, error) {
 	o := readings.Options{File: title(file), KnownPigments: pigments, Condition: color.Condition{Illuminant: r.illuminant, Observer: r.observer},
-		Observer: r.observer, Measurement: r.measurement(), Backing: r.over, ThicknessMM: r.thickness, Sheet: r.sheet, Repeats: r.repeats}
-	if err := o.Measurement.Check(); err != nil {
+		Observer: r.observer, Measurement: r.said(), Backing: r.over, ThicknessMM: r.thickness, Sheet: r.sheet, HeaderRow: r.headerRow, Repeats: r.repeats}
+	if r.headerRow < 0 {
+		return o, misusef("--header-row %d: is out of range; give the line of the header, from 1", r.headerRow)
+	}
+	if err := o.Measurement.Usual().Check(); err != nil {
 		return o, misuse{fmt.Errorf("--specular: %w", err)}
+	}
+	switch o.Mode = strings.ToUpper(r.mode); o.Mode {
+	case "", "M0", "M1", "M2", "M3":
+	default:
+		return o, misusef("--m-condition %q: is none of M0, M1, M2, M3; write --m-condition M1", r.mode)
 	}
 	switch strings.ToLower(r.separator) {
 	case "":
-	case ",", ";":
+	case "blanks":
+		o.Separator = ' '
+	case ",", ";", "|":
 		o.Separator = rune(r.separator[0])
 	case "tab", "\t", `\t`:
 		o.Separator = '\t'
 	default:
-		return o, misusef("--separator %q: is none of , ; tab; write --separator ';'", r.separator)
+		return o, misusef("--separator %q: is none of , ; tab | blanks; write --separator ';'", r.separator)
 	}
 	switch r.decimal {
 	case "":
@@ -137,19 +139,41 @@ func (r *readingFlags) options(file string, pigments []string) (readings.Options
 	return o, nil
 }
 
-// opened opens a file of readings for a verb, with what the flags say of it.
-func (r *readingFlags) opened(env *Env, name string, do func(*workbench.File) error) error {
+// opened reads a file of readings for a verb, with what the flags say of it.
+func (r *readingFlags) opened(ctx context.Context, env *Env, name string, do func(*workbench.File) error) error {
 	options, err := r.options(name, nil)
 	if err != nil {
 		return err
 	}
-	options.Measurement = r.said() // the verb knows what is usual
-	f, err := env.read(name)
+	data, err := env.read(ctx, name, mostReadings)
 	if err != nil {
 		return err
 	}
-	defer f.Close()
-	return do(&workbench.File{Name: title(name), Data: f, Options: options})
+	return do(&workbench.File{Name: title(name), Data: bytes.NewReader(data), Options: options})
+}
+
+// again are the flags that were given to one command, as far as another has
+// them too.
+func again(given *pflag.FlagSet, to *cobra.Command) string {
+	var text strings.Builder
+	given.Visit(func(f *pflag.Flag) {
+		same := to.Flags().Lookup(f.Name)
+		if same == nil || f.Value.String() == same.DefValue {
+			return
+		}
+		values := []string{f.Value.String()}
+		if list, ok := f.Value.(pflag.SliceValue); ok {
+			values = list.GetSlice()
+		}
+		for _, v := range values {
+			if f.NoOptDefVal != "" {
+				text.WriteString(" --" + f.Name + "=" + v)
+			} else {
+				text.WriteString(" --" + f.Name + " " + quoted(v))
+			}
+		}
+	})
+	return text.String()
 }
 
 func cutLast(s, sep string) (before, after string, found bool) {

@@ -92,7 +92,7 @@ beginning of a word of client, part, target, resin, pigments or note.
 	f := cmd.Flags()
 	f.StringVar(&r.Client, "client", "", "of this client only")
 	f.StringVar(&r.Resin, "resin", "", "in this resin only")
-	f.IntVar(&r.Limit, "limit", 100, "most recipes to list")
+	wholeVar(f, &r.Limit, "limit", 100, "most recipes to list")
 	return cmd
 }
 
@@ -174,8 +174,8 @@ JSON keys: made, shop, recipe, name, resin, calibration, target, client, loading
 list of pigment, name, phr, lot), thickness_mm, over, colors (a list of lab and
 target (L, a, b, under), half95, expected_dE00, upper95_dE00), differences (beside
 colors), formula, tolerance, chance, opacity, hides_mm, cost_per_kg, resin_lots,
-approved_by, approved_on, approved_as, batches (batch, grams, on), notes, total_phr,
-find.`,
+approved_by, approved_on, approved_as, head (of the log), batches (batch,
+grams, on), notes, total_phr, find.`,
 		Args: needs("RECIPE"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return runRecipeCard(cmd.Context(), env, paper, args[0])

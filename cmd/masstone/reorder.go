@@ -34,7 +34,7 @@ unless --as-approved. The approval itself stays as it is.
 	}
 	f := cmd.Flags()
 	f.StringVar(&r.Client, "client", "", "client, where several have a target of this name")
-	f.IntVar(&r.Version, "version", 0, "version of the approval (else the newest)")
+	wholeVar(f, &r.Version, "version", 0, "version of the approval (else the newest)")
 	f.BoolVar(&r.AsApproved, "as-approved", false, "weigh the approved recipe even where another is expected nearer")
 	addMaking(f, &r.Making)
 	paper.add(f, "the sheet")

@@ -32,9 +32,10 @@ func misusef(format string, a ...any) error { return misuse{fmt.Errorf(format, a
 // execute runs one command line and returns its exit code. Errors are told on
 // stderr, one line each, and no panic reaches the user.
 func execute(ctx context.Context, env *Env, args []string) (code int) {
+	env.stored = new(stored)
 	defer func() {
 		if fault := recover(); fault != nil {
-			env.say("masstone %s: internal fault (%v); nothing half-done was stored, please report this line and the command", version, fault)
+			env.say("masstone %s: internal fault (%v); %s; please report this line and the command", version, fault, env.wasStored())
 			code = exitFailed
 		}
 	}()
@@ -44,8 +45,8 @@ func execute(ctx context.Context, env *Env, args []string) (code int) {
 	root := newRootCommand(env)
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
-	if err == nil && out.err != nil {
-		err = fmt.Errorf("the result cannot be written (%w); what was asked is done, make room or write it elsewhere and ask again", reason(out.err))
+	if out.err != nil {
+		err = fmt.Errorf("the result cannot be written (%w); make room or write it elsewhere", reason(out.err))
 	}
 	switch {
 	case err == nil:
@@ -54,10 +55,12 @@ func execute(ctx context.Context, env *Env, args []string) (code int) {
 		env.complain(err)
 		return exitMisuse
 	case ctx.Err() != nil:
-		env.say("interrupted; nothing of this command was stored")
+		err = errors.New("interrupted")
+	case out.err == nil && !env.hasStored():
+		env.complain(err)
 		return exitFailed
 	}
-	env.complain(err)
+	env.complain(fmt.Errorf("%w; %s", err, env.wasStored()))
 	return exitFailed
 }
 
@@ -142,7 +145,7 @@ Exit codes: 0 done; 1 failed (nothing is half-stored); 2 wrongly used.`,
 	group("shelf", newResinCommand(env), newPigmentCommand(env), newBackingCommand(env), newPlanCommand(env), newChipCommand(env), newReadingCommand(env), newLabelsCommand(env))
 	group("colour", newFitCommand(env), newPredictCommand(env), newTargetCommand(env), newMatchCommand(env), newRecipeCommand(env), newBatchCommand(env), newOpenCommand(env))
 	group("pours", newPourCommand(env), newCorrectCommand(env), newLotCommand(env), newStockCommand(env), newApproveCommand(env), newApprovalCommand(env), newReorderCommand(env), newFindCommand(env), newCertificateCommand(env))
-	group("bench", newInitCommand(env), newDemoCommand(env), newExportCommand(env), newImportCommand(env), newBackupCommand(env), newVerifyCommand(env), newLogCommand(env))
+	group("bench", newInitCommand(env), newDemoCommand(env), newExportCommand(env), newImportCommand(env), newBackupCommand(env), newRestoreCommand(env), newVerifyCommand(env), newLogCommand(env), newForgetCommand(env))
 	return root
 }
 

@@ -50,12 +50,13 @@ than the cards of the pigments and of the resin allow is refused.
 	numberVar(f, &r.ScaleGrams, "scale", inGrams, 0.1, "step of the scale")
 	f.Var(&weighedFlag{value: &r.Weighed}, "weighed", "what the scale showed for a line, `ITEM=GRAMS` (may be repeated)")
 	f.StringVar(&r.Note, "note", "", "remark kept with it")
+	againVar(f, &r.Again)
 	return cmd
 }
 
 func runStockTint(ctx context.Context, env *Env, r workbench.TintStockRequest) error {
 	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.TintStock(ctx, b, r)
+		v, err := onceMore(ctx, env, &r.Again, func() (workbench.TintedStock, error) { return workbench.TintStock(ctx, b, r) })
 		if err != nil {
 			return err
 		}

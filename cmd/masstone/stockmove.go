@@ -36,12 +36,13 @@ judged.
 	f.BoolVar(&r.Pour, "pour", false, "record the pour too")
 	dayVar(f, &r.On, "date", "day it was poured, 2026-03-31 (else today)")
 	f.StringVar(&r.Note, "note", "", "remark kept with it")
+	againVar(f, &r.Again)
 	return cmd
 }
 
 func runStockDraw(ctx context.Context, env *Env, r workbench.DrawStockRequest) error {
 	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.DrawStock(ctx, b, r)
+		v, err := onceMore(ctx, env, &r.Again, func() (workbench.DrawnStock, error) { return workbench.DrawStock(ctx, b, r) })
 		if err != nil {
 			return err
 		}
@@ -88,6 +89,7 @@ stock holds then: shots drawn from now on are of it.
 	}
 	cmd.Flags().StringVar(&r.Recipe, "recipe", "", "`RECIPE` that the stock holds with it, such as R7")
 	cmd.Flags().StringVar(&r.Note, "note", "", "remark kept with it")
+	againVar(cmd.Flags(), &r.Again)
 	return cmd
 }
 
@@ -107,7 +109,9 @@ func addedAmounts(words []string) ([]batch.Amount, error) {
 }
 
 func runStockCorrect(ctx context.Context, env *Env, r workbench.CorrectStockRequest) error {
-	return tell(ctx, env, func(b *workbench.Bench) (workbench.Stock, error) { return workbench.CorrectStock(ctx, b, r) }, func(v workbench.Stock) {
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Stock, error) {
+		return onceMore(ctx, env, &r.Again, func() (workbench.Stock, error) { return workbench.CorrectStock(ctx, b, r) })
+	}, func(v workbench.Stock) {
 		env.print("added to %s: %s", tidy(r.Stock), amountsText(v.Moves[len(v.Moves)-1].Lines))
 		printCaution(env)
 		printLevel(env, v)

@@ -83,14 +83,21 @@ func (t *table) print(w io.Writer) {
 }
 
 // tidy makes foreign text safe for a terminal: control characters, which could
-// move the cursor or change colours, become spaces.
+// move the cursor or change colours, become spaces; marks without a width, which
+// turn the direction of writing or make two names look alike, are shown by number.
 func tidy(s string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) || r == '\u2028' || r == '\u2029' {
-			return ' '
+	var b strings.Builder
+	for _, r := range strings.ToValidUTF8(s, "?") {
+		switch {
+		case unicode.IsControl(r), r == '\u2028', r == '\u2029':
+			b.WriteByte(' ')
+		case unicode.Is(unicode.Cf, r):
+			fmt.Fprintf(&b, "\\u%04x", r)
+		default:
+			b.WriteRune(r)
 		}
-		return r
-	}, strings.ToValidUTF8(s, "?"))
+	}
+	return b.String()
 }
 
 const swatchWidth = 3

@@ -3,10 +3,12 @@ package main
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
 	"masstone/color"
+	"masstone/recipes/archive"
 	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
 )
@@ -41,7 +43,7 @@ lies behind it.
 			if file == "" {
 				return runTargetAdd(cmd.Context(), env, r)
 			}
-			return reading.opened(env, file, func(f *workbench.File) error {
+			return reading.opened(cmd.Context(), env, file, func(f *workbench.File) error {
 				r.Readings.File = f
 				return runTargetAdd(cmd.Context(), env, r)
 			})
@@ -91,18 +93,34 @@ func forClient(client string) string {
 
 func printTarget(env *Env, t workbench.Target) {
 	table := newTable("light", ">L*", ">a*", ">b*", ">readings", ">MCDM", "on a screen")
-	for _, c := range t.Colors {
+	colors := t.Colors
+	if t.OfSpectra != nil {
+		colors = append(slices.Clone(colors), *t.OfSpectra)
+	}
+	for i, c := range colors {
 		lab := c.Lab.Color(c.Under)
-		table.add(c.Under, fmt.Sprintf("%.2f", c.Lab.L), fmt.Sprintf("%.2f", c.Lab.A), fmt.Sprintf("%.2f", c.Lab.B), fmt.Sprint(c.Readings), fmt.Sprintf("%.2f", c.MCDM), screen(lab))
+		light := c.Under
+		if i == len(t.Colors) {
+			light += " of spectra"
+		}
+		table.add(light, fmt.Sprintf("%.2f", c.Lab.L), fmt.Sprintf("%.2f", c.Lab.A), fmt.Sprintf("%.2f", c.Lab.B), fmt.Sprint(c.Readings), fmt.Sprintf("%.2f", c.MCDM), screen(lab))
 		table.paint(env.swatch(lab))
 	}
-	if len(t.Colors) > 0 {
+	if len(colors) > 0 {
 		table.print(env.Stdout)
 	}
 	if t.Spectrum != nil {
 		env.print("spectrum %d-%d nm by %d", t.Spectrum.FirstNM, t.Spectrum.Color().LastNM(), t.Spectrum.StepNM)
 	}
 	env.print("part %s mm over %s, read %s; tolerance %s", figure.Short(float64(t.ThicknessMM)), tidy(t.Over), color.Measurement{Geometry: t.Geometry, Specular: t.Specular}, t.Accepts)
+	printTaken(env, t.Taken)
+}
+
+// printTaken says how a reading was taken, as far as its file does.
+func printTaken(env *Env, t *archive.Taken) {
+	if text := workbench.TakenText(t); text != "" {
+		env.print("taken: %s", tidy(text))
+	}
 }
 
 func newTargetListCommand(env *Env) *cobra.Command {
@@ -135,13 +153,14 @@ func runTargetList(ctx context.Context, env *Env, client string) error {
 		}
 		table := newTable("target", "client", "read", ">mm", "over", "tolerance")
 		for _, t := range v.Targets {
-			read := "spectrum"
+			read, first := "spectrum", t.OfSpectra
 			if len(t.Colors) > 0 {
-				read = t.Colors[0].Lab.String() + " " + t.Colors[0].Under
+				first = &t.Colors[0]
+				read = first.Lab.String() + " " + first.Under
 			}
 			table.add(t.Name, t.Client, read, figure.Short(float64(t.ThicknessMM)), t.Over, t.Accepts)
-			if len(t.Colors) > 0 {
-				table.paint(env.swatch(t.Colors[0].Lab.Color(t.Colors[0].Under)))
+			if first != nil {
+				table.paint(env.swatch(first.Lab.Color(first.Under)))
 			}
 		}
 		table.print(env.Stdout)

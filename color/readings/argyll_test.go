@@ -88,7 +88,8 @@ func argyllRoundTrip(t *testing.T, rows []readings.Row, tolerance float64) {
 	}
 	dir := t.TempDir()
 	var b bytes.Buffer
-	require.NoError(t, readings.WriteText(&b, spectra, readings.ExchangeHeader{Originator: "masstone", Descriptor: "chips", Created: "2026-02-03"}))
+	_, err := readings.WriteText(&b, spectra, readings.ExchangeHeader{Originator: "masstone", Descriptor: "chips", Created: "2026-02-03"})
+	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "chips.txt"), b.Bytes(), 0o600))
 	require.Contains(t, txt2ti3("-v", filepath.Join(dir, "chips.txt"), filepath.Join(dir, "chips")), "spectral values, from")
 
@@ -171,7 +172,7 @@ func firstSet(data []byte) []byte {
 }
 
 // Reference files that come with argyll, written by others in the form of
-// CGATS.17: those with Lab are read, those with XYZ alone are refused for it.
+// CGATS.17: those with Lab are read, and those with XYZ alone.
 func TestArgyllReferenceFiles(t *testing.T) {
 	files, _ := filepath.Glob("/usr/share/color/argyll/ref/*.cie")
 	if len(files) == 0 {
@@ -182,8 +183,8 @@ func TestArgyllReferenceFiles(t *testing.T) {
 		data, err := os.ReadFile(path)
 		require.NoError(t, err)
 		table, err := readings.Samples(bytes.NewReader(data), readings.Options{Condition: color.Under(color.D50, 2)})
-		if !bytes.Contains(data, []byte("LAB_L")) {
-			require.ErrorContains(t, err, "no column holds a reading", path)
+		if err != nil && !bytes.Contains(data, []byte("LAB_L")) { // XYZ under another light than D50
+			require.ErrorContains(t, err, "no surface passes", path)
 			continue
 		}
 		require.NoError(t, err, path)

@@ -9,7 +9,7 @@ import (
 )
 
 // separators in the order they are tried.
-var separators = [...]rune{'\t', ';', ','}
+var separators = [...]rune{'\t', ';', ',', bar, blanks}
 
 func separatorName(r rune) string {
 	switch r {
@@ -19,6 +19,10 @@ func separatorName(r rune) string {
 		return "semicolon"
 	case ',':
 		return "comma"
+	case bar:
+		return "bar"
+	case blanks:
+		return "blank"
 	}
 	return string(r)
 }
@@ -45,12 +49,21 @@ func separatorOf(text []byte, o *Options, judge func([]string) int) (rune, []byt
 	best, bestMisses, bestHeaders, tie := ',', -1, 0, rune(0)
 	for _, sep := range separators {
 		counts := map[int]int{}
-		headers := 0
+		headers, lines := 0, 0
 		for _, line := range sample {
+			cells := rough(line, sep)
 			n := cellsOf(line, byte(sep))
+			if sep == bar || sep == blanks {
+				if rule.Match(line) {
+					continue
+				}
+				cells = drawn(string(line), sep)
+				n = len(cells)
+			}
 			counts[n]++
+			lines++
 			if n >= 2 {
-				headers = max(headers, judge(rough(line, sep)))
+				headers = max(headers, judge(cells))
 			}
 		}
 		most := 0
@@ -62,7 +75,7 @@ func separatorOf(text []byte, o *Options, judge func([]string) int) (rune, []byt
 		if most == 0 {
 			continue
 		}
-		misses := len(sample) - most
+		misses := lines - most
 		switch {
 		case bestMisses < 0 || misses < bestMisses || (misses == bestMisses && headers > bestHeaders):
 			best, bestMisses, bestHeaders, tie = sep, misses, headers, 0

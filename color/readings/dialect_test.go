@@ -55,7 +55,7 @@ func TestLinesAboveTheHeader(t *testing.T) {
 	table, err := readings.Samples(strings.NewReader("Instrument;bench 1\nRead by;M.\n\nName;L*(D65/10);a*(D65/10);b*(D65/10)\nA;50,5;1;2\n"), readings.Options{})
 	require.NoError(t, err)
 	require.Equal(t, 5, table.Rows[0].Line)
-	require.Contains(t, table.Notes, "the header is taken from line 4; 2 lines above it were not used")
+	require.Contains(t, table.Notes, "the header is taken from line 4; not used of what stands above it: Read by, M.")
 }
 
 // What the file cannot settle is refused, and the line names the flag.
@@ -119,10 +119,13 @@ func TestPercent(t *testing.T) {
 		want   float64
 		refuse string
 	}{
-		{data: spectra("0.62", "0.3"), want: 0.62},
+		{data: spectra("0.62", "0.05"), want: 0.62}, // nothing is as dark as 0.05 %
+		{data: spectra("0.62", "0.3"), refuse: "light pieces in fractions or of blacks in percent; settle it with ⟦percent=false⟧ or ⟦percent⟧"},
+		{data: spectra("0.62", "0.3"), say: &no, want: 0.62},
+		{data: spectra("0.62", "0.3"), say: &yes, want: 0.0062},
 		{data: spectra("62", "30"), want: 0.62},
 		{data: spectra("62", "0.9"), say: &yes, want: 0.62},
-		{data: spectra("1.1", "0.9"), want: 1.1},
+		{data: spectra("1.1", "0.9"), say: &no, want: 1.1},
 		{data: spectra("1.1", "0.9"), say: &yes, want: 0.011},
 		{data: spectra("62"), say: &no, refuse: "reflectance 62 at 400 nm is above 1.2; percent file? say ⟦percent⟧"},
 		{data: strings.ReplaceAll(spectra("1.1"), "R", "%R"), want: 0.011},

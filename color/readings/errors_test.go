@@ -60,7 +60,7 @@ func TestBadHeaders(t *testing.T) {
 		{"chip,backing,thickness_mm,RD,L_D65,a_D65,b_A", "f.csv:1: column a_D65: has no b* column beside it; a colour needs all of L, a, b; add the missing column\nf.csv:1: column b_A: has no L* column beside it; a colour needs all of L, a, b; add the missing column\nf.csv:1: column b_A: has no a* column beside it; a colour needs all of L, a, b; add the missing column"},
 		{"chip,backing,thickness_mm,RD,R400,R410,R420", "f.csv:1: column R400: starts bands of 400 to 420 nm; the spectrum must cover 400 to 700 nm"},
 		{"chip,backing,thickness_mm,RD,R400,R410,R430", "f.csv:1: column R430: follows 410 nm, out of step with the 10 nm before; a band is missing or misnamed; bands must be evenly spaced"},
-		{"chip,backing,thickness_mm,RD,R400,R430,R460", "f.csv:1: column R400: starts bands 30 nm apart; export the spectrum at 5, 10 or 20 nm"},
+		{"chip,backing,thickness_mm,RD,R400,R430,R460", "f.csv:1: column R400: starts bands 30 nm apart; export the spectrum at 1, 5, 10 or 20 nm"},
 		{"chip,backing,thickness_mm,RD,RD,date,note", `f.csv:1: column RD: means the same as column RD; keep one, or ⟦map=RD=ignore⟧` + "\nf.csv:1: no column holds a reading; add L_D65,a_D65,b_D65 or R400...R700"},
 	} {
 		_, err := readings.Chips(strings.NewReader(c.header+"\n"+row), readings.Options{File: "f.csv", KnownPigments: shop()})

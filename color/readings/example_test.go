@@ -93,7 +93,7 @@ func ExampleJudge() {
 
 func ExampleWriteText() {
 	table := readings.Table{Rows: []readings.Row{{Name: "Lamp", Labs: []color.Lab{{L: 61.2, A: 38.9, B: 21.4, Under: color.D65Ten()}}}}}
-	_ = readings.WriteText(os.Stdout, table, readings.ExchangeHeader{Originator: "masstone", Descriptor: "lamp", Created: "2026-02-03"})
+	_, _ = readings.WriteText(os.Stdout, table, readings.ExchangeHeader{Originator: "masstone", Descriptor: "lamp", Created: "2026-02-03"})
 	// Output:
 	// ISO28178
 	//

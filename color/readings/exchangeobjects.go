@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"masstone/color"
-	"masstone/color/remedy"
 )
 
 // sheet brings the objects to one table: a name, geometry and specular mode,
@@ -19,25 +18,41 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 	var sets []color.Condition
 	grid := exchangeSpectrum{}
 	bands := 0
-	type resolved struct {
-		labs  map[color.Condition][3]string
-		bands []string
-		how   color.Measurement
-	}
-	rows := make([]resolved, len(x.objects))
+	rows := []*exchangeRow{}
 	for i := range x.objects {
 		object := &x.objects[i]
 		if object.name == "" {
 			object.name = object.id
 		}
 		bad := func(column, problem, hint string) { p.add(object.line, object.name, column, problem, hint) }
-		r := resolved{labs: map[color.Condition][3]string{}}
+		var read []*exchangeRow // of this object, each in a way of its own
+		unsaid := &exchangeRow{object: object, labs: map[color.Condition][3]string{}}
+		in := func(spec string) *exchangeRow {
+			v := x.variant(spec)
+			if v == (variant{}) {
+				return unsaid
+			}
+			for _, r := range read {
+				if both, agree := r.variant.with(v); agree {
+					r.variant = both
+					return r
+				}
+			}
+			r := &exchangeRow{object: object, variant: v, labs: map[color.Condition][3]string{}}
+			read = append(read, r)
+			return r
+		}
 		for _, l := range object.labs {
 			under, ok := x.condition(l.spec, o)
 			if !ok {
+				if s := x.specs[l.spec]; s != nil && s.illuminant+s.observer != "" {
+					bad("ColorCIELab", fmt.Sprintf("is under illuminant %s and observer %s, which are not known here", quote(s.illuminant), quote(s.observer)), "export spectra, or Lab under "+lights()+" at 2 or 10 degrees")
+					continue
+				}
 				bad("ColorCIELab", "does not say its illuminant and observer", "add "+usualLight+", or export them")
 				continue
 			}
+			r := in(l.spec)
 			if _, twice := r.labs[under]; twice {
 				bad("ColorCIELab", fmt.Sprintf("comes twice under %s", under), "export one reading per object")
 				continue
@@ -46,9 +61,16 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 			if !slices.Contains(sets, under) {
 				sets = append(sets, under)
 			}
-			x.measured(l.spec, &r.how)
+			x.measured(l.spec, r)
 		}
-		if s := x.spectrum(object, o, bad); s != nil {
+		for k := range object.spectra {
+			s := &object.spectra[k]
+			x.bandsOf(s)
+			r := in(s.spec)
+			if r.bands != nil {
+				bad("ReflectanceSpectrum", "comes twice", "export one reading per object")
+				continue
+			}
 			if bands == 0 {
 				grid = *s
 			}
@@ -61,9 +83,12 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 			case bands != len(r.bands):
 				bad("ReflectanceSpectrum", fmt.Sprintf("%d bands, others have %d", len(r.bands), bands), "export all spectra on one set of bands")
 			}
-			x.measured(s.spec, &r.how)
+			x.measured(s.spec, r)
 		}
-		rows[i] = r
+		if len(unsaid.labs) > 0 || unsaid.bands != nil {
+			read = unsaid.among(read)
+		}
+		rows = append(rows, read...)
 	}
 	start, between, err := x.grid(grid, bands)
 	if err != "" {
@@ -85,9 +110,9 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 	for i := range bands {
 		s.header = append(s.header, fmt.Sprintf("R%d", start+i*between))
 	}
-	for i, r := range rows {
+	for _, r := range rows {
 		cells := make([]string, 0, len(s.header))
-		cells = append(cells, x.objects[i].name)
+		cells = append(cells, r.object.name)
 		for _, c := range sets {
 			v, ok := r.labs[c]
 			if !ok {
@@ -98,10 +123,53 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 		if r.bands == nil {
 			r.bands = slices.Repeat([]string{notRead}, bands)
 		}
-		s.records = append(s.records, record{x.objects[i].line, append(cells, r.bands...)})
+		s.records = append(s.records, record{r.object.line, append(cells, r.bands...)})
 		s.measured = append(s.measured, r.how)
+		s.angles = append(s.angles, r.angles)
+		s.taken = append(s.taken, r.taken)
+		s.roles = append(s.roles, r.object.kind)
 	}
 	return s, nil
+}
+
+// exchangeRow is what was read of an object in one way.
+type exchangeRow struct {
+	object  *exchangeObject
+	variant variant
+	labs    map[color.Condition][3]string
+	bands   []string
+	how     color.Measurement
+	angles  string // geometry in the file's words, where it is not known here
+	taken   Circumstances
+}
+
+// among puts values that do not say their way beside those of each way that is
+// said.
+func (r *exchangeRow) among(read []*exchangeRow) []*exchangeRow {
+	if len(read) == 0 {
+		return []*exchangeRow{r}
+	}
+	for _, to := range read {
+		for under, v := range r.labs {
+			if _, has := to.labs[under]; !has {
+				to.labs[under] = v
+			}
+		}
+		if to.bands == nil {
+			to.bands = r.bands
+		}
+		to.taken = to.taken.or(r.taken)
+	}
+	return read
+}
+
+// variant is the way of reading that a specification states.
+func (x *exchangeXML) variant(spec string) variant {
+	s := x.specs[spec]
+	if s == nil {
+		return variant{}
+	}
+	return variantOf(string(s.geometry), s.geometryWords, s.specular, s.taken.Mode)
 }
 
 // condition finds what a Lab is under: by its specification, else by the
@@ -128,44 +196,32 @@ func (x *exchangeXML) condition(spec string, o *Options) (color.Condition, bool)
 }
 
 // measured adds what a specification says of the way of measuring.
-func (x *exchangeXML) measured(spec string, m *color.Measurement) {
-	if s := x.specs[spec]; s != nil {
-		if s.geometry != "" {
-			m.Geometry = s.geometry
-		}
-		if s.specular != "" {
-			m.Specular = s.specular
-		}
+func (x *exchangeXML) measured(spec string, r *exchangeRow) {
+	s := x.specs[spec]
+	if s == nil {
+		return
+	}
+	r.taken = r.taken.or(s.taken)
+	if s.geometry != "" {
+		r.how.Geometry = s.geometry
+	} else if s.geometryWords != "" {
+		r.angles = s.geometryWords
+	}
+	if s.specular != "" {
+		r.how.Specular = s.specular
 	}
 }
 
-// spectrum chooses the spectrum of an object: the only one, or the one of the
-// specular mode asked for.
-func (x *exchangeXML) spectrum(object *exchangeObject, o *Options, bad func(column, problem, hint string)) *exchangeSpectrum {
-	var fit []*exchangeSpectrum
-	for i := range object.spectra {
-		s := &object.spectra[i]
-		if spec := x.specs[s.spec]; spec != nil {
-			if s.start == "" {
-				s.start = spec.start
-			}
-			if s.between == "" {
-				s.between = spec.between
-			}
-			if len(object.spectra) > 1 && o.Measurement.Specular != "" && spec.specular != "" && spec.specular != o.Measurement.Specular {
-				continue
-			}
+// bandsOf completes the bands of a spectrum by its specification.
+func (x *exchangeXML) bandsOf(s *exchangeSpectrum) {
+	if spec := x.specs[s.spec]; spec != nil {
+		if s.start == "" {
+			s.start = spec.start
 		}
-		fit = append(fit, s)
+		if s.between == "" {
+			s.between = spec.between
+		}
 	}
-	switch len(fit) {
-	case 0:
-		return nil
-	case 1:
-		return fit[0]
-	}
-	bad("ReflectanceSpectrum", fmt.Sprintf("%d spectra of one object", len(fit)), "settle it with "+remedy.Input("specular")+", or export one measurement mode")
-	return nil
 }
 
 // grid reads where the bands start and how far apart they are. Without an

@@ -4,8 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"strings"
-
-	"masstone/color"
 )
 
 // isExchangeText tells whether text is of ISO 28178: it has a data format.
@@ -24,11 +22,27 @@ func isExchangeText(text []byte) bool {
 // form of CGATS.17) while it is read.
 type exchangeText struct {
 	o        *Options
-	keywords map[string]string
+	keywords []keyword
 	fields   []token
 	fieldsAt int
 	rows     []tokenLine
 	cells    int
+}
+
+// keyword is one line above the data. A keyword may come several times:
+// WEIGHTING_FUNCTION stands once for the light, once for the observer.
+type keyword struct {
+	line      int
+	key, text string
+}
+
+func (x *exchangeText) keyword(key string) string {
+	for _, k := range x.keywords {
+		if k.key == key {
+			return k.text
+		}
+	}
+	return ""
 }
 
 type token struct {
@@ -43,7 +57,7 @@ type tokenLine struct {
 
 // exchangeTextSheet reads the first table of an ISO 28178 file.
 func exchangeTextSheet(text []byte, o *Options) (*sheet, error) {
-	x := &exchangeText{o: o, keywords: map[string]string{}}
+	x := &exchangeText{o: o}
 	tables, err := x.scan(text)
 	if err != nil {
 		return nil, err
@@ -121,14 +135,7 @@ func (x *exchangeText) scan(text []byte) (tables int, err error) {
 			for i, t := range tokens[1:] {
 				value[i] = t.text
 			}
-			key := strings.ToUpper(word)
-			if key == "WEIGHTING_FUNCTION" { // stands once for the light, once for the observer
-				if all := x.keywords[key]; len(all) < 1000 { // a file may repeat it without end
-					x.keywords[key] = all + " " + strings.Join(value, " ")
-				}
-				continue
-			}
-			x.keywords[key] = strings.Join(value, " ")
+			x.keywords = append(x.keywords, keyword{at, strings.ToUpper(word), strings.Join(value, " ")})
 		}
 	}
 	if state == data && tables == 0 {
@@ -188,7 +195,7 @@ func (x *exchangeText) sheet() (*sheet, error) {
 		return nil, &RowError{File: x.o.File, Problem: "holds no data sets", Hint: "is this the right file?"}
 	}
 	// ISO 28178 counts its sets, so a file that was cut off shows.
-	if sets, bad := number(x.keywords["NUMBER_OF_SETS"], '.'); bad == "" && sets != float64(len(x.rows)) && float64(x.cells) != sets*float64(len(x.fields)) {
+	if sets, bad := number(x.keyword("NUMBER_OF_SETS"), '.'); bad == "" && sets != float64(len(x.rows)) && float64(x.cells) != sets*float64(len(x.fields)) {
 		return nil, &RowError{File: x.o.File, Problem: fmt.Sprintf("announces %s sets and holds %d", plain(sets), len(x.rows)), Hint: "was it cut off? export it again, or correct NUMBER_OF_SETS"}
 	}
 	s := &sheet{headerLine: x.fieldsAt, layout: "ISO 28178 text"}
@@ -216,7 +223,7 @@ func (x *exchangeText) rewrapped() []tokenLine {
 	for _, r := range x.rows {
 		even = even && len(r.tokens) == n
 	}
-	sets, bad := number(x.keywords["NUMBER_OF_SETS"], '.')
+	sets, bad := number(x.keyword("NUMBER_OF_SETS"), '.')
 	if even || bad != "" || x.cells%n != 0 || float64(x.cells/n) != sets {
 		return x.rows
 	}
@@ -283,61 +290,10 @@ func (x *exchangeText) pairs(s *sheet) error {
 	return nil
 }
 
-// conditions takes light, observer, geometry, specular mode and backing from
-// the keywords, where the caller has not said them.
+// conditions takes light, observer, geometry, specular mode, backing and
+// circumstances from the keywords.
 func (x *exchangeText) conditions(s *sheet) {
-	illuminant, observer := weighting(x.keywords["WEIGHTING_FUNCTION"])
-	for _, key := range []string{"ILLUMINANT", "ILLUMINATION_NAME", "ILLUMINANT_NAME"} {
-		if i, err := color.ParseIlluminant(x.keywords[key]); err == nil && illuminant == "" {
-			illuminant = i
-		}
+	for _, k := range x.keywords {
+		s.state(k.line, k.key, k.text)
 	}
-	for _, key := range []string{"OBSERVER", "OBSERVER_ANGLE"} {
-		if o, err := color.ParseObserver(x.keywords[key]); err == nil && observer == 0 {
-			observer = o
-		}
-	}
-	// MEASUREMENT_SOURCE "Illumination=D65 ObserverAngle=10".
-	for _, word := range strings.Fields(strings.NewReplacer("\t", " ", ";", " ", ",", " ").Replace(x.keywords["MEASUREMENT_SOURCE"])) {
-		key, value, _ := strings.Cut(word, "=")
-		switch strings.ToLower(key) {
-		case "illumination", "illuminant":
-			if i, err := color.ParseIlluminant(value); err == nil && illuminant == "" {
-				illuminant = i
-			}
-		case "observerangle", "observer":
-			if o, err := color.ParseObserver(value); err == nil && observer == 0 {
-				observer = o
-			}
-		}
-	}
-	s.under = color.Condition{Illuminant: illuminant, Observer: observer}
-	if g, err := color.ParseGeometry(x.keywords["MEASUREMENT_GEOMETRY"]); err == nil {
-		s.measurement.Geometry = g
-	}
-	for _, key := range []string{"SPECULAR", "SPECULAR_COMPONENT", "SPECULAR_MODE"} {
-		if m, err := color.ParseSpecular(x.keywords[key]); err == nil {
-			s.measurement.Specular = m
-		}
-	}
-	s.backing = tidy(x.keywords["SAMPLE_BACKING"], 100)
-}
-
-// weighting reads WEIGHTING_FUNCTION "ILLUMINANT, D65" and "OBSERVER, 10
-// degree".
-func weighting(text string) (illuminant color.Illuminant, observer color.Observer) {
-	words := strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ' ' || r == '=' || r == ':' || r == '"' })
-	for i := 0; i+1 < len(words); i++ {
-		switch strings.ToUpper(words[i]) {
-		case "ILLUMINANT":
-			if v, err := color.ParseIlluminant(words[i+1]); err == nil {
-				illuminant = v
-			}
-		case "OBSERVER":
-			if v, err := color.ParseObserver(words[i+1]); err == nil {
-				observer = v
-			}
-		}
-	}
-	return illuminant, observer
 }

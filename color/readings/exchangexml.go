@@ -27,6 +27,7 @@ type exchangeObject struct {
 	line    int
 	name    string
 	id      string
+	kind    string // Standard, Sample, ...
 	labs    []exchangeLab
 	spectra []exchangeSpectrum
 }
@@ -47,9 +48,12 @@ type exchangeSpectrum struct {
 type exchangeSpec struct {
 	illuminant, observer string
 	start, between       string
+	line                 int
 	geometry             color.Geometry
+	geometryWords        string // as the file has them
 	lightAt, viewAt      string
 	specular             color.Specular
+	taken                Circumstances
 }
 
 // exchangeXMLSheet reads Lab and reflectance spectra of an ISO 17972-1 file
@@ -171,14 +175,15 @@ func (x *exchangeXML) start(t xml.StartElement) error {
 	switch t.Name.Local {
 	case "Object":
 		line, _ := x.d.InputPos()
-		x.object = &exchangeObject{line: line, name: attribute(t, "Name"), id: attribute(t, "Id")}
+		x.object = &exchangeObject{line: line, name: attribute(t, "Name"), id: attribute(t, "Id"), kind: attribute(t, "ObjectType")}
 		return nil
 	case "ColorSpecification":
 		if id := attribute(t, "Id"); x.object == nil && id != "" {
 			if len(x.specs) >= maxRows {
 				return x.bad("has too many colour specifications", "is this the right file?")
 			}
-			x.spec = &exchangeSpec{}
+			line, _ := x.d.InputPos()
+			x.spec = &exchangeSpec{line: line}
 			x.specs[id] = x.spec
 		}
 		return nil
@@ -205,6 +210,9 @@ func (x *exchangeXML) start(t xml.StartElement) error {
 		}
 		if x.inside("GeometryChoice") {
 			x.spec.sphere(t.Name.Local)
+			if t.Name.Local != "GeometryChoice" && x.spec.geometryWords == "" {
+				x.spec.geometryWords = t.Name.Local
+			}
 			for _, a := range t.Attr {
 				x.spec.mode(a.Value)
 			}
@@ -262,8 +270,11 @@ func (x *exchangeXML) end(name string) {
 	}
 	switch name {
 	case "ColorSpecification":
-		if x.spec.geometry == "" && (x.spec.lightAt == "45" && x.spec.viewAt == "0" || x.spec.lightAt == "0" && x.spec.viewAt == "45") {
-			x.spec.geometry = color.Directional
+		if x.spec.lightAt != "" || x.spec.viewAt != "" {
+			x.spec.geometryWords = x.spec.lightAt + "/" + x.spec.viewAt
+			if g, err := color.ParseGeometry(x.spec.geometryWords); err == nil && x.spec.geometry == "" {
+				x.spec.geometry = g
+			}
 		}
 		x.spec = nil
 	case "Illuminant":
@@ -274,6 +285,18 @@ func (x *exchangeXML) end(name string) {
 		x.spec.lightAt = text
 	case "MeasurementAngle":
 		x.spec.viewAt = text
+	case "DeviceFilter":
+		x.spec.taken.Filter = tidy(text, 200)
+	case "DevicePolarization":
+		if strings.EqualFold(text, "true") {
+			x.spec.taken.Filter = strings.TrimSpace(x.spec.taken.Filter + " polarized")
+		}
+	case "DeviceIllumination":
+		x.spec.taken.Mode = tidy(text, 200)
+	case "Manufacturer", "Model":
+		x.spec.taken.Instrument = tidy(x.spec.taken.Instrument+" "+text, 200)
+	case "SerialNumber":
+		x.spec.taken.Serial = tidy(text, 200)
 	default:
 		if x.inside("GeometryChoice") {
 			x.spec.mode(text)

@@ -25,6 +25,8 @@ func openWith(r io.Reader, o *Options, judge func([]string) int) (*sheet, error)
 	switch {
 	case len(bytes.TrimSpace(data)) == 0:
 		return nil, bad("is empty", "it needs a header row and one row per reading")
+	case isODS(data):
+		return odsSheet(data, o, judge)
 	case bytes.HasPrefix(data, []byte("PK\x03\x04")), bytes.HasPrefix(data, []byte("PK\x05\x06")):
 		return workbookSheet(data, o, judge)
 	case bytes.HasPrefix(data, []byte{0xD0, 0xCF, 0x11, 0xE0}):
@@ -33,6 +35,7 @@ func openWith(r io.Reader, o *Options, judge func([]string) int) (*sheet, error)
 		return nil, bad("is a PDF", "export the readings as CSV")
 	}
 	text, note := decode(data)
+	text = lines(text)
 	if bytes.IndexByte(text, 0) >= 0 {
 		return nil, bad("is not text", "export the readings as CSV, XLSX, ISO 28178 text or CxF3")
 	}
@@ -48,11 +51,12 @@ func openWith(r io.Reader, o *Options, judge func([]string) int) (*sheet, error)
 	return textSheet(text, note, o, judge)
 }
 
-// known counts the headers that mean something.
+// known counts the headers that mean something for a reading; dates and
+// operators stand above tables as well.
 func known(cells []string, o *Options) int {
 	n := 0
 	for _, c := range cells {
-		if understand(c, o).role != unknown {
+		if r := understand(c, o).role; r != unknown && r != ignored && r < circumstanceColumn {
 			n++
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"errors"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -80,6 +81,9 @@ func checkTable(t *testing.T, table readings.Table, o readings.Options) {
 	if err := readings.WriteCSV(&b, table); err != nil {
 		t.Fatal(err)
 	}
+	if _, err := readings.WriteXML(io.Discard, table, readings.ExchangeHeader{}); err != nil {
+		t.Fatal(err)
+	}
 	no := false
 	written := b.String()
 	again, err := readings.Read(&b, readings.Options{KnownPigments: o.KnownPigments, Separator: ',', Decimal: '.', Percent: &no, Repeats: true})
@@ -116,6 +120,9 @@ func fuzzOptions(flags byte) readings.Options {
 	}
 	if flags&64 != 0 {
 		o.Separator = ';'
+	}
+	if flags&128 != 0 {
+		o.Measurement.Specular, o.Mode = color.SpecularExcluded, "M1"
 	}
 	return o
 }
@@ -164,10 +171,12 @@ func addFiles(f *testing.F, patterns ...string) {
 }
 
 func FuzzDelimited(f *testing.F) {
-	addFiles(f, "real_pigments/*.csv", "gnumeric/*.csv", "ohta1997/chart_10nm.csv")
+	addFiles(f, "../color/readings/testdata/stated/*.csv", "real_pigments/*.csv", "gnumeric/*.csv", "ohta1997/chart_10nm.csv")
 	for _, s := range []string{
 		chipsHeader + "A,white,3,1,0,50,1,1\n", "sep=;\nname;L;a;b\nA;50,5;1;2\n", "\xFF\xFEn\x00,\x00L\x00\n\x00", "name\tL_D65\ta_D65\tb_D65\nA\t-\t-\t-\n",
 		spectra("0.5", "0.25"), spectra("50"), "x,y,z\n\"A\nB\",1,\"2\"\"\"\n", "name,L_A,a_A,b_A,L_D65,a_D65,b_D65,geometry,specular\nA,50,1,2,51,2,3,45/0,SCE\n",
+		"| name | L_D65 | a_D65 | b_D65 |\n|---|---|---|---|\n| A | 50 | 1 | 2 |\n", "name  L_D65  a_D65  b_D65\nA     50,5  1  2\n", ",A,B\nL_D65,50,51\na_D65,1,2\nb_D65,3,4\n", "name,X_D65,Y_D65,Z_D65\nA,40,30,20\n",
+		",D65/10,,,A/10,,\nName,L*,a*,b*,L*,a*,b*\nred,50,40,20,55,42,25\n", "name,type,m_condition,L_D65,a_D65,b_D65\nA,Standard,M0,50,1,2\nA,Trial,M1,51,2,3\n",
 		"mix,WH\n#x,1\nB,0\n", "name;L*(10°/D65);a*(10°/D65);b*(10°/D65);illuminant\nA;1e2;-0;0;D65\n",
 	} {
 		for _, flags := range []byte{0, 1, 0x2F, 0x7F} {
@@ -178,7 +187,7 @@ func FuzzDelimited(f *testing.F) {
 }
 
 func FuzzExchangeText(f *testing.F) {
-	addFiles(f, "iso28178/*.txt")
+	addFiles(f, "iso28178/*.txt", "../color/readings/testdata/stated/*.txt")
 	f.Add([]byte("ISO28178\nILLUMINANT D65\nOBSERVER 10\nSPECULAR excluded\nKEYWORD \"WH\"\nNUMBER_OF_FIELDS 5\nBEGIN_DATA_FORMAT\nSAMPLE_NAME WH LAB_L LAB_A LAB_B\nEND_DATA_FORMAT\nNUMBER_OF_SETS 1\nBEGIN_DATA\n\"A \"\"b\" 1 50 1 2\nEND_DATA\n"), byte(4))
 	f.Add([]byte("BEGIN_DATA_FORMAT\nSAMPLE_ID SPECTRAL_NM SPECTRAL_DEC\nEND_DATA_FORMAT\nBEGIN_DATA\n1 400 0.5\n2 410 0.5\nEND_DATA\n"), byte(1))
 	f.Add([]byte("BEGIN_DATA_FORMAT\nSAMPLE_ID LAB_L LAB_A LAB_B\nEND_DATA_FORMAT\nNUMBER_OF_SETS 2\nBEGIN_DATA\n1 50 1\n2 2 50\n1 2\nEND_DATA\n"), byte(1))
@@ -192,7 +201,7 @@ func FuzzExchangeText(f *testing.F) {
 }
 
 func FuzzExchangeXML(f *testing.F) {
-	addFiles(f, "iso17972/*.cxf")
+	addFiles(f, "iso17972/*.cxf", "../color/readings/testdata/stated/*.cxf")
 	full, err := os.ReadFile("../../testdata/iso17972/parts.cxf")
 	if err != nil {
 		f.Fatal(err)
@@ -265,6 +274,13 @@ func FuzzWorkbook(f *testing.F) {
 		}
 		fuzzRead(t, b.Bytes(), flags)
 	})
+}
+
+func FuzzODS(f *testing.F) {
+	f.Add(odsHead+odsRow+odsEnd, byte(0))
+	f.Add(odsHead+`<table:table-row><table:covered-table-cell table:number-columns-repeated="9"/></table:table-row>`, byte(1))
+	f.Add(`<table:table-row><table:table-cell office:date-value="2026-02-03"><office:annotation><text:p>x</text:p></office:annotation></table:table-cell></table:table-row>`, byte(4))
+	f.Fuzz(func(t *testing.T, rows string, flags byte) { fuzzRead(t, ods(t, rows), flags) })
 }
 
 func FuzzPigments(f *testing.F) {

@@ -28,9 +28,11 @@ const (
 	illuminantColumn
 	observerColumn
 	noteColumn
-	sampleColumn // a name, unless a nameColumn is there
-	placeColumn  // a name, unless one of those is there
-	idColumn     // a name, unless one of the others is there
+	sampleColumn       // a name, unless a nameColumn is there
+	placeColumn        // a name, unless one of those is there
+	idColumn           // a name, unless one of the others is there
+	roleColumn         // whether of a standard or a trial
+	circumstanceColumn // + the index of Circumstances.parts
 )
 
 // words are the headers the trade uses, in the form of normalHeader.
@@ -55,9 +57,13 @@ var words = map[string]role{
 	"note": noteColumn, "notes": noteColumn, "comment": noteColumn, "comments": noteColumn, "remark": noteColumn,
 	"remarks": noteColumn, "description": noteColumn,
 
+	"standard/trial": roleColumn, "standard/sample": roleColumn, "std/smp": roleColumn, "type": roleColumn, "datatype": roleColumn, "recordtype": roleColumn,
+
 	// Carried by instrument exports, and no evidence of what was poured.
-	"date": ignored, "time": ignored, "datetime": ignored, "timestamp": ignored, "operator": ignored, "user": ignored,
-	"instrument": ignored, "serial": ignored, "serialnumber": ignored, "no": idColumn, "no.": idColumn, "nr": idColumn, "sampleno": idColumn, "sampleloc": placeColumn,
+	"date": circumstanceColumn + 5, "time": ignored, "datetime": ignored, "timestamp": ignored, "operator": ignored, "user": ignored,
+	"instrument": circumstanceColumn + 3, "serial": circumstanceColumn + 4, "serialnumber": circumstanceColumn + 4,
+	"mcondition": circumstanceColumn, "measurementcondition": circumstanceColumn, "filter": circumstanceColumn + 1, "aperture": circumstanceColumn + 2, "temperature": circumstanceColumn + 6,
+	"no": idColumn, "no.": idColumn, "nr": idColumn, "sampleno": idColumn, "sampleloc": placeColumn,
 	"index": ignored, "status": ignored, "tolerance": ignored, "passfail": ignored, "pass/fail": ignored, "gloss": ignored,
 	"c*": ignored, "h": ignored, "h*": ignored, "hue": ignored, "chroma": ignored, "c*ab": ignored, "hab": ignored, "h*ab": ignored,
 	"x": ignored, "y": ignored, "z": ignored, "xyzx": ignored, "xyzy": ignored, "xyzz": ignored, "labc": ignored, "labh": ignored,
@@ -79,7 +85,7 @@ type column struct {
 	role    role
 	pigment string  // pigmentColumn
 	axis    int     // labColumn: 0 L, 1 a, 2 b
-	set     setKey  // labColumn
+	set     setKey  // labColumn, bandColumn
 	nm      int     // bandColumn
 	percent bool    // bandColumn whose header says percent
 	scale   float64 // thicknessColumn: mm per unit
@@ -90,6 +96,7 @@ type setKey struct {
 	illuminant color.Illuminant
 	observer   color.Observer
 	specular   color.Specular
+	mode       string // M0 to M3
 }
 
 // normalHeader brings a header to the form of words: lower case, no blanks,
@@ -119,7 +126,7 @@ func understand(header string, o *Options) column {
 	}
 	c := column{header: header}
 	sq := normalHeader(h)
-	if r, ok := words[sq]; ok && r != ignored {
+	if r, ok := words[sq]; ok && r != ignored && r < circumstanceColumn {
 		c.role = r
 		return c
 	}
@@ -135,13 +142,17 @@ func understand(header string, o *Options) column {
 		c.role, c.axis, c.set = labColumn, axis, set
 		return c
 	}
-	if nm, percent, ok := bandHeader(h); ok {
-		c.role, c.nm, c.percent = bandColumn, nm, percent
+	if nm, percent, set, ok := bandHeader(h); ok {
+		c.role, c.nm, c.percent, c.set = bandColumn, nm, percent, set
 		return c
 	}
-	if words[sq] == ignored && sq != "" {
-		if _, known := words[sq]; known {
-			c.role = ignored
+	if r, ok := words[sq]; ok && sq != "" {
+		c.role = r // ignored, or a circumstance
+		return c
+	}
+	for _, in := range []space{inLCh, inXYZ} {
+		if _, _, ok := spaceHeader(h, in); ok {
+			c.role = ignored // unless no Lab stands beside it
 		}
 	}
 	return c
@@ -170,19 +181,27 @@ func pigmentOf(h string, codes []string) (string, bool) {
 }
 
 // bandHeader understands R400, R 400 nm, 400, 400nm, nm400, NM_400,
-// SPECTRAL_400, SPECTRAL_NM_400, SPEC_400 and %R400.
+// SPECTRAL_400, SPECTRAL_NM_400, SPEC_400 and %R400, with the way of reading
+// before or after: SCE 400, R400 (SCI), M1_400.
 var bandPattern = regexp.MustCompile(`^(%?)(?:r%|r|refl|reflectance|spectral|spec|wl|wavelength|λ)?(%?)(?:nm)?([0-9]{3,4})(?:\.0+)?(?:nm)?(%?)$`)
 
-func bandHeader(h string) (nm int, percent, ok bool) {
-	m := bandPattern.FindStringSubmatch(normalHeader(h))
+func bandHeader(h string) (nm int, percent bool, set setKey, ok bool) {
+	words := strings.FieldsFunc(h, func(r rune) bool { return strings.ContainsRune(" _-()[],;/\t", r) })
+	bare := words[:0]
+	for _, w := range words {
+		if !set.take(strings.ToUpper(w)) {
+			bare = append(bare, w)
+		}
+	}
+	m := bandPattern.FindStringSubmatch(normalHeader(strings.Join(bare, "")))
 	if m == nil {
-		return 0, false, false
+		return 0, false, set, false
 	}
 	nm, err := strconv.Atoi(m[3])
 	if err != nil || nm < 200 || nm > 1200 {
-		return 0, false, false
+		return 0, false, set, false
 	}
-	return nm, m[1]+m[2]+m[4] != "" || strings.Contains(h, "%"), true
+	return nm, m[1]+m[2]+m[4] != "" || strings.Contains(h, "%"), set, true
 }
 
 // labHeader understands L_D65, a*(D65/10), "L* (10°/D65) SCI", LAB_B, "D65 a*"
@@ -218,6 +237,9 @@ func labTokens(h string) []string {
 		case "LAB", "CIELAB", "CIE", "DEG", "DEGREE", "OBS", "OBSERVER", "ILLUMINANT":
 			continue
 		}
+		if light, fused := strings.CutSuffix(u, "LAB"); fused { // D65LAB_L
+			p = light
+		}
 		// LED-B3 was split at its hyphen.
 		if n := len(out); n > 0 && strings.EqualFold(out[n-1], "LED") {
 			out[n-1] += "-" + p
@@ -240,6 +262,20 @@ func labAxis(token string) (int, bool) {
 	return 0, false
 }
 
+// take takes a word that says the way of reading, unless another was taken.
+func (k *setKey) take(word string) bool {
+	specular := map[string]color.Specular{"SCI": color.SpecularIncluded, "SPIN": color.SpecularIncluded, "SCE": color.SpecularExcluded, "SPEX": color.SpecularExcluded}[word]
+	switch {
+	case specular != "" && k.specular == "":
+		k.specular = specular
+	case len(word) == 2 && modeWord.MatchString(word) && k.mode == "":
+		k.mode = word
+	default:
+		return false
+	}
+	return true
+}
+
 func labConditions(tokens []string) (set setKey, ok bool) {
 	for _, t := range tokens {
 		u := strings.ToUpper(t)
@@ -256,11 +292,8 @@ func labConditions(tokens []string) (set setKey, ok bool) {
 			}
 			set.observer = 10
 			continue
-		case "SCI", "SPIN":
-			set.specular = "included"
-			continue
-		case "SCE", "SPEX":
-			set.specular = "excluded"
+		}
+		if set.take(u) {
 			continue
 		}
 		il, err := color.ParseIlluminant(t)

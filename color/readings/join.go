@@ -28,6 +28,7 @@ func Join(file string, loadings, read Table) (Table, error) {
 		}
 		seen[r.Name] = true
 		w.Line, w.Labs, w.Spectrum, w.Measurement = r.Line, r.Labs, r.Spectrum, r.Measurement
+		w.Circumstances = r.Circumstances
 		if r.Note != "" {
 			w.Note = r.Note
 		}

@@ -16,8 +16,13 @@ type Options struct {
 	// Observer of Lab columns that name only their illuminant (L_D65);
 	// 0 means 10 degrees.
 	Observer color.Observer
-	// Measurement is the geometry and specular mode of rows that carry none.
+	// Measurement is the geometry and specular mode as far as a person said
+	// them; what the file says must not differ, and what nobody says stays
+	// empty.
 	Measurement color.Measurement
+	// Mode is the measurement condition asked for, M0 to M3 of ISO 13655, where
+	// a file has several.
+	Mode string
 
 	// Backing and ThicknessMM stand in for columns the file does not have.
 	Backing     string
@@ -30,6 +35,8 @@ type Options struct {
 
 	// Separator and Decimal settle the layout of a text file; 0 means detect.
 	Separator, Decimal rune
+	// HeaderRow is the line of the header row; 0 means to find it.
+	HeaderRow int
 	// Percent says whether reflectances are percent; nil means detect.
 	Percent *bool
 	// Sheet is the worksheet of an XLSX file; empty means the only one.
@@ -38,6 +45,8 @@ type Options struct {
 	// Repeats takes rows of one name as several readings of one piece. Without
 	// it a name that comes twice among chips or mixtures is an error.
 	Repeats bool
+
+	anyKind bool // the kind of file is yet to be told
 }
 
 // Row is one reading with what was read.
@@ -48,13 +57,14 @@ type Row struct {
 	ThicknessMM float64
 	// Loadings in phr by pigment code; a pigment that is not in the piece has
 	// no entry.
-	Loadings    map[string]float64
-	Labs        []color.Lab     // in the order of their columns
-	Spectrum    *color.Spectrum // on its own bands; nil when not read
-	Measurement color.Measurement
-	ChipGrams   float64 // mass of the cast chip, 0 when not said
-	ScaleGrams  float64 // resolution of the scale it was weighed on, 0 when not said
-	Note        string
+	Loadings      map[string]float64
+	Labs          []color.Lab       // in the order of their columns
+	Spectrum      *color.Spectrum   // on its own bands; nil when not read
+	Measurement   color.Measurement // empty where neither the file nor the options say
+	Circumstances Circumstances
+	ChipGrams     float64 // mass of the cast chip, 0 when not said
+	ScaleGrams    float64 // resolution of the scale it was weighed on, 0 when not said
+	Note          string
 }
 
 // Table is a file that was read without error.

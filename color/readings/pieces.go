@@ -14,6 +14,9 @@ type Piece struct {
 	Readings []Row
 	// Repeat holds the scatter under each condition, in the order of Row.Labs.
 	Repeat []color.Repeatability
+	// SpectrumRepeat is the scatter of the spectra through their own Lab under
+	// D65/10; nil without spectra.
+	SpectrumRepeat *color.Repeatability
 	// Warnings name readings that do not belong.
 	Warnings []*RowError
 }
@@ -77,13 +80,55 @@ func pieceOf(file string, rows []Row, p *problems) Piece {
 				Problem: fmt.Sprintf("reading %d of %d does not belong to the others under %s (CIEDE2000 %.2f from the mean; MCDM %.2f)", n+1, len(labs), labs[n].Under, color.Delta00(rep.Mean.Values(), labs[n].Values()), rep.MCDM),
 				Hint:    "read the piece again, or leave that reading out"})
 		}
+		piece.watchApart(file, rep, "readings")
 	}
 	mean, odd := meanSpectrum(rows)
 	if odd != nil {
 		p.add(odd.Line, odd.Name, "", "other bands than in the readings before", "export all readings of a piece on one set of bands")
 	}
 	piece.Spectrum = mean
+	piece.watchSpectra(file, rows, p)
 	return piece
+}
+
+// watchSpectra looks for a spectrum that does not belong to the others, as for
+// Lab: by the Lab each gives under D65/10.
+func (piece *Piece) watchSpectra(file string, rows []Row, p *problems) {
+	var labs []color.Lab
+	var lines []int
+	for _, r := range rows {
+		if r.Spectrum == nil {
+			continue
+		}
+		lab, err := r.Spectrum.Lab(color.D65Ten())
+		if err != nil {
+			return // bands the tables do not serve were reported with the header
+		}
+		labs, lines = append(labs, lab), append(lines, r.Line)
+	}
+	if len(labs) == 0 || piece.Spectrum == nil {
+		return
+	}
+	rep, err := color.Repeat(labs)
+	if err != nil {
+		p.add(rows[0].Line, rows[0].Name, "", err.Error(), "")
+		return
+	}
+	piece.SpectrumRepeat = &rep
+	if n := rep.Outlier; n >= 0 {
+		piece.Warnings = append(piece.Warnings, &RowError{File: file, Row: lines[n], Name: rows[0].Name,
+			Problem: fmt.Sprintf("spectrum %d of %d does not belong to the others: its Lab under %s is CIEDE2000 %.2f from their mean (MCDM %.2f)", n+1, len(labs), labs[n].Under, color.Delta00(rep.Mean.Values(), labs[n].Values()), rep.MCDM),
+			Hint:    "read the piece again, or leave that reading out"})
+	}
+	piece.watchApart(file, rep, "spectra")
+}
+
+// watchApart warns of readings that do not agree though none of them stands out.
+func (piece *Piece) watchApart(file string, rep color.Repeatability, what string) {
+	if rep.Apart() {
+		piece.Warnings = append(piece.Warnings, &RowError{File: file, Row: piece.Line, Name: piece.Name,
+			Problem: fmt.Sprintf("its %s lie CIEDE2000 %.2f from their mean under %s", what, rep.MCDM, rep.Mean.Under), Hint: "read the piece again, or leave the wrong one out"})
+	}
 }
 
 // otherPiece says in what two rows cannot be readings of one piece.
@@ -97,6 +142,12 @@ func otherPiece(a, b Row) string {
 		return "another thickness"
 	case a.Measurement != b.Measurement:
 		return "another geometry or specular mode"
+	case a.Circumstances.Mode != b.Circumstances.Mode:
+		return "another measurement condition"
+	case a.Circumstances.Filter != b.Circumstances.Filter:
+		return "another filter"
+	case a.Circumstances.Aperture != b.Circumstances.Aperture:
+		return "another aperture"
 	}
 	return ""
 }

@@ -48,7 +48,8 @@ func TestPiecesNameTheOutlier(t *testing.T) {
 func TestPiecesAverageSpectra(t *testing.T) {
 	data := spectra("0.5", "0.7")
 	data = strings.Replace(data, "Sb", "Sa", 1)
-	table, err := readings.Samples(strings.NewReader(data), readings.Options{})
+	no := false
+	table, err := readings.Samples(strings.NewReader(data), readings.Options{Percent: &no})
 	require.NoError(t, err)
 	pieces, err := readings.Pieces("f", table.Rows)
 	require.NoError(t, err)

@@ -2,7 +2,9 @@ package readings
 
 import (
 	"fmt"
+	"slices"
 	"sort"
+	"strings"
 
 	"masstone/color"
 	"masstone/color/remedy"
@@ -20,6 +22,7 @@ type plan struct {
 type labSet struct {
 	key     setKey
 	columns [3]int
+	in      space
 }
 
 type band struct{ nm, column int }
@@ -67,7 +70,7 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 			}
 			set.columns[c.axis] = i
 		case bandColumn:
-			if once(fmt.Sprintf("band %d", c.nm), h) {
+			if once(fmt.Sprintf("band %d %v", c.nm, c.set), h) {
 				pl.bands = append(pl.bands, band{c.nm, i})
 			}
 		default:
@@ -77,21 +80,26 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 		}
 	}
 	if len(strange) > fewUnknown {
-		hint := "is this another kind of file? a pigment must be imported first"
-		if k == samples {
-			hint = "is this another kind of file?"
+		hint := "is this another kind of file?"
+		switch {
+		case o.anyKind && len(o.KnownPigments) == 0:
+			hint += " for pigments say " + remedy.InputAs("pigments", "CODE,CODE,...")
+		case k != samples:
+			hint += " a pigment must be imported first"
 		}
 		p.unknown(s.headerLine, strange, hint)
 	} else {
 		for _, h := range strange {
-			p.add(s.headerLine, "", h, "is unknown", unknownHint(h, o, k))
+			p.add(s.headerLine, "", h, "is unknown", unknownHint(h, strange, o, k))
 		}
 	}
 	for i := range pl.sets {
 		pl.sets[i] = *sets[pl.sets[i].key]
 	}
+	pl.useOtherSpaces(s.header)
 	pl.chooseName()
-	pl.oneSpecular(s, p)
+	pl.oneWay(s, o, p)
+	pl.checkXYZ(s, p)
 	pl.checkLabs(s, o, p)
 	pl.checkBands(s, p)
 	pl.checkNeeded(s, o, k, p)
@@ -115,29 +123,86 @@ func (pl *plan) chooseName() {
 	}
 }
 
-// oneSpecular refuses readings of both specular modes side by side, since a row
-// has one way of measuring.
-func (pl *plan) oneSpecular(s *sheet, p *problems) {
-	mode := setKey{}.specular
-	for _, set := range pl.sets {
-		if mode != "" && set.key.specular != mode {
-			p.add(s.headerLine, "", s.header[max(set.columns[0], set.columns[1], set.columns[2])], "is of another specular mode than the set before", "keep one mode per file: "+ignoring(s.header[max(set.columns[0], set.columns[1], set.columns[2])])+" and so with its other columns")
+// oneWay keeps the columns of one way of reading, since a row has one: those
+// asked for, where several stand side by side.
+func (pl *plan) oneWay(s *sheet, o *Options, p *problems) {
+	for _, part := range o.parts() {
+		of := func(k setKey) string { return part.of(variant{specular: k.specular, mode: k.mode}) }
+		var labs, bands []string
+		for _, set := range pl.sets {
+			labs = append(labs, of(set.key))
+		}
+		for _, b := range pl.bands {
+			bands = append(bands, of(pl.columns[b.column].set))
+		}
+		var ways []string // of the columns of either kind, and of both together
+		for _, kind := range [][]string{labs, bands, slices.DeleteFunc(slices.Concat(labs, bands), func(v string) bool { return v == "" })} {
+			slices.Sort(kind)
+			if kind = slices.Compact(kind); len(kind) > 1 {
+				ways = kind
+			}
+		}
+		if ways == nil {
+			continue
+		}
+		if part.asked == "" || !slices.Contains(ways, part.asked) {
+			var inputs []string
+			for _, w := range ways {
+				if w != "" {
+					inputs = append(inputs, remedy.InputAs(part.input, w))
+				}
+			}
+			problem := "readings of several ways stand side by side, " + partName(part.input) + " " + strings.Join(ways, " and ")
+			if part.input == "specular" {
+				problem = "readings with and without the specular reflection stand side by side"
+				inputs = []string{remedy.InputAs("specular", "included"), remedy.InputAs("specular", "excluded")}
+			}
+			p.add(s.headerLine, "", "", problem, "choose one by "+strings.Join(inputs, " or "))
 			return
 		}
-		mode = set.key.specular
+		mixed := map[role]bool{labColumn: len(slices.Compact(labs)) > 1, bandColumn: len(slices.Compact(bands)) > 1}
+		for at := range pl.columns {
+			c := &pl.columns[at]
+			if v := of(c.set); (c.role == labColumn || c.role == bandColumn) && v != part.asked && (v != "" || mixed[c.role]) {
+				c.role = ignored
+			}
+		}
+		pl.sets = slices.DeleteFunc(pl.sets, func(set labSet) bool {
+			return pl.columns[max(set.columns[0], set.columns[1], set.columns[2])].role == ignored
+		})
+		pl.bands = slices.DeleteFunc(pl.bands, func(b band) bool { return pl.columns[b.column].role == ignored })
 	}
+}
+
+// way is what the headers of readings say of it, and a column that does.
+func (pl *plan) way() (at int, way setKey) {
+	for i, c := range pl.columns {
+		if c.role != labColumn && c.role != bandColumn {
+			continue
+		}
+		if c.set.specular != "" {
+			at, way.specular = i, c.set.specular
+		}
+		if c.set.mode != "" {
+			way.mode = c.set.mode
+		}
+	}
+	return at, way
 }
 
 // fewUnknown columns are told one by one; more are likely of another kind of
 // file.
 const fewUnknown = 4
 
-func unknownHint(h string, o *Options, k kind) string {
+func unknownHint(h string, strange []string, o *Options, k kind) string {
 	hint := ""
 	if near, ok := nearest(h, o.KnownPigments); ok {
 		hint = "did you mean " + near + "? "
 	}
-	if k == samples {
+	switch {
+	case o.anyKind && len(o.KnownPigments) == 0:
+		return hint + "a pigment? say " + remedy.InputAs("pigments", strings.Join(strange, ",")) + "; else " + meaning(h) + " or " + ignoring(h)
+	case k == samples:
 		return hint + meaning(h) + " or " + ignoring(h)
 	}
 	return hint + "a pigment must be imported first; else " + meaning(h) + " or " + ignoring(h)
@@ -165,13 +230,61 @@ func (pl *plan) checkLabs(s *sheet, o *Options, p *problems) {
 			}
 			p.add(s.headerLine, "", with, "has no "+[...]string{"L*", "a*", "b*"}[axis]+" column beside it", "a colour needs all of L, a, b; add the missing column")
 		}
-		if set.key.illuminant == "" && o.Condition.Illuminant == "" && !pl.has(illuminantColumn) {
+		if set.key.illuminant == "" && o.Condition.Illuminant == "" && !pl.has(illuminantColumn) && !s.doubts(ofIlluminant) {
 			p.add(s.headerLine, "", s.header[max(set.columns[0], 0)], "does not say its illuminant", "add "+usualLight+", or name the columns L_D65,a_D65,b_D65")
 		}
 	}
 }
 
-// checkBands wants one even grid of 5, 10 or 20 nm that covers 400 to 700 nm.
+// checkXYZ wants tristimulus values that run to 100, since those of a black in
+// such a scale look like those of a white in one that runs to 1.
+func (pl *plan) checkXYZ(s *sheet, p *problems) {
+	for _, set := range pl.sets {
+		if set.in != inXYZ {
+			continue
+		}
+		most := 0.0
+		for _, r := range s.records {
+			if at := set.columns[1]; at < len(r.cells) {
+				if v, bad := number(strings.Replace(r.cells[at], ",", ".", 1), '.'); bad == "" {
+					most = max(most, v)
+				}
+			}
+		}
+		if most <= maxReflectance {
+			p.add(s.headerLine, "", s.header[set.columns[1]], "is nowhere above "+plain(maxReflectance), "X, Y, Z are read with Y 100 for white; multiply those that run to 1 by 100, or export Lab")
+		}
+	}
+}
+
+// checkGiven refuses a light that no column is under, as the headers name
+// others.
+func (pl *plan) checkGiven(s *sheet, o *Options, p *problems) {
+	if len(pl.sets) == 0 {
+		return
+	}
+	light, field := false, false
+	observer := max(o.Condition.Observer, o.Observer)
+	for _, set := range pl.sets {
+		light = light || set.key.illuminant == "" || set.key.illuminant == o.Condition.Illuminant
+		field = field || set.key.observer == 0 || set.key.observer == observer
+	}
+	key, column := pl.sets[0].key, s.header[max(pl.sets[0].columns[0], 0)]
+	who := func(file bool, input string) string {
+		if file {
+			return "the file"
+		}
+		return remedy.Input(input)
+	}
+	if o.Condition.Illuminant != "" && !light {
+		p.add(s.headerLine, "", column, fmt.Sprintf("says %s, but %s says %s", key.illuminant, who(s.under.Illuminant != "", "illuminant"), o.Condition.Illuminant), "leave one out, or correct it")
+	}
+	if observer != 0 && !field {
+		p.add(s.headerLine, "", column, fmt.Sprintf("says observer %d, but %s says %d", int(key.observer), who(s.under.Observer != 0, "observer"), int(observer)), "leave one out, or correct it")
+	}
+}
+
+// checkBands wants one even grid of 1, 5, 10 or 20 nm that covers 400 to 700 nm.
 func (pl *plan) checkBands(s *sheet, p *problems) {
 	if len(pl.bands) == 0 {
 		return
@@ -179,7 +292,7 @@ func (pl *plan) checkBands(s *sheet, p *problems) {
 	sort.Slice(pl.bands, func(i, j int) bool { return pl.bands[i].nm < pl.bands[j].nm })
 	header := func(i int) string { return s.header[pl.bands[i].column] }
 	if len(pl.bands) == 1 {
-		p.add(s.headerLine, "", header(0), "is a single band", "a spectrum needs 400 to 700 nm in steps of 5, 10 or 20 nm")
+		p.add(s.headerLine, "", header(0), "is a single band", "a spectrum needs 400 to 700 nm in steps of 1, 5, 10 or 20 nm")
 		return
 	}
 	pl.step = pl.bands[1].nm - pl.bands[0].nm
@@ -191,8 +304,8 @@ func (pl *plan) checkBands(s *sheet, p *problems) {
 		}
 	}
 	first, last := pl.bands[0].nm, pl.bands[len(pl.bands)-1].nm
-	if pl.step != 5 && pl.step != 10 && pl.step != 20 {
-		p.add(s.headerLine, "", header(0), fmt.Sprintf("starts bands %d nm apart", pl.step), "export the spectrum at 5, 10 or 20 nm")
+	if pl.step != 1 && pl.step != 5 && pl.step != 10 && pl.step != 20 {
+		p.add(s.headerLine, "", header(0), fmt.Sprintf("starts bands %d nm apart", pl.step), "export the spectrum at 1, 5, 10 or 20 nm")
 		pl.step = 0
 	} else if first > color.FirstNM || last < color.LastNM {
 		p.add(s.headerLine, "", header(0), fmt.Sprintf("starts bands of %d to %d nm", first, last), "the spectrum must cover 400 to 700 nm")

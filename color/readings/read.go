@@ -28,6 +28,7 @@ func Read(r io.Reader, o Options) (File, error) {
 	if o.File == "" {
 		o.File = "input"
 	}
+	o.anyKind = true
 	s, err := openWith(r, &o, func(cells []string) int { return max(known(cells, &o), knownPigment(cells, &o)) })
 	if err != nil {
 		return File{}, wrap(err, o.File)
@@ -50,7 +51,11 @@ func (s *sheet) kind(o *Options) Kind {
 	for _, h := range s.header {
 		has[understand(h, o).role] = true
 	}
-	reading := has[labColumn] || has[bandColumn]
+	columns := make([]column, len(s.header))
+	for i, h := range s.header {
+		columns[i] = understand(h, o)
+	}
+	reading := has[labColumn] || has[bandColumn] || otherSpaces(s.header, columns) != nil
 	codes := false
 	for _, h := range s.header {
 		codes = codes || pigmentFieldOf(h, o) == codeField

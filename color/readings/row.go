@@ -29,7 +29,11 @@ type rowReader struct {
 	percent   bool
 	separator rune // of delimited text, else 0
 	problems  *problems
+	sheet     *sheet
+	way       setKey            // what the headers of readings say
+	wayAt     int               // column that does
 	how       color.Measurement // what the format says of the record at hand
+	taken     Circumstances     // likewise
 	line      int               // of the record at hand
 	name      string            // of the record at hand
 	cells     []string
@@ -71,6 +75,8 @@ func (r *rowReader) value(at int, ifEmpty string) (float64, bool) {
 // read turns one record into a row; what is wrong goes to the problems.
 func (r *rowReader) read(rec record) Row {
 	r.line, r.cells, r.name = rec.line, rec.cells, ""
+	if r.separator != 0 {
+	}
 	row := Row{Line: rec.line, Backing: r.o.Backing, ThicknessMM: r.o.ThicknessMM, Measurement: r.o.Measurement}
 	r.name = r.text(nameColumn)
 	row.Name = tidy(r.name, 200)
@@ -91,6 +97,13 @@ func (r *rowReader) read(rec record) Row {
 	row.ScaleGrams = r.grams(scaleColumn)
 	row.Loadings = r.loadings()
 	r.measurement(&row)
+	for i, p := range row.Circumstances.parts() {
+		if at, ok := r.plan.where[circumstanceColumn+role(i)]; ok {
+			*p.text = tidy(r.cells[at], 200)
+		}
+	}
+	row.Circumstances = row.Circumstances.or(r.taken)
+	r.mode(&row.Circumstances)
 	row.Labs = r.labs(&row)
 	row.Spectrum = r.spectrum()
 	return row
@@ -173,36 +186,82 @@ func (r *rowReader) loadings() map[string]float64 {
 }
 
 // measurement reads geometry and specular mode where the row carries them.
+// What the row says must agree with what its file and the options say.
 func (r *rowReader) measurement(row *Row) {
+	m := &row.Measurement
+	agree := func(at int, said, other string, whole bool, input string) {
+		if other == "" || said == other {
+			return
+		}
+		who := remedy.Input(input)
+		if whole {
+			who = "the file"
+		}
+		column := ""
+		if at >= 0 {
+			column = r.header[at]
+		}
+		r.problems.add(r.line, r.name, column, fmt.Sprintf("says %s, but %s says %s", said, who, other), "leave one out, or correct it")
+	}
+	geometry := func(at int, g color.Geometry) {
+		agree(at, string(g), string(m.Geometry), r.sheet.measurement.Geometry != "", "geometry")
+		m.Geometry = g
+	}
+	specular := func(at int, s color.Specular) {
+		agree(at, string(s), string(m.Specular), r.sheet.measurement.Specular != "", "specular")
+		m.Specular = s
+	}
 	if r.how.Geometry != "" {
-		row.Measurement.Geometry = r.how.Geometry
+		geometry(-1, r.how.Geometry)
 	}
 	if r.how.Specular != "" {
-		row.Measurement.Specular = r.how.Specular
+		specular(-1, r.how.Specular)
 	}
-	if at, ok := r.plan.where[geometryColumn]; ok {
-		if g, err := color.ParseGeometry(r.cells[at]); err != nil {
-			r.bad(at, err.Error(), "")
-		} else {
-			row.Measurement.Geometry = g
+	for _, role := range []role{geometryColumn, specularColumn} {
+		at, ok := r.plan.where[role]
+		if !ok {
+			continue
+		}
+		if r.cells[at] == "" || r.cells[at] == notRead {
+			continue // says nothing
+		}
+		said, err := color.ParseMeasurement(r.cells[at])
+		if err != nil {
+			input := map[bool]string{true: "geometry", false: "specular"}[role == geometryColumn]
+			r.bad(at, err.Error(), "correct it, or "+ignoring(r.header[at])+" and say "+remedy.Input(input))
+			continue
+		}
+		if said.Geometry != "" {
+			geometry(at, said.Geometry)
+		}
+		if said.Specular != "" && (role == specularColumn || said.Geometry != color.Directional || !r.plan.has(specularColumn)) {
+			specular(at, said.Specular)
 		}
 	}
-	if at, ok := r.plan.where[specularColumn]; ok {
-		if s, err := color.ParseSpecular(r.cells[at]); err != nil {
-			r.bad(at, err.Error(), "")
-		} else {
-			row.Measurement.Specular = s
-		}
+	if at, way := r.wayAt, r.way; way.specular != "" {
+		specular(at, way.specular)
 	}
-	for _, set := range r.plan.sets {
-		if set.key.specular != "" {
-			row.Measurement.Specular = set.key.specular
-		}
+	if m.Geometry == color.Directional && m.Specular == "" {
+		m.Specular = color.SpecularExcluded
 	}
-	if m := row.Measurement; m.Geometry != "" && m.Specular != "" {
+	if m.Geometry != "" && m.Specular != "" {
 		if err := m.Check(); err != nil {
 			r.problems.add(r.line, r.name, "", err.Error(), "")
 		}
+	}
+}
+
+// mode completes the measurement condition by the headers and the one asked for,
+// which must not differ.
+func (r *rowReader) mode(c *Circumstances) {
+	if r.way.mode != "" {
+		c.Mode = r.way.mode
+	}
+	switch said := modeOf(c.Mode); {
+	case c.Mode == "":
+		c.Mode = r.o.Mode
+	case r.o.Mode != "" && said != r.o.Mode:
+		r.problems.add(r.line, r.name, "", fmt.Sprintf("says measurement condition %s, but %s says %s", said, remedy.Input("m-condition"), r.o.Mode), "leave the option out, or correct the file")
 	}
 }
 
@@ -213,7 +272,11 @@ func (r *rowReader) condition(key setKey) (color.Condition, bool) {
 		if at, ok := r.plan.where[observerColumn]; ok {
 			o, err := color.ParseObserver(r.cells[at])
 			if err != nil {
-				r.bad(at, err.Error(), "")
+				r.bad(at, err.Error(), "correct it, or "+ignoring(r.header[at])+" and say "+remedy.Input("observer"))
+				return under, false
+			}
+			if given := max(r.o.Condition.Observer, r.o.Observer); given != 0 && given != o {
+				r.bad(at, fmt.Sprintf("says %s, but %s says %d", quote(r.cells[at]), r.whose(r.sheet.under.Observer != 0, "observer"), int(given)), "leave one out, or correct it")
 				return under, false
 			}
 			under.Observer = o
@@ -221,14 +284,22 @@ func (r *rowReader) condition(key setKey) (color.Condition, bool) {
 	}
 	if under.Illuminant == "" {
 		if at, ok := r.plan.where[illuminantColumn]; ok {
-			// Some instruments write both into one cell: D65/10.
-			if c, err := color.ParseCondition(r.cells[at]); err == nil {
-				return c, true
-			}
-			i, err := color.ParseIlluminant(r.cells[at])
+			c, err := cellCondition(r.cells[at])
+			i := c.Illuminant
 			if err != nil {
-				r.bad(at, err.Error(), "")
+				r.bad(at, err.Error(), "correct it, or "+ignoring(r.header[at])+" and say "+remedy.Input("illuminant"))
 				return under, false
+			}
+			if given := r.o.Condition.Illuminant; given != "" && given != i {
+				r.bad(at, fmt.Sprintf("says %s, but %s says %s", quote(r.cells[at]), r.whose(r.sheet.under.Illuminant != "", "illuminant"), given), "leave one out, or correct it")
+				return under, false
+			}
+			if c.Observer != 0 {
+				if given := max(under.Observer, r.o.Condition.Observer, r.o.Observer); given != 0 && given != c.Observer {
+					r.bad(at, fmt.Sprintf("says %s, but observer %d is said elsewhere", quote(r.cells[at]), int(given)), "leave one out, or correct it")
+					return under, false
+				}
+				under.Observer = c.Observer
 			}
 			under.Illuminant = i
 		} else {
@@ -247,7 +318,57 @@ func (r *rowReader) condition(key setKey) (color.Condition, bool) {
 	return under, under.Illuminant != ""
 }
 
+// cellCondition reads an illuminant, or both in one cell as some instruments
+// write: D65/10.
+func cellCondition(cell string) (color.Condition, error) {
+	if c, err := color.ParseCondition(cell); err == nil {
+		return c, nil
+	}
+	i, err := color.ParseIlluminant(cell)
+	return color.Condition{Illuminant: i}, err
+}
+
+// whose names where a condition of the whole file comes from.
+func (r *rowReader) whose(file bool, input string) string {
+	if file {
+		return "the file"
+	}
+	return remedy.Input(input)
+}
+
+// cellsAgree refuses cells that name another light than every header does.
+func (r *rowReader) cellsAgree() {
+	var of setKey
+	light, field := false, false
+	at, hasLight := r.plan.where[illuminantColumn]
+	o, hasField := r.plan.where[observerColumn]
+	if len(r.plan.sets) == 0 || !hasLight && !hasField {
+		return
+	}
+	var c color.Condition
+	var v color.Observer
+	if hasLight {
+		c, _ = cellCondition(r.cells[at])
+	}
+	if hasField {
+		v, _ = color.ParseObserver(r.cells[o])
+	}
+	for _, set := range r.plan.sets {
+		of = set.key
+		light = light || of.illuminant == "" || of.illuminant == c.Illuminant
+		field = field || of.observer == 0 || of.observer == v
+	}
+	column := r.header[max(r.plan.sets[0].columns[0], 0)]
+	if hasLight && c.Illuminant != "" && !light {
+		r.bad(at, fmt.Sprintf("says %s, but column %s says %s", quote(r.cells[at]), oneLine(column, 40), of.illuminant), "correct one of them, or "+ignoring(r.header[at]))
+	}
+	if hasField && v != 0 && !field {
+		r.bad(o, fmt.Sprintf("says %s, but column %s says %d", quote(r.cells[o]), oneLine(column, 40), int(of.observer)), "correct one of them, or "+ignoring(r.header[o]))
+	}
+}
+
 func (r *rowReader) labs(row *Row) []color.Lab {
+	r.cellsAgree()
 	var out []color.Lab
 	for _, set := range r.plan.sets {
 		if set.columns[0] < 0 || set.columns[1] < 0 || set.columns[2] < 0 {
@@ -264,18 +385,23 @@ func (r *rowReader) labs(row *Row) []color.Lab {
 				ok = false
 				continue
 			}
-			switch {
-			case axis == 0 && (v[0] < 0 || v[0] > 100):
-				r.bad(at, "L* "+plain(v[0])+" is outside 0..100", "check the column order and the calibration of the instrument")
-				ok = false
-			case axis > 0 && (v[axis] < -maxChroma || v[axis] > maxChroma):
-				r.bad(at, "value "+plain(v[axis])+" is impossible for a surface", "check the column and its decimal mark")
+			if problem, hint := set.in.impossible(axis, v[axis]); problem != "" {
+				r.bad(at, problem, hint)
 				ok = false
 			}
 		}
-		if ok {
-			out = append(out, color.Lab{L: v[0], A: v[1], B: v[2], Under: under})
+		if !ok {
+			continue
 		}
+		lab, err := set.in.lab(v, under)
+		if err == nil && set.in != inLab && (lab.L < 0 || lab.L > 100) {
+			err = fmt.Errorf("L* %s is outside 0..100", plain(lab.L))
+		}
+		if err != nil {
+			r.bad(set.columns[1], err.Error(), "check the columns and the calibration of the instrument")
+			continue
+		}
+		out = append(out, lab)
 	}
 	return out
 }
@@ -304,6 +430,7 @@ func (r *rowReader) spectrum() *color.Spectrum {
 	}
 	s := &color.Spectrum{FirstNM: bands[0].nm, StepNM: r.plan.step, R: make([]float64, len(bands))}
 	good := true
+	var bright []band
 	for i, b := range bands {
 		v, ok := r.value(b.column, "write the reading, or - in every band where none was taken")
 		if r.percent {
@@ -315,15 +442,21 @@ func (r *rowReader) spectrum() *color.Spectrum {
 			r.bad(b.column, fmt.Sprintf("reflectance %s at %d nm is negative", plain(v), b.nm), "calibrate the instrument on black and read again")
 			ok = false
 		case v > maxReflectance:
-			hint := "percent file? say " + remedy.Input("percent")
-			if r.percent {
-				hint = "fractions? say " + remedy.InputAs("percent", "false")
-			}
-			r.bad(b.column, fmt.Sprintf("reflectance %s at %d nm is above %s", plain(v), b.nm, plain(maxReflectance)), hint)
+			bright = append(bright, b)
 			ok = false
 		}
 		s.R[i] = v
 		good = good && ok
+	}
+	if 2*len(bright) > len(bands) {
+		bright = bright[:1] // of one cause, the unit
+	}
+	hint := "percent file? say " + remedy.Input("percent")
+	if r.percent {
+		hint = "fractions? say " + remedy.InputAs("percent", "false")
+	}
+	for _, b := range bright {
+		r.bad(b.column, fmt.Sprintf("reflectance %s at %d nm is above %s", plain(s.R[(b.nm-s.FirstNM)/s.StepNM]), b.nm, plain(maxReflectance)), hint)
 	}
 	if !good {
 		return nil

@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	"masstone/color"
+	"masstone/color/cell"
+	"masstone/color/remedy"
 )
 
 // Limits of any file, so that a hostile one is refused before it fills memory.
@@ -36,7 +38,14 @@ type sheet struct {
 	measurement color.Measurement
 	backing     string
 	measured    []color.Measurement // per record
+	taken       []Circumstances     // per record
+	angles      []string            // per record: a geometry in words not known here
+	roles       []string            // per record: whether of a standard or a trial, in the file's words
 	fraction    bool                // its format knows no percent
+
+	circumstances Circumstances
+	statedPercent *bool
+	unclear       []unclear
 }
 
 type record struct {
@@ -67,6 +76,12 @@ func textSheet(text []byte, note string, o *Options, judge func([]string) int) (
 	if err != nil {
 		return nil, err
 	}
+	named := separatorName(separator) + "-separated"
+	if separator == bar || separator == blanks {
+		text, separator = undrawn(text, separator), '\t'
+	} else if wide, ok := singleBlanks(text); ok && o.Separator == 0 && !bytes.ContainsRune(text, separator) {
+		text, separator, named = undrawn(wide, blanks), '\t', "blank-separated"
+	}
 	if line, n := widest(text, byte(separator)); n > maxColumns {
 		return nil, &RowError{File: o.File, Row: line, Problem: fmt.Sprintf("has more than %d columns", maxColumns), Hint: "is this the right file?"}
 	}
@@ -79,7 +94,7 @@ func textSheet(text []byte, note string, o *Options, judge func([]string) int) (
 		return nil, err
 	}
 	s.separator = separator
-	s.layout = separatorName(separator) + "-separated"
+	s.layout = named
 	if note != "" {
 		s.layout = note + ", " + s.layout
 	}
@@ -107,7 +122,7 @@ func split(text []byte, separator rune, file string) ([]record, error) {
 		}
 		empty := true
 		for i, f := range fields {
-			fields[i] = strings.TrimSpace(f)
+			fields[i] = cell.Text(strings.TrimSpace(f))
 			empty = empty && fields[i] == ""
 			if len(f) > maxCell {
 				line, _ := r.FieldPos(i)
@@ -149,18 +164,35 @@ func headed(records []record, o *Options, judge func([]string) int) (*sheet, err
 	if len(records) == 0 {
 		return nil, &RowError{File: o.File, Problem: "holds no rows", Hint: "it needs a header row and one row per reading"}
 	}
-	at := 0
-	if judge(records[0].cells) < 2 {
-		for i := 1; i < len(records) && i < preamble; i++ {
-			if judge(records[i].cells) >= 2 {
-				at = i
-				break
-			}
-		}
+	turned := false
+	if o.HeaderRow == 0 {
+		records, turned = upright(records, o)
+	}
+	at, err := headerOf(records, o, judge)
+	if err != nil {
+		return nil, err
 	}
 	s := &sheet{header: records[at].cells, headerLine: records[at].line, records: records[at+1:]}
+	if turned {
+		s.notes = append(s.notes, "the readings stand in columns; lines in messages are their columns")
+	}
+	lines := records[:at]
 	if at > 0 {
-		s.notes = append(s.notes, fmt.Sprintf("the header is taken from line %d; %d lines above it were not used", s.headerLine, at))
+		var merged bool
+		if s.header, merged = underMerged(records[at-1].cells, s.header, o); merged {
+			lines = records[:at-1]
+		}
+	}
+	if at > 0 {
+		var rest []string
+		for _, r := range lines {
+			rest = append(rest, s.above(r)...)
+		}
+		note := fmt.Sprintf("the header is taken from line %d", s.headerLine)
+		if len(rest) > 0 {
+			note += "; not used of what stands above it: " + oneLine(strings.Join(rest, ", "), 200)
+		}
+		s.notes = append(s.notes, note)
 	}
 	width := len(s.header)
 	for width > 0 && s.header[width-1] == "" && !s.filled(width-1) {
@@ -171,6 +203,26 @@ func headed(records []record, o *Options, judge func([]string) int) (*sheet, err
 		return nil, &RowError{File: o.File, Row: s.headerLine, Problem: "no rows below the header", Hint: "add one row per reading"}
 	}
 	return s, nil
+}
+
+// headerOf finds the row whose headers mean most, as lines above a table may
+// have the form of one; the first of equals.
+func headerOf(records []record, o *Options, judge func([]string) int) (int, error) {
+	if o.HeaderRow > 0 {
+		for i, r := range records {
+			if r.line == o.HeaderRow {
+				return i, nil
+			}
+		}
+		return 0, &RowError{File: o.File, Row: o.HeaderRow, Problem: "is no row of the table", Hint: "say another " + remedy.Input("header-row") + ", or leave it out"}
+	}
+	at, most := 0, judge(records[0].cells)
+	for i := 1; i < len(records) && i < preamble; i++ {
+		if n := judge(records[i].cells); n >= 2 && n > most {
+			at, most = i, n
+		}
+	}
+	return at, nil
 }
 
 // filled tells whether any record has something in a column.

@@ -5,6 +5,7 @@ import (
 	"io"
 	"strings"
 
+	"masstone/color"
 	"masstone/color/remedy"
 )
 
@@ -64,11 +65,17 @@ func (s *sheet) stated(o *Options, p *problems) *Options {
 		}
 		out.Condition.Observer, out.Observer = v, v
 	}
-	if s.measurement.Geometry != "" {
-		out.Measurement.Geometry = s.measurement.Geometry
+	if g := s.measurement.Geometry; g != "" {
+		if o.Measurement.Geometry != "" && o.Measurement.Geometry != g {
+			contradict("geometry", string(g), string(o.Measurement.Geometry), "geometry")
+		}
+		out.Measurement.Geometry = g
 	}
-	if s.measurement.Specular != "" {
-		out.Measurement.Specular = s.measurement.Specular
+	if m := s.measurement.Specular; m != "" {
+		if o.Measurement.Specular != "" && o.Measurement.Specular != m {
+			contradict("specular", string(m), string(o.Measurement.Specular), "specular")
+		}
+		out.Measurement.Specular = m
 	}
 	if out.Backing == "" {
 		out.Backing = s.backing
@@ -76,12 +83,49 @@ func (s *sheet) stated(o *Options, p *problems) *Options {
 	return &out
 }
 
+// statedUnit is stated for the unit of reflectance, which cells state too.
+func (s *sheet) statedUnit(o *Options, p *problems) *Options {
+	out := *o
+	if out.Percent == nil {
+		out.Percent = s.statedPercent
+	} else if s.statedPercent != nil && *s.statedPercent != *o.Percent {
+		unit := map[bool]string{true: "percent", false: "fractions"}
+		p.whole(fmt.Sprintf("says reflectance is %s, but %s says %t", unit[*s.statedPercent], remedy.Input("percent"), *o.Percent), "leave the option out, or correct the file")
+	}
+	return &out
+}
+
+// headedUnit takes the unit that the headers of all bands state.
+func (s *sheet) headedUnit(pl *plan) {
+	for _, b := range pl.bands {
+		if !pl.columns[b.column].percent {
+			return
+		}
+	}
+	if len(pl.bands) > 0 {
+		s.percent(true)
+	}
+}
+
 // tabulate turns a sheet into a table of one kind, or tells everything that
 // is wrong with it.
 func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 	p := &problems{file: o.File}
+	given := o
 	o = s.stated(o, p)
 	pl := planOf(s, o, k, p)
+	planned := p.count()
+	s.settleUnits(pl)
+	s.headedUnit(pl)
+	o = s.statedUnit(o, p)
+	s.ask(given, len(pl.sets) > 0, len(pl.bands) > 0, p)
+	pl.checkGiven(s, o, p)
+	s.choose(pl, given, p)
+	s.askAngles(given, p)
+	if p.count() > planned { // every row would say it again
+		return Table{}, p.err()
+	}
+	s.tellApart(pl)
 	decimal, err := decimalOf(s, pl.numeric(), false, o)
 	if err != nil {
 		p.join(err)
@@ -99,13 +143,23 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 			t.Pigments = append(t.Pigments, c.pigment)
 		}
 	}
-	rr := &rowReader{o: o, plan: pl, kind: k, header: s.header, decimal: decimal, percent: percent, separator: s.separator, problems: p}
+	rr := &rowReader{o: o, plan: pl, sheet: s, kind: k, header: s.header, decimal: decimal, percent: percent, separator: s.separator, problems: p}
+	rr.wayAt, rr.way = pl.way()
 	first := map[string]int{}
 	sane := newChecker(p)
+	var summaries []string
 	for i, rec := range s.records {
+		if name := pl.nameIn(rec); k != mixtures && isSummary(name) {
+			summaries = append(summaries, fmt.Sprintf("%d (%s)", rec.line, oneLine(name, 40)))
+			continue
+		}
 		found := p.count()
 		if s.measured != nil {
 			rr.how = s.measured[i]
+		}
+		rr.taken = s.circumstances
+		if s.taken != nil {
+			rr.taken = s.taken[i].or(s.circumstances)
 		}
 		row := rr.read(rec)
 		if k != mixtures && p.count() == 0 && len(row.Labs) == 0 && row.Spectrum == nil {
@@ -125,13 +179,38 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 		}
 		t.Rows = append(t.Rows, row)
 	}
+	if len(t.Rows) == 0 && p.count() == 0 {
+		p.whole("holds rows of statistics alone", "export the readings themselves; a piece of such a name needs another")
+	}
 	if err := p.err(); err != nil {
 		return Table{}, err
 	}
 	t.Warnings = sane.finish()
+	if pl.step == 20 {
+		t.Warnings = append(t.Warnings, &RowError{File: o.File, Row: s.headerLine, Problem: "bands 20 nm apart pass over the lines of fluorescent lamps: under FL lights their Lab may differ by up to CIEDE2000 3 from that of finer bands", Hint: "export 10 nm where colour under FL lights counts"})
+	}
 	t.Notes = append(s.notes, confirmation(s, pl, decimal, percent, k, t.Rows))
 	t.Notes = append(t.Notes, unused(pl)...)
+	if len(summaries) > 0 {
+		t.Notes = append(t.Notes, "rows of statistics, not taken for readings: "+strings.Join(summaries, ", "))
+	}
 	return t, nil
+}
+
+// summaryNames are what spreadsheets and instruments write beside the rows of
+// statistics below readings. Common practice, no source.
+var summaryNames = map[string]bool{"average": true, "avg": true, "avg.": true, "mean": true, "meanvalue": true, "median": true, "std.dev.": true, "stddev": true,
+	"std.dev": true, "stdev": true, "stdev.s": true, "standarddeviation": true, "sd": true, "min": true, "min.": true, "minimum": true, "max": true, "max.": true,
+	"maximum": true, "range": true, "sum": true, "total": true, "variance": true, "mittelwert": true, "standardabweichung": true}
+
+func isSummary(name string) bool { return summaryNames[normalHeader(name)] }
+
+// nameIn is the name of a record, empty where it has none.
+func (pl *plan) nameIn(r record) string {
+	if at, ok := pl.where[nameColumn]; ok && at < len(r.cells) {
+		return r.cells[at]
+	}
+	return ""
 }
 
 // confirmation says in one line how the file was understood.
@@ -164,6 +243,12 @@ func confirmation(s *sheet, pl *plan, decimal rune, percent bool, k kind, rows [
 	if len(lights) > 0 {
 		parts = append(parts, "Lab under "+strings.Join(lights, ", "))
 	}
+	for _, set := range pl.sets {
+		if set.in != inLab {
+			parts = append(parts, "brought from "+set.in.String())
+			break
+		}
+	}
 	if n := len(pl.bands); n > 0 {
 		unit := "fractions"
 		if percent {
@@ -171,7 +256,38 @@ func confirmation(s *sheet, pl *plan, decimal rune, percent bool, k kind, rows [
 		}
 		parts = append(parts, fmt.Sprintf("reflectance %d-%d nm by %d as %s", pl.bands[0].nm, pl.bands[n-1].nm, pl.step, unit))
 	}
+	for _, said := range howRead(rows) {
+		parts = append(parts, said)
+	}
 	return strings.Join(parts, "; ")
+}
+
+// howRead lists what is said of the ways and circumstances of the readings.
+func howRead(rows []Row) []string {
+	const most = 3
+	var out []string
+	seen := map[string]bool{}
+	add := func(text string) {
+		if !seen[text] {
+			seen[text] = true
+			out = append(out, text)
+		}
+	}
+	for _, r := range rows {
+		if r.Measurement != (color.Measurement{}) && (len(r.Labs) > 0 || r.Spectrum != nil) {
+			add("read " + r.Measurement.String())
+		}
+	}
+	for _, r := range rows {
+		if text := r.Circumstances.String(); text != "" {
+			if len(out) == most && !seen[text] {
+				out = append(out, "others read otherwise")
+				break
+			}
+			add(text)
+		}
+	}
+	return out
 }
 
 func unused(pl *plan) []string {

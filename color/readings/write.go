@@ -5,10 +5,12 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
 	"masstone/color"
+	"masstone/color/cell"
 )
 
 // ExchangeHeader is what an ISO 28178 file says of itself.
@@ -21,15 +23,19 @@ type ExchangeHeader struct {
 // field is a column to write.
 type field struct {
 	csv, exchange string // its headers
+	text          bool   // words, not a number
 	value         func(Row) string
 }
+
+// textFields are the columns that hold words, by their header in CSV.
+var textFields = []string{"name", "backing", "geometry", "specular", "note", "m_condition", "filter", "aperture", "instrument", "serial", "date", "temperature"}
 
 // fieldsOf lists the columns a table needs, and no more. The error is a table
 // whose spectra are on several grids, which no one header can name.
 func fieldsOf(t Table) ([]field, error) {
-	fields := []field{{"name", "SAMPLE_NAME", func(r Row) string { return oneLine(r.Name, 200) }}}
+	fields := []field{{"name", "SAMPLE_NAME", true, func(r Row) string { return oneLine(r.Name, 200) }}}
 	add := func(csv, exchange string, value func(Row) string) {
-		fields = append(fields, field{csv, exchange, value})
+		fields = append(fields, field{csv, exchange, slices.Contains(textFields, csv), value})
 	}
 	uses := func(has func(Row) bool) bool {
 		for _, r := range t.Rows {
@@ -56,6 +62,13 @@ func fieldsOf(t Table) ([]field, error) {
 	}
 	if uses(func(r Row) bool { return r.Measurement.Specular != "" }) {
 		add("specular", "SPECULAR_MODE", func(r Row) string { return string(r.Measurement.Specular) })
+	}
+	for i, p := range (&Circumstances{}).parts() {
+		part := func(r Row) string { return *r.Circumstances.parts()[i].text }
+		if uses(func(r Row) bool { return part(r) != "" }) {
+			word := map[bool]string{true: "m_condition", false: p.name}[i == 0]
+			add(word, strings.ToUpper(word), part)
+		}
 	}
 	for _, code := range t.Pigments {
 		add(code, code, func(r Row) string { return exact(r.Loadings[code]) })
@@ -118,7 +131,7 @@ func bandFields(rows []Row) ([]field, error) {
 	var out []field
 	for i := range grid.R {
 		nm := grid.FirstNM + i*grid.StepNM
-		out = append(out, field{fmt.Sprintf("R%d", nm), fmt.Sprintf("SPECTRAL_NM%d", nm), func(r Row) string {
+		out = append(out, field{fmt.Sprintf("R%d", nm), fmt.Sprintf("SPECTRAL_NM%d", nm), false, func(r Row) string {
 			if r.Spectrum == nil {
 				return notRead
 			}
@@ -141,13 +154,13 @@ func WriteCSV(w io.Writer, t Table) error {
 	b := bufio.NewWriter(w)
 	for i, f := range fields {
 		comma(b, i)
-		b.WriteString(csvCell(f.csv))
+		b.WriteString(csvCell(cell.Safe(f.csv)))
 	}
 	b.WriteByte('\n')
 	for _, r := range t.Rows {
 		for i, f := range fields {
 			comma(b, i)
-			b.WriteString(csvCell(f.value(r)))
+			b.WriteString(csvCell(cell.Safe(f.value(r))))
 		}
 		b.WriteByte('\n')
 	}
@@ -174,14 +187,26 @@ var standardField = regexp.MustCompile(`^(SAMPLE_ID|SAMPLE_NAME|LAB_[LAB])$`)
 
 // WriteText writes a table as ISO 28178 text. The first set of Lab stands in
 // LAB_L, LAB_A, LAB_B with its light in the keywords, further ones in fields
-// that name theirs; bands are fractions in SPECTRAL_NM400 and so on; a reading
-// that was not taken is written as -. The error is one of writing, or spectra
-// on several sets of bands.
-func WriteText(w io.Writer, t Table, h ExchangeHeader) error {
+// that name theirs; bands are fractions in SPECTRAL_NM400 and so on. The format
+// cannot say that a reading was not taken: a row that lacks one which others have
+// is left out, and leftOut names it. The error is one of writing, spectra on
+// several sets of bands, or no row that is whole.
+func WriteText(w io.Writer, t Table, h ExchangeHeader) (leftOut []string, err error) {
 	fields, err := fieldsOf(t)
 	if err != nil {
-		return err
+		return nil, err
 	}
+	rows := slices.DeleteFunc(slices.Clone(t.Rows), func(r Row) bool {
+		lacks := slices.ContainsFunc(fields, func(f field) bool { return !f.text && f.value(r) == notRead })
+		if lacks {
+			leftOut = append(leftOut, oneLine(r.Name, 40))
+		}
+		return lacks
+	})
+	if len(rows) == 0 {
+		return nil, fmt.Errorf("no row has all of the readings that others have, which ISO 28178 needs; write Lab and spectra to files of their own, or write CSV")
+	}
+	t.Rows = rows
 	b := bufio.NewWriter(w)
 	fmt.Fprintf(b, "ISO28178\n\nORIGINATOR\t%s\nDESCRIPTOR\t%s\nCREATED\t%s\n", quotedWord(h.Originator), quotedWord(h.Descriptor), quotedWord(h.Created))
 	if under := conditionsOf(t.Rows); len(under) > 0 {
@@ -201,8 +226,7 @@ func WriteText(w io.Writer, t Table, h ExchangeHeader) error {
 		b.WriteString(strconv.Itoa(i + 1))
 		for _, f := range fields {
 			v := f.value(r)
-			switch f.exchange {
-			case "SAMPLE_NAME", "BACKING", "GEOMETRY", "SPECULAR_MODE", "NOTE":
+			if f.text {
 				v = quotedWord(v)
 			}
 			b.WriteString("\t" + v)
@@ -210,7 +234,7 @@ func WriteText(w io.Writer, t Table, h ExchangeHeader) error {
 		b.WriteByte('\n')
 	}
 	b.WriteString("END_DATA\n")
-	return b.Flush()
+	return leftOut, b.Flush()
 }
 
 // quotedWord writes text as one quoted word.

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"time"
 
 	"github.com/xuri/excelize/v2"
 
@@ -49,18 +50,30 @@ func workbookSheet(data []byte, o *Options, judge func([]string) int) (s *sheet,
 	if err != nil {
 		return nil, err
 	}
+	if err := uncalculated(f, name, records, o.File); err != nil {
+		return nil, err
+	}
+	dates := asDates(f, name, records)
 	s, err = headed(records, o, judge)
 	if err != nil {
 		return nil, err
 	}
+	if dates != "" {
+		s.notes = append(s.notes, dates)
+	}
 	s.layout = "worksheet " + oneLine(name, 40)
+	s.square()
+	return s, nil
+}
+
+// square fills up rows of a worksheet: cells missing at the right edge are empty
+// cells of the table.
+func (s *sheet) square() {
 	for i, r := range s.records {
-		// Cells missing at the right edge are empty cells of the table.
 		if short := len(s.header) - len(r.cells); short > 0 {
 			s.records[i].cells = append(r.cells, make([]string, short)...)
 		}
 	}
-	return s, nil
 }
 
 func chooseSheet(names []string, o *Options) (string, error) {
@@ -207,4 +220,85 @@ func inspectPart(r io.Reader, left *int64, tags *int, buffer []byte) error {
 			return errors.New("is a damaged workbook")
 		}
 	}
+}
+
+// mostCells is how many cells are looked at one by one, as each look searches
+// the worksheet.
+const mostCells = 500
+
+// uncalculated refuses a worksheet with formulas that no spreadsheet calculated
+// yet: programs that write workbooks leave that to the first one that opens them.
+func uncalculated(f *excelize.File, name string, records []record, file string) error {
+	looked := 0
+	width := 0
+	for _, r := range records {
+		width = max(width, len(r.cells))
+		for i := range width {
+			if i < len(r.cells) && r.cells[i] != "" {
+				continue
+			}
+			if looked++; looked > mostCells {
+				return nil
+			}
+			cell, err := excelize.CoordinatesToCellName(i+1, r.line)
+			if err != nil {
+				continue
+			}
+			if formula, err := f.GetCellFormula(name, cell); err == nil && formula != "" {
+				return &RowError{File: file, Row: r.line, Problem: "cell " + cell + " holds the formula =" + oneLine(formula, 40) + ", which was never calculated", Hint: "open the file in a spreadsheet and save it again"}
+			}
+		}
+	}
+	return nil
+}
+
+// The days that a spreadsheet may have made of a name such as 2-4, as it counts
+// them: 1954 to 2119.
+const firstDay, lastDay = 20_000, 80_000
+
+// asDates writes the cells that a spreadsheet took for dates as such instead of
+// as days since 1900, and says so.
+func asDates(f *excelize.File, name string, records []record) string {
+	looked := 0
+	var found []string
+	for _, r := range records {
+		for i, c := range r.cells {
+			day, bad := number(c, '.')
+			if bad != "" || day < firstDay || day > lastDay {
+				continue
+			}
+			if looked++; looked > mostCells {
+				break
+			}
+			cell, err := excelize.CoordinatesToCellName(i+1, r.line)
+			if err != nil || !isDate(f, name, cell) {
+				continue
+			}
+			if at, err := excelize.ExcelDateToTime(day, false); err == nil {
+				r.cells[i] = at.Format(time.DateOnly)
+				found = append(found, fmt.Sprintf("%s (%s)", r.cells[i], cell))
+			}
+		}
+	}
+	if len(found) == 0 {
+		return ""
+	}
+	return "dates in the workbook: " + oneLine(strings.Join(found, ", "), 200) + "; a name that the spreadsheet took for one must be typed again in a cell formatted as text"
+}
+
+// isDate tells whether a cell is formatted as a date: by a built-in format, or by
+// one of the shop's own with days or years in it.
+func isDate(f *excelize.File, name, cell string) bool {
+	id, err := f.GetCellStyle(name, cell)
+	if err != nil {
+		return false
+	}
+	style, err := f.GetStyle(id)
+	switch {
+	case err != nil:
+		return false
+	case style.CustomNumFmt != nil:
+		return strings.ContainsAny(strings.ToLower(*style.CustomNumFmt), "dy")
+	}
+	return style.NumFmt >= 14 && style.NumFmt <= 17 || style.NumFmt == 22 || style.NumFmt >= 27 && style.NumFmt <= 36
 }

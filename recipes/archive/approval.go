@@ -32,11 +32,6 @@ func (a Approval) Name() string { return fmt.Sprintf("%s v%d", a.Target, a.Versi
 
 // Approve stores an approval as the next version of the recipe's target.
 func (b *Bench) Approve(ctx context.Context, a Approval) (Approval, error) {
-	for _, l := range a.Colors {
-		if err := l.check(); err != nil {
-			return Approval{}, fmt.Errorf("approval: %w", err)
-		}
-	}
 	return write(ctx, b, func(c *change) (Approval, error) {
 		r, err := byRef[Recipe](ctx, c, kindRecipe, a.Recipe)
 		if err != nil {
@@ -51,9 +46,6 @@ func (b *Bench) Approve(ctx context.Context, a Approval) (Approval, error) {
 		a.Client, a.Target = r.Client, r.Target
 		if a.TargetCard == "" {
 			a.TargetCard = r.TargetCard
-		}
-		if err := c.requireRefs(ctx, kindTarget, a.TargetCard); err != nil {
-			return a, fmt.Errorf("approval of %s: %w", r.ID(), err)
 		}
 		if a.Pours == nil {
 			a.Pours = []string{}
@@ -74,7 +66,7 @@ func (b *Bench) Approve(ctx context.Context, a Approval) (Approval, error) {
 		a.Version = 1
 		if found {
 			var was Approval
-			if err := old.open(&was); err != nil {
+			if err := old.open(kindApproval, &was); err != nil {
 				return a, err
 			}
 			a.Version = was.Version + 1
@@ -98,11 +90,6 @@ func (c *change) lotsOf(ctx context.Context, pours []string, lots []LotName) ([]
 			}
 		}
 	}
-	for _, l := range lots {
-		if err := c.requireLot(ctx, l); err != nil {
-			return nil, err
-		}
-	}
 	add(lots)
 	for _, ref := range pours {
 		p, err := byRef[Pour](ctx, c, kindPour, ref)
@@ -116,7 +103,7 @@ func (c *change) lotsOf(ctx context.Context, pours []string, lots []LotName) ([]
 
 // Approvals lists the approvals of a target, newest first.
 func (b *Bench) Approvals(ctx context.Context, client, name string) ([]Approval, error) {
-	return read(ctx, b, func(tx *sql.Tx) ([]Approval, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Approval, error) {
 		t, err := target(ctx, tx, client, name)
 		if err != nil {
 			return nil, err
@@ -127,7 +114,7 @@ func (b *Bench) Approvals(ctx context.Context, client, name string) ([]Approval,
 
 // Approval returns a version of a target's approval; 0 is the newest.
 func (b *Bench) Approval(ctx context.Context, client, name string, version int) (Approval, error) {
-	return read(ctx, b, func(tx *sql.Tx) (Approval, error) {
+	return read(ctx, b, func(tx *snapshot) (Approval, error) {
 		t, err := target(ctx, tx, client, name)
 		if err != nil {
 			return Approval{}, err

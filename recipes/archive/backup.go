@@ -7,75 +7,67 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+
+	"masstone/recipes/outfile"
 )
 
 // Backup writes a copy of the bench, as of one moment, to path while the bench
 // stays in use. The copy is complete and synced when Backup returns; path must
 // not exist yet, and never holds half a copy.
 //
-// To go back to a copy, open it where it is. Before putting it in the place of
-// the bench, close every program that has the bench open and remove the files
-// beside it that end in -wal and -shm: they belong to the old file.
-func (b *Bench) Backup(ctx context.Context, path string) error {
+// To go back to a copy, Restore it, or open it where it is.
+// It returns the head of the copy's log, which may be newer than the bench's was.
+func (b *Bench) Backup(ctx context.Context, path string) (Head, error) {
 	err := copyTo(ctx, b.db, path)
-	if errors.Is(err, os.ErrExist) {
-		return fmt.Errorf("backup %s: %w; name a new file", path, ErrExists)
+	var full *sqlite.Error
+	switch {
+	case err == nil:
+		return headIn(ctx, path)
+	case errors.Is(err, os.ErrExist):
+		return "", fmt.Errorf("backup %s: %w; name a new file", path, ErrExists)
+	case errors.As(err, &full) && full.Code()&0xff == sqlite3.SQLITE_FULL:
+		return "", fmt.Errorf("backup %w", explain(path, err)) // no fault of the bench
 	}
-	var place *os.PathError
-	if errors.As(err, &place) {
-		return fmt.Errorf("backup %s: cannot be written (%w); check the name, the folder and its permissions", path, place.Err)
-	}
-	if err != nil {
-		return fmt.Errorf("backup %s: %w", path, b.explain(err))
-	}
-	return nil
+	return "", fmt.Errorf("backup %w", b.explain(err))
 }
 
-// copyTo writes a compact copy of db to a temporary file beside path, syncs it
-// and links it to path, which must be free: os.ErrExist otherwise.
+// headIn reads the head of a copy, which nobody writes to.
+func headIn(ctx context.Context, path string) (Head, error) {
+	db, err := sql.Open("sqlite", dsn(absolute(path), 0, "mode=ro", "immutable=1"))
+	if err != nil {
+		return "", err
+	}
+	defer db.Close()
+	return headAt(ctx, db, newestLink)
+}
+
+// copyTo writes a compact copy of db to path, which must be free: os.ErrExist
+// otherwise.
 func copyTo(ctx context.Context, db *sql.DB, path string) error {
 	if _, err := os.Lstat(path); err == nil {
 		return os.ErrExist
 	}
-	folder := filepath.Dir(path)
-	f, err := os.CreateTemp(folder, filepath.Base(path)+".part-*")
-	if err != nil {
-		return err
+	for _, end := range []string{"-wal", "-journal"} { // SQLite would take it for the copy's own
+		if _, err := os.Lstat(path + end); err == nil {
+			return fmt.Errorf("%s: %s%s lies there, of a bench that is gone; name a new file, or remove that one", path, filepath.Base(path), end)
+		}
 	}
-	part := f.Name()
-	f.Close()
-	defer os.Remove(part)
-	// VACUUM INTO accepts an existing file only if it is empty.
-	if _, err := db.ExecContext(ctx, `VACUUM INTO ?`, part); err != nil {
-		return err
-	}
-	if err := flush(part); err != nil {
-		return err
-	}
-	// A link fails where the name is taken; a rename would replace it. Some
-	// file systems have no links.
-	if err := os.Link(part, path); errors.Is(err, os.ErrExist) {
-		return os.ErrExist
-	} else if err != nil {
-		if err := os.Rename(part, path); err != nil {
+	err := outfile.File{Path: path, Owner: true}.WriteTo(func(part string) error {
+		// VACUUM INTO accepts an existing file only if it is empty.
+		if _, err := db.ExecContext(ctx, `VACUUM INTO ?`, part); err != nil {
 			return err
 		}
-	}
-	return flush(folder)
-}
-
-// flush syncs a file or a folder to the disk.
-func flush(path string) error {
-	f, err := os.Open(path)
-	if err != nil {
-		return err
-	}
-	defer f.Close()
-	if err := f.Sync(); err != nil {
-		if info, e := f.Stat(); e == nil && info.IsDir() {
-			return nil // folders cannot be synced everywhere
+		copied, err := sql.Open("sqlite", dsn(absolute(part), 0, "mode=rw"))
+		if err != nil {
+			return err
 		}
-		return err
+		return errors.Join(brand(ctx, copied), copied.Close())
+	})
+	if errors.Is(err, outfile.ErrExists) {
+		return os.ErrExist
 	}
-	return nil
+	return err
 }

@@ -2,10 +2,9 @@ package archive
 
 import (
 	"context"
-	"database/sql"
 	"encoding/json"
 	"fmt"
-	"math"
+	"strings"
 )
 
 // A Line is an amount of something: a pigment by code, a side of the resin (A
@@ -36,37 +35,13 @@ func (k Batch) ID() string { return fmt.Sprintf("B%d", k.Number) }
 
 // AddBatch stores a batch and returns it with its number.
 func (b *Bench) AddBatch(ctx context.Context, k Batch) (Batch, error) {
-	if len(k.Document) > 0 && !json.Valid(k.Document) {
-		return Batch{}, fmt.Errorf("batch: %w: its document is not JSON", ErrInvalid)
-	}
 	lines, err := weighed(k.Lines)
 	if err != nil {
 		return Batch{}, fmt.Errorf("batch: %w", err)
 	}
 	k.Lines = lines
-	if !(k.TotalGrams > 0) || math.IsInf(k.TotalGrams, 0) {
-		return Batch{}, fmt.Errorf("batch: %w: %g g in all; give an amount above 0", ErrInvalid, k.TotalGrams)
-	}
 	k.TotalGrams = milligrams(k.TotalGrams)
 	return write(ctx, b, func(c *change) (Batch, error) {
-		if err := c.requireRefs(ctx, kindRecipe, k.Recipe); err != nil {
-			return k, fmt.Errorf("batch: %w", err)
-		}
-		if k.AddsTo != "" {
-			if err := c.requireRefs(ctx, kindPour, k.AddsTo); err != nil {
-				return k, fmt.Errorf("batch: %w", err)
-			}
-		}
-		if k.Stock != "" {
-			if err := c.require(ctx, "stock", "name", k.Stock); err != nil {
-				return k, fmt.Errorf("batch: %w", err)
-			}
-		}
-		for _, l := range k.Lots {
-			if err := c.requireLot(ctx, l); err != nil {
-				return k, fmt.Errorf("batch: %w", err)
-			}
-		}
 		var err error
 		if k.Number, err = c.number(ctx, kindBatch); err != nil {
 			return k, err
@@ -80,18 +55,18 @@ func (b *Bench) AddBatch(ctx context.Context, k Batch) (Batch, error) {
 
 // Batch returns a batch by its ID, such as B7 or 7.
 func (b *Bench) Batch(ctx context.Context, id string) (Batch, error) {
-	return read(ctx, b, func(tx *sql.Tx) (Batch, error) { return byNumber[Batch](ctx, tx, kindBatch, "B", id) })
+	return read(ctx, b, func(tx *snapshot) (Batch, error) { return byNumber[Batch](ctx, tx, kindBatch, "B", id) })
 }
 
 // BatchRef returns the batch with a Ref.
 func (b *Bench) BatchRef(ctx context.Context, ref string) (Batch, error) {
-	return read(ctx, b, func(tx *sql.Tx) (Batch, error) { return byRef[Batch](ctx, tx, kindBatch, ref) })
+	return read(ctx, b, func(tx *snapshot) (Batch, error) { return byRef[Batch](ctx, tx, kindBatch, ref) })
 }
 
 // Batches lists the batches of a recipe, newest first; of all recipes if the
 // Ref is empty.
 func (b *Bench) Batches(ctx context.Context, recipeRef string) ([]Batch, error) {
-	return read(ctx, b, func(tx *sql.Tx) ([]Batch, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Batch, error) {
 		return records[Batch](ctx, tx, kindBatch, "WHERE recipe = ?1 OR ?1 = '' ORDER BY id DESC", recipeRef)
 	})
 }
@@ -100,7 +75,7 @@ func (b *Bench) Batches(ctx context.Context, recipeRef string) ([]Batch, error) 
 func weighed(lines []Line) ([]Line, error) {
 	kept := make([]Line, len(lines))
 	for i, l := range lines {
-		if l.Item == "" || !(l.Grams >= 0) || math.IsInf(l.Grams, 0) {
+		if strings.TrimSpace(l.Item) == "" || !(l.Grams >= 0 && l.Grams <= mostGrams) {
 			return nil, fmt.Errorf("%w: line %d, %g g of %q; give an item and its grams", ErrInvalid, i+1, l.Grams, l.Item)
 		}
 		kept[i] = Line{l.Item, milligrams(l.Grams)}

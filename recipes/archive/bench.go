@@ -30,6 +30,7 @@ var (
 	ErrInvalid   = errors.New("impossible value")
 	ErrBusy      = errors.New("bench is busy")
 	ErrDamaged   = errors.New("bench is damaged")
+	ErrReadOnly  = errors.New("cannot be written")
 )
 
 // Options of an open bench.
@@ -38,6 +39,30 @@ type Options struct {
 	Who     string           // who is at the bench; "unknown" if empty
 	Program string           // name and version of the program; "masstone" if empty
 	Wait    time.Duration    // how long to queue for a file in use; 10 s if 0
+	// LeftOut hears of each record that a list leaves out because it breaks the
+	// rules, in a line that names it; nil for nobody.
+	LeftOut func(error)
+
+	// Stored, if not nil, is told of every transaction that was committed, by the
+	// lines it added to the log.
+	Stored func([]LogLine)
+
+	spare bool // the file is a copy, which is migrated without another
+}
+
+func (o *Options) fill() {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Who == "" {
+		o.Who = "unknown"
+	}
+	if o.Program == "" {
+		o.Program = "masstone"
+	}
+	if o.Wait <= 0 {
+		o.Wait = 10 * time.Second
+	}
 }
 
 // A Bench is an open bench file. Its methods may be called from any goroutine.
@@ -46,6 +71,7 @@ type Bench struct {
 	path    string
 	options Options
 	within  *change // the transaction of Together; nil outside of one
+	fixed   bool    // opened where it cannot be written
 }
 
 // Create makes a bench at path, with the backings white (0.90) and black (0.03)
@@ -70,18 +96,7 @@ func Open(ctx context.Context, path string, o Options) (*Bench, error) {
 }
 
 func open(ctx context.Context, path string, o Options, create bool) (*Bench, error) {
-	if o.Now == nil {
-		o.Now = time.Now
-	}
-	if o.Who == "" {
-		o.Who = "unknown"
-	}
-	if o.Program == "" {
-		o.Program = "masstone"
-	}
-	if o.Wait <= 0 {
-		o.Wait = 10 * time.Second
-	}
+	o.fill()
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return nil, fmt.Errorf("bench %s: %w", path, err)
@@ -93,6 +108,9 @@ func open(ctx context.Context, path string, o Options, create bool) (*Bench, err
 	end, pause := time.Now().Add(o.Wait), 40*time.Millisecond
 	for {
 		b, err := attempt(ctx, abs, path, o, create)
+		if errors.Is(err, ErrReadOnly) && !create {
+			return readOnly(ctx, abs, path, o, err)
+		}
 		if !errors.Is(err, ErrBusy) || time.Now().After(end) {
 			return b, err
 		}
@@ -107,6 +125,10 @@ func open(ctx context.Context, path string, o Options, create bool) (*Bench, err
 
 // attempt opens once; the error is ErrBusy where another program is in the way.
 func attempt(ctx context.Context, abs, path string, o Options, create bool) (*Bench, error) {
+	freeShared(abs)
+	if err := ownLog(ctx, abs, path); err != nil {
+		return nil, err
+	}
 	if err := migrate(ctx, abs, path, o, create); err != nil {
 		return nil, err
 	}
@@ -128,6 +150,15 @@ func (b *Bench) Close() error { return b.db.Close() }
 // Path returns the path the bench was opened under.
 func (b *Bench) Path() string { return b.path }
 
+// absolute is a path as dsn takes it; the working folder is known if a file in it
+// was just written.
+func absolute(path string) string {
+	if abs, err := filepath.Abs(path); err == nil {
+		return abs
+	}
+	return path
+}
+
 // dsn carries the pragmas, so that every pooled connection has them.
 // recursive_triggers makes INSERT OR REPLACE fire the triggers that forbid
 // deleting. The pragmas in more come first: the locking mode counts only if
@@ -146,9 +177,23 @@ func dsn(abs string, wait time.Duration, mode string, more ...string) string {
 type change struct {
 	*sql.Tx
 	stamp   Stamp
+	changed bool                       // anything was written
+	heard   func(error)                // hears of records left out
+	pending []unlinked                 // records stored since the last line of the log
 	colored bool                       // records with colours were added
 	ready   map[string]*sql.Stmt       // statements prepared in this transaction
 	names   map[string]map[string]bool // names known to this transaction, by table
+}
+
+func newChange(tx *sql.Tx, o Options) *change {
+	o.fill()
+	return &change{
+		Tx:    tx,
+		heard: o.LeftOut,
+		stamp: Stamp{At: o.Now().UTC().Truncate(time.Millisecond), Who: o.Who, Program: o.Program},
+		ready: map[string]*sql.Stmt{},
+		names: map[string]map[string]bool{},
+	}
 }
 
 // write runs fn in one transaction and commits it.
@@ -157,36 +202,62 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 	if b.within != nil {
 		return step(ctx, b, fn)
 	}
+	if b.fixed {
+		return none, fmt.Errorf("%s: %w here; copy it to a folder that you can write to and work there", b.path, ErrReadOnly)
+	}
 	tx, err := b.db.BeginTx(ctx, nil)
 	if err != nil {
 		return none, b.explain(err)
 	}
 	defer tx.Rollback()
-	at := b.options.Now().UTC().Truncate(time.Millisecond)
-	c := &change{
-		Tx:    tx,
-		stamp: Stamp{At: at, Who: b.options.Who, Program: b.options.Program},
-		ready: map[string]*sql.Stmt{},
-		names: map[string]map[string]bool{},
+	c := newChange(tx, b.options)
+	newest, err := c.newestLine(ctx)
+	if err != nil {
+		return none, b.explain(err)
 	}
 	v, err := fn(c)
 	if err == nil && c.colored {
 		err = c.packColors(ctx)
 	}
+	if err == nil && c.changed {
+		err = c.mark(ctx)
+	}
+	var lines []LogLine
+	if err == nil {
+		lines, err = c.linesAfter(ctx, newest)
+	}
 	if err != nil {
 		return none, b.explain(err)
 	}
-	if err := tx.Commit(); err != nil {
+	if err := tx.Commit(); err != nil && !b.holds(lines) {
 		return none, b.explain(err)
+	}
+	if b.options.Stored != nil && len(lines) > 0 {
+		b.options.Stored(lines)
 	}
 	return v, nil
 }
 
+// A snapshot is one reading transaction.
+type snapshot struct {
+	*sql.Tx
+	heard func(error)
+}
+
+func (s *snapshot) leaveOut(err error) { hear(s.heard, err) }
+func (c *change) leaveOut(err error)   { hear(c.heard, err) }
+
+func hear(by func(error), err error) {
+	if by != nil {
+		by(err)
+	}
+}
+
 // read runs fn on one snapshot of the bench.
-func read[T any](ctx context.Context, b *Bench, fn func(*sql.Tx) (T, error)) (T, error) {
+func read[T any](ctx context.Context, b *Bench, fn func(*snapshot) (T, error)) (T, error) {
 	var none T
 	if b.within != nil {
-		v, err := fn(b.within.Tx)
+		v, err := fn(&snapshot{b.within.Tx, b.within.heard})
 		if err != nil {
 			return none, b.explain(err)
 		}
@@ -197,7 +268,7 @@ func read[T any](ctx context.Context, b *Bench, fn func(*sql.Tx) (T, error)) (T,
 		return none, b.explain(err)
 	}
 	defer tx.Rollback()
-	v, err := fn(tx)
+	v, err := fn(&snapshot{tx, b.options.LeftOut})
 	if err != nil {
 		return none, b.explain(err)
 	}
@@ -217,13 +288,18 @@ func explain(path string, err error) error {
 	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
 		return fmt.Errorf("%s: %w: another program is writing or has it open; wait for it or close it and try again", path, ErrBusy)
 	case sqlite3.SQLITE_NOTADB:
-		return fmt.Errorf("%s: %w file; name another file or restore a backup", path, ErrNotBench)
+		return fmt.Errorf("%s: %w file; name another file or run %s", path, ErrNotBench, restoreVerb)
 	case sqlite3.SQLITE_CORRUPT:
-		return fmt.Errorf("%s: %w (%v); keep the file and restore a backup", path, ErrDamaged, err)
+		return fmt.Errorf("%s: %w (%v); keep the file and run %s", path, ErrDamaged, err, restoreVerb)
 	case sqlite3.SQLITE_FULL:
 		return fmt.Errorf("%s: the disk is full; make room and try again, nothing was changed", path)
+	case sqlite3.SQLITE_IOERR:
+		return fmt.Errorf("%s: the disk cannot be read or written (%v); look at the disk, its room and its cable, and try again, nothing was changed", path, err)
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:
-		return fmt.Errorf("%s: cannot be opened for writing (%v); check that its folder is there, and the permissions of both", path, err)
+		if lockedShared(absolute(path)) {
+			return fmt.Errorf("%s: %w: the file %s-shm beside it is read-only; make it writable, or remove it while no program has the bench open", path, ErrReadOnly, path)
+		}
+		return fmt.Errorf("%s: %w (%v); check that its folder is there, and the permissions of both", path, ErrReadOnly, err)
 	}
 	return fmt.Errorf("%s: %w", path, err)
 }

@@ -222,3 +222,14 @@ func TestEverythingVerifies(t *testing.T) {
 	b := fullBench(t)
 	verified(t, b)
 }
+
+func backup(t testing.TB, b *Bench, path string) error {
+	_, err := b.Backup(ctx(t), path)
+	return err
+}
+
+func readFile(t testing.TB, path string) string {
+	whole, err := os.ReadFile(path)
+	require.NoError(t, err)
+	return string(whole)
+}

@@ -3,6 +3,7 @@ package archive
 import (
 	"bufio"
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"database/sql"
@@ -72,7 +73,7 @@ type bundleEnd struct {
 // Export writes the whole bench to w as a bundle and returns how many records
 // it holds.
 func (b *Bench) Export(ctx context.Context, w io.Writer) (int, error) {
-	return b.export(ctx, w, "the whole bench", func(ctx context.Context, tx *sql.Tx) error {
+	return b.export(ctx, w, "the whole bench", func(ctx context.Context, tx *snapshot) error {
 		for _, k := range kinds() {
 			if _, err := tx.ExecContext(ctx, "INSERT INTO temp.picked SELECT ?, id FROM "+k.table, k.name); err != nil {
 				return err
@@ -85,7 +86,7 @@ func (b *Bench) Export(ctx context.Context, w io.Writer) (int, error) {
 // ExportClient writes a client with all parts, targets, recipes, batches, pours
 // and approvals, and all they came from.
 func (b *Bench) ExportClient(ctx context.Context, w io.Writer, client string) (int, error) {
-	return b.export(ctx, w, "client "+client, func(ctx context.Context, tx *sql.Tx) error {
+	return b.export(ctx, w, "client "+client, func(ctx context.Context, tx *snapshot) error {
 		if _, err := find[Client](ctx, tx, kindClient, "client", "name", client); err != nil {
 			return err
 		}
@@ -101,7 +102,7 @@ func (b *Bench) ExportClient(ctx context.Context, w io.Writer, client string) (i
 // ExportRecipe writes a recipe (R12) with its batches, pours and approvals, and
 // all they came from.
 func (b *Bench) ExportRecipe(ctx context.Context, w io.Writer, id string) (int, error) {
-	return b.export(ctx, w, "recipe "+id, func(ctx context.Context, tx *sql.Tx) error {
+	return b.export(ctx, w, "recipe "+id, func(ctx context.Context, tx *snapshot) error {
 		r, err := byNumber[Recipe](ctx, tx, kindRecipe, "R", id)
 		if err != nil {
 			return err
@@ -112,7 +113,7 @@ func (b *Bench) ExportRecipe(ctx context.Context, w io.Writer, id string) (int, 
 	})
 }
 
-func pick(ctx context.Context, tx *sql.Tx, query string, args ...any) error {
+func pick(ctx context.Context, tx *snapshot, query string, args ...any) error {
 	if _, err := tx.ExecContext(ctx, "INSERT OR IGNORE INTO temp.picked "+query, args...); err != nil {
 		return err
 	}
@@ -140,6 +141,9 @@ func pick(ctx context.Context, tx *sql.Tx, query string, args ...any) error {
 func follow() []string {
 	picked := func(kind, table string) string {
 		return table + " JOIN temp.picked p ON p.kind = '" + kind + "' AND p.id = " + table + ".id"
+	}
+	lotsIn := func(kind, table string) string {
+		return "SELECT value ->> '$.item', value ->> '$.code', value ->> '$.name' FROM " + picked(kind, table) + ", json_each(" + table + ".doc, '$.lots')"
 	}
 	bySum := func(kind, table, sums string) string {
 		return "SELECT '" + kind + "', id FROM " + table + " WHERE sum IN (" + sums + ")"
@@ -180,14 +184,15 @@ func follow() []string {
 		byCode("pigment", "pigment_card", "code", "SELECT pigment FROM recipe_loading JOIN temp.picked p ON p.kind = 'recipe' AND p.id = recipe"),
 		byCode("pigment", "pigment_card", "code", "SELECT pigment FROM chip_loading JOIN temp.picked p ON p.kind = 'chip' AND p.id = chip"),
 		"SELECT 'lot', id FROM lot_card WHERE (item, code, name) IN (SELECT item, code, name FROM pour_lot JOIN temp.picked p ON p.kind = 'pour' AND p.id = pour)",
+		"SELECT 'lot', id FROM lot_card WHERE (item, code, name) IN (" + lotsIn("chip", "chip_card") + " UNION " + lotsIn("batch", "batch") + " UNION " + lotsIn("approval", "approval") + ")",
 		"SELECT 'lot strength', id FROM lot_strength WHERE (item, code, name) IN (SELECT item, code, name FROM " + picked("lot", "lot_card") + ")",
 		byCode("pigment", "pigment_card", "code", "SELECT code FROM "+picked("lot", "lot_card")+" AND item = 'pigment'"),
 		byCode("resin", "resin_card", "code", "SELECT code FROM "+picked("lot", "lot_card")+" AND item = 'resin'"),
 	}
 }
 
-func (b *Bench) export(ctx context.Context, w io.Writer, holds string, choose func(context.Context, *sql.Tx) error) (int, error) {
-	return read(ctx, b, func(tx *sql.Tx) (int, error) {
+func (b *Bench) export(ctx context.Context, w io.Writer, holds string, choose func(context.Context, *snapshot) error) (int, error) {
+	return read(ctx, b, func(tx *snapshot) (int, error) {
 		// A temporary table belongs to the connection, which is pooled.
 		for _, ddl := range []string{
 			`CREATE TEMP TABLE IF NOT EXISTS picked (kind TEXT, id INTEGER, PRIMARY KEY (kind, id)) WITHOUT ROWID`,
@@ -215,6 +220,13 @@ func (b *Bench) export(ctx context.Context, w io.Writer, holds string, choose fu
 				var s stored
 				if err := rows.Scan(s.targets()...); err != nil {
 					return err
+				}
+				v := k.fresh()
+				if err := s.open(k, v); err != nil {
+					return err
+				}
+				if err := v.check(); err != nil { // no bench would take it in
+					return fmt.Errorf("%s: %w; or leave it out with %s", s.title(k), err, remedy.InputAs("rest", "true"))
 				}
 				n++
 				return lines.Encode(bundleRecord{k.name, s.prev, s.at, s.who, s.program, s.sum, json.RawMessage(s.doc)})
@@ -309,6 +321,14 @@ type intake struct {
 	names map[string]*nameState
 	order []string // of names
 	got   Imported
+	added []addedRecord
+}
+
+// An addedRecord is a record of the bundle that is new to the bench.
+type addedRecord struct {
+	kind
+	stored
+	line int
 }
 
 // A nameState is what an import knows of a card's name.
@@ -331,6 +351,9 @@ func (in *intake) read(ctx context.Context, r io.Reader) (string, error) {
 	}
 	lines := bundleLines{in: bufio.NewReaderSize(r, 1<<16), whole: sha256.New()}
 	line, err := lines.next()
+	if errors.Is(err, io.EOF) {
+		return "", fmt.Errorf("it is empty: %w; name a file that %s wrote", errNoBundle, remedy.Verb("export"))
+	}
 	if err != nil {
 		return "", err
 	}
@@ -374,14 +397,14 @@ func (in *intake) read(ctx context.Context, r io.Reader) (string, error) {
 			return "", fmt.Errorf("line %d: %w: record of kind %q; use the newer program", lines.n, ErrNewer, r.Kind)
 		}
 		s := stored{prev: r.Prev, sum: r.Sum, doc: string(r.Doc), at: r.At, who: r.Who, program: r.Program}
-		if err := in.take(ctx, k, &s); err != nil {
+		if err := in.take(ctx, k, &s, lines.n); err != nil {
 			return "", fmt.Errorf("line %d: %w", lines.n, err)
 		}
 	}
 }
 
 // take stores one record unless the bench has it.
-func (in *intake) take(ctx context.Context, k kind, s *stored) error {
+func (in *intake) take(ctx context.Context, k kind, s *stored, line int) error {
 	if s.digest(k.name) != s.sum {
 		return fmt.Errorf("%w: %s does not match its checksum; copy it again", errTorn, k.name)
 	}
@@ -421,6 +444,7 @@ func (in *intake) take(ctx context.Context, k kind, s *stored) error {
 	if err := in.store(ctx, k, s); err != nil {
 		return fmt.Errorf("%s %.12s cannot be stored: %w", k.name, s.sum, err)
 	}
+	in.added = append(in.added, addedRecord{k, *s, line})
 	in.got.Added[k.name]++
 	if letter, ok := letters()[k.name]; ok && made != 0 && made != s.id {
 		in.got.Numbered = append(in.got.Numbered, fmt.Sprintf("%s %s%d is %s%d here", k.name, letter, made, letter, s.id))
@@ -448,33 +472,19 @@ func canonical(k kind, s *stored) (made int64, err error) {
 	if doc != s.doc {
 		return 0, fmt.Errorf("%w: %s holds more than this program knows (%s); use the newer program", ErrNewer, k.name, differing(doc, s.doc))
 	}
-	if c, ok := v.(interface{ check() error }); ok {
-		if err := c.check(); err != nil {
-			return 0, err
-		}
-	}
 	if f, ok := v.(interface{ made() int64 }); ok {
 		made = f.made()
 	}
-	return made, s.open(k.fresh()) // the stamp, too, must be readable
+	return made, s.open(k, k.fresh()) // the stamp, too, must be readable
 }
 
 func (f *Fact) made() int64 { return f.Number }
 
 // state returns what is known of the name of a card.
 func (in *intake) state(ctx context.Context, k kind, s *stored) (*nameState, error) {
-	var fields map[string]any
-	if err := json.Unmarshal([]byte(s.doc), &fields); err != nil {
+	key, err := k.named(s.doc)
+	if err != nil {
 		return nil, fmt.Errorf("%w: %v", errTorn, err)
-	}
-	key := make([]any, len(k.key))
-	for i, column := range k.key {
-		field := column
-		if column == "name" && k.name == kindLotStrength.name {
-			field = "lot"
-		}
-		text, _ := fields[field].(string)
-		key[i] = text
 	}
 	id := k.name + "\n" + fmt.Sprint(key...)
 	if state, ok := in.names[id]; ok {
@@ -555,6 +565,38 @@ func (in *intake) complete(ctx context.Context) error {
 	}
 	if len(missing) > 0 {
 		return fmt.Errorf("%w: it lacks %s; export again", errTorn, missing[0])
+	}
+	return in.ruled(ctx)
+}
+
+// ruled asks of every new record what a verb would have asked, now that all that
+// it names is there.
+func (in *intake) ruled(ctx context.Context) error {
+	pails := map[string]int{} // line of the last movement
+	for _, r := range in.added {
+		v := r.fresh()
+		if err := r.open(r.kind, v); err != nil {
+			return err
+		}
+		if err := v.check(); err != nil {
+			return fmt.Errorf("line %d: %w", r.line, err)
+		}
+		if err := in.rules(ctx, r.kind, v); err != nil {
+			return fmt.Errorf("line %d: %w", r.line, r.called(r.doc, err))
+		}
+		if m, ok := v.(*StockMove); ok {
+			pails[m.Stock] = r.line
+		}
+	}
+	for name, line := range pails {
+		var bad error
+		in.heard = func(err error) { bad = cmp.Or(bad, err) }
+		if _, err := stockLevel(ctx, in.change, name); err != nil {
+			return err
+		}
+		if bad != nil {
+			return fmt.Errorf("line %d: %w", line, bad)
+		}
 	}
 	return nil
 }

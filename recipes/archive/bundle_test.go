@@ -224,7 +224,7 @@ func TestImportRefusesTwoHistories(t *testing.T) {
 func cloned(t testing.TB, b *Bench) *Bench {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "clone.db")
-	require.NoError(t, b.Backup(ctx(t), path))
+	require.NoError(t, backup(t, b, path))
 	k, err := Open(ctx(t), path, options())
 	require.NoError(t, err)
 	t.Cleanup(func() { k.Close() })

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"masstone/color/remedy"
+	"slices"
 	"strings"
 )
 
@@ -32,30 +33,6 @@ type Chip struct {
 	Stamp     `json:"-"`
 }
 
-func (k *Chip) check(pigments, backings map[string]bool) error {
-	fail := func(err error) error { return fmt.Errorf("chip %q: %w", k.Name, err) }
-	switch {
-	case strings.TrimSpace(k.Name) == "" || k.Name != strings.TrimSpace(k.Name):
-		return fail(fmt.Errorf("%w: give it a name without spaces around it", ErrInvalid))
-	case !backings[k.Backing]:
-		return fail(unknown("backing", k.Backing, backings))
-	case !(k.ThicknessMM > 0) || positive("", k.ThicknessMM) != nil:
-		return fail(fmt.Errorf("%w: thickness %g mm; give a thickness above 0", ErrInvalid, k.ThicknessMM))
-	case len(k.Readings) == 0:
-		return fail(fmt.Errorf("%w: no reading; give a Lab or a spectrum", ErrInvalid))
-	}
-	for code, s := range k.PasteStrength {
-		if !(s > 0 && s <= 1) {
-			return fail(fmt.Errorf("%w: strength %g of %s; give the fraction of paste, above 0 to 1", ErrInvalid, s, code))
-		}
-	}
-	if err := firstError(checkLoadings(k.Loadings, pigments), checkReadings(k.Readings),
-		positive("chip grams", k.ChipGrams), positive("scale", k.ScaleGrams), positive("thickness deviation", k.ThicknessSD)); err != nil {
-		return fail(err)
-	}
-	return nil
-}
-
 // ImportChips takes the chips of a whole file for one resin, or nothing of
 // them. A chip that the bench holds with the same content is left as it is.
 // One of the same name with other content is refused, or with Replace
@@ -68,14 +45,6 @@ func (c *change) importChips(ctx context.Context, resin string, chips []Chip, on
 	if err := c.require(ctx, "resin", "code", resin); err != nil {
 		return Report{}, err
 	}
-	pigments, err := c.known(ctx, "pigment", "code")
-	if err != nil {
-		return Report{}, err
-	}
-	backings, err := c.known(ctx, "backing", "name")
-	if err != nil {
-		return Report{}, err
-	}
 	var report Report
 	var bad []error
 	seen := map[string]bool{}
@@ -84,14 +53,11 @@ func (c *change) importChips(ctx context.Context, resin string, chips []Chip, on
 		if k.Readings == nil {
 			k.Readings = []Reading{}
 		}
-		err := k.check(pigments, backings)
-		if err == nil && seen[k.Name] {
+		var err error
+		if seen[k.Name] {
 			err = fmt.Errorf("chip %q: %w: listed twice; keep one or rename one", k.Name, ErrInvalid)
 		}
 		seen[k.Name] = true
-		for _, l := range k.Lots {
-			err = firstError(err, c.requireLot(ctx, l))
-		}
 		if err == nil {
 			var outcome Outcome
 			outcome, err = c.putChip(ctx, k, on)
@@ -120,7 +86,7 @@ func (c *change) putChip(ctx context.Context, k Chip, on OnChange) (Outcome, err
 	}
 	if found {
 		var was Chip
-		if err := old.open(&was); err != nil {
+		if err := old.open(kindChip, &was); err != nil {
 			return "", err
 		}
 		same := k
@@ -154,22 +120,23 @@ func (b *Bench) WithdrawChip(ctx context.Context, resin, name, why string) (Outc
 
 // Chips lists the chips of a resin that count, in the order they first came.
 func (b *Bench) Chips(ctx context.Context, resin string) ([]Chip, error) {
-	return read(ctx, b, func(tx *sql.Tx) ([]Chip, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Chip, error) {
 		if _, err := find[Resin](ctx, tx, kindResin, "resin", "code", resin); err != nil {
 			return nil, err
 		}
-		return records[Chip](ctx, tx, kindChip, `JOIN (
+		all, err := records[Chip](ctx, tx, kindChip, `JOIN (
 			SELECT max(id) AS newest, min(id) AS oldest FROM chip_card WHERE resin = ? GROUP BY name
-		) ON id = newest WHERE doc ->> '$.withdrawn' IS NULL ORDER BY oldest`, resin)
+		) ON id = newest ORDER BY oldest`, resin)
+		return slices.DeleteFunc(all, func(k Chip) bool { return k.Withdrawn != "" }), err
 	})
 }
 
 // Chip returns a chip of a resin, withdrawn or not.
 func (b *Bench) Chip(ctx context.Context, resin, name string) (Chip, error) {
-	return read(ctx, b, func(tx *sql.Tx) (Chip, error) { return chip(ctx, tx, resin, name) })
+	return read(ctx, b, func(tx *snapshot) (Chip, error) { return chip(ctx, tx, resin, name) })
 }
 
-func chip(ctx context.Context, q queryer, resin, name string) (Chip, error) {
+func chip(ctx context.Context, q reader, resin, name string) (Chip, error) {
 	k, err := one[Chip](ctx, q, kindChip, named(kindChip), resin, name)
 	if errors.Is(err, sql.ErrNoRows) {
 		err = fmt.Errorf("%w chip %q of resin %q; %s shows them", ErrNotFound, name, resin, remedy.Verb("chip list"))

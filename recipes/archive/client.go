@@ -2,7 +2,6 @@ package archive
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 	"masstone/color/remedy"
 	"strings"
@@ -25,9 +24,6 @@ type Part struct {
 
 // PutClient adds a client, or with Replace supersedes the card.
 func (b *Bench) PutClient(ctx context.Context, k Client, on OnChange) (Outcome, error) {
-	if strings.TrimSpace(k.Name) == "" {
-		return "", fmt.Errorf("client: %w: give a name", ErrInvalid)
-	}
 	return write(ctx, b, func(c *change) (Outcome, error) {
 		return c.putLogged(ctx, kindClient, &k, on, k.Name)
 	})
@@ -35,27 +31,21 @@ func (b *Bench) PutClient(ctx context.Context, k Client, on OnChange) (Outcome, 
 
 // PutPart adds a part of a known client, or with Replace supersedes its card.
 func (b *Bench) PutPart(ctx context.Context, p Part, on OnChange) (Outcome, error) {
-	if strings.TrimSpace(p.Name) == "" {
-		return "", fmt.Errorf("part of %q: %w: give a name", p.Client, ErrInvalid)
-	}
 	return write(ctx, b, func(c *change) (Outcome, error) {
-		if err := c.require(ctx, "client", "name", p.Client); err != nil {
-			return "", fmt.Errorf("part %q: %w", p.Name, err)
-		}
 		return c.putLogged(ctx, kindPart, &p, on, p.Client, p.Name)
 	})
 }
 
 // Clients lists the clients by name.
 func (b *Bench) Clients(ctx context.Context) ([]Client, error) {
-	return read(ctx, b, func(tx *sql.Tx) ([]Client, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Client, error) {
 		return records[Client](ctx, tx, kindClient, newest(kindClient)+" ORDER BY name")
 	})
 }
 
 // Parts lists the parts of a client, or of all clients if client is empty.
 func (b *Bench) Parts(ctx context.Context, client string) ([]Part, error) {
-	return read(ctx, b, func(tx *sql.Tx) ([]Part, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Part, error) {
 		return records[Part](ctx, tx, kindPart, newest(kindPart)+" AND (client = ?1 OR ?1 = '') ORDER BY client, name", client)
 	})
 }
@@ -82,29 +72,10 @@ func (b *Bench) PutTarget(ctx context.Context, t Target, on OnChange) (Outcome, 
 	if t.Readings == nil {
 		t.Readings = []Reading{}
 	}
-	fail := func(err error) error { return fmt.Errorf("target %q: %w", t.Name, err) }
-	switch {
-	case strings.TrimSpace(t.Name) == "":
-		return "", fail(fmt.Errorf("%w: give it a name", ErrInvalid))
-	case len(t.Readings) == 0:
-		return "", fail(fmt.Errorf("%w: no reading; give a Lab or a spectrum", ErrInvalid))
-	case t.Part != "" && t.Client == "":
-		return "", fail(fmt.Errorf("%w: part %q without a client; give the client", ErrInvalid, t.Part))
-	}
-	for axis, limit := range t.Limits {
-		if err := positive("limit of "+axis, limit); err != nil {
-			return "", fail(err)
-		}
-	}
-	if err := firstError(checkReadings(t.Readings), positive("thickness", t.ThicknessMM), positive("tolerance", t.Tolerance)); err != nil {
-		return "", fail(err)
+	if err := t.check(); err != nil { // before its client is introduced
+		return "", err
 	}
 	return write(ctx, b, func(c *change) (Outcome, error) {
-		if t.Backing != "" {
-			if err := c.require(ctx, "backing", "name", t.Backing); err != nil {
-				return "", fail(err)
-			}
-		}
 		if err := c.introduce(ctx, t.Client, t.Part); err != nil {
 			return "", err
 		}
@@ -137,7 +108,7 @@ func (c *change) introduce(ctx context.Context, client, part string) error {
 
 // Targets lists the targets of a client, or all if client is empty.
 func (b *Bench) Targets(ctx context.Context, client string) ([]Target, error) {
-	return read(ctx, b, func(tx *sql.Tx) ([]Target, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Target, error) {
 		return records[Target](ctx, tx, kindTarget, newest(kindTarget)+" AND (client = ?1 OR ?1 = '') ORDER BY client, name", client)
 	})
 }
@@ -145,10 +116,10 @@ func (b *Bench) Targets(ctx context.Context, client string) ([]Target, error) {
 // Target returns a target by name. With an empty client the name must be that
 // of one target only: ErrAmbiguous otherwise, naming the clients.
 func (b *Bench) Target(ctx context.Context, client, name string) (Target, error) {
-	return read(ctx, b, func(tx *sql.Tx) (Target, error) { return target(ctx, tx, client, name) })
+	return read(ctx, b, func(tx *snapshot) (Target, error) { return target(ctx, tx, client, name) })
 }
 
-func target(ctx context.Context, q queryer, client, name string) (Target, error) {
+func target(ctx context.Context, q reader, client, name string) (Target, error) {
 	found, err := records[Target](ctx, q, kindTarget, `WHERE id IN (
 		SELECT (SELECT max(card.id) FROM target_card card WHERE card.client = target.client AND card.name = target.name)
 		FROM target WHERE name = ?1 AND (client = ?2 OR ?2 = '')) ORDER BY client`, name, client)
@@ -177,5 +148,5 @@ func target(ctx context.Context, q queryer, client, name string) (Target, error)
 
 // TargetRef returns the target card with a Ref, superseded or not.
 func (b *Bench) TargetRef(ctx context.Context, ref string) (Target, error) {
-	return read(ctx, b, func(tx *sql.Tx) (Target, error) { return byRef[Target](ctx, tx, kindTarget, ref) })
+	return read(ctx, b, func(tx *snapshot) (Target, error) { return byRef[Target](ctx, tx, kindTarget, ref) })
 }

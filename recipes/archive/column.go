@@ -45,7 +45,7 @@ func (e *entry) unpack(b []byte) {
 
 // eachColor goes through the colours of a light, oldest first: the blocks, then
 // the tail.
-func eachColor(ctx context.Context, tx *sql.Tx, light int64, look func(*entry)) error {
+func eachColor(ctx context.Context, tx queryer, light int64, look func(*entry)) error {
 	var e entry
 	var upto int64
 	err := eachRow(ctx, tx, func(rows *sql.Rows) error {
@@ -54,7 +54,7 @@ func eachColor(ctx context.Context, tx *sql.Tx, light int64, look func(*entry)) 
 			return err
 		}
 		if len(data)%entryBytes != 0 {
-			return fmt.Errorf("%w: colour block %d of light %d is cut short; restore a backup, or export the bench and import it into a new one", ErrDamaged, upto, light)
+			return fmt.Errorf("%w: colour block %d of light %d is cut short; run %s, or export the bench and import it into a new one", ErrDamaged, upto, light, restoreVerb)
 		}
 		for ; len(data) > 0; data = data[entryBytes:] {
 			e.unpack(data)

@@ -95,12 +95,13 @@ func pace(t testing.TB, task, path string) time.Duration {
 	return 0
 }
 
-// trials is how often to try: n times, or a tenth of it when time is short.
+// trials is how often to try: n times, a tenth of it when time is short, more in
+// the study.
 func trials(n int) int {
 	if testing.Short() || underRace {
 		return n / 10
 	}
-	return n
+	return n * faults
 }
 
 func TestKilledWhileChanging(t *testing.T) {

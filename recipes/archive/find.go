@@ -2,7 +2,6 @@ package archive
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 	"strings"
 	"time"
@@ -77,7 +76,7 @@ func (b *Bench) Find(ctx context.Context, q FindQuery) ([]Found, error) {
 		q.Limit = 100
 	}
 	args = append(args, q.Limit)
-	return read(ctx, b, func(tx *sql.Tx) ([]Found, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Found, error) {
 		recipes, err := records[Recipe](ctx, tx, kindRecipe, rest, args...)
 		if err != nil {
 			return nil, err

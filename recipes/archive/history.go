@@ -2,7 +2,6 @@ package archive
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 	"slices"
 )
@@ -24,7 +23,7 @@ func History[T any, P interface {
 	if len(k.key) == 0 || len(k.key) != len(name) {
 		return nil, fmt.Errorf("history: %w: a %s is not named by %d words", ErrInvalid, k.name, len(name))
 	}
-	return read(ctx, b, func(tx *sql.Tx) ([]T, error) {
+	return read(ctx, b, func(tx *snapshot) ([]T, error) {
 		cards, err := records[T, P](ctx, tx, k, named(k), name...)
 		if err != nil {
 			return nil, err
@@ -47,13 +46,17 @@ type Provenance struct {
 	Chips       []Chip       // the calibration's
 	Pours       []Pour       // that proved it
 	Readings    []PourReading
+	Head        Head // of the line of the log that stored it
 }
 
 // Provenance gathers everything an approval came from.
 func (b *Bench) Provenance(ctx context.Context, a Approval) (Provenance, error) {
-	return read(ctx, b, func(tx *sql.Tx) (Provenance, error) {
+	return read(ctx, b, func(tx *snapshot) (Provenance, error) {
 		p := Provenance{Approval: a}
 		var err error
+		if p.Head, err = headOfApproval(ctx, tx, a.Ref); err != nil {
+			return p, err
+		}
 		if p.Target, err = byRef[Target](ctx, tx, kindTarget, a.TargetCard); err != nil {
 			return p, err
 		}

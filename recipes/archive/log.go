@@ -2,7 +2,6 @@ package archive
 
 import (
 	"context"
-	"database/sql"
 	"time"
 )
 
@@ -27,7 +26,7 @@ type LogFilter struct {
 
 // Log returns lines of the log, oldest first.
 func (b *Bench) Log(ctx context.Context, f LogFilter) ([]LogLine, error) {
-	return read(ctx, b, func(tx *sql.Tx) ([]LogLine, error) {
+	return read(ctx, b, func(tx *snapshot) ([]LogLine, error) {
 		since, until := "", "9999"
 		if !f.Since.IsZero() {
 			since = f.Since.UTC().Format(stampLayout)

@@ -2,10 +2,7 @@ package archive
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
-	"math"
-	"strings"
 	"time"
 )
 
@@ -59,16 +56,7 @@ type LotStrength struct {
 
 // PutLot adds a lot, or with Replace supersedes its card.
 func (b *Bench) PutLot(ctx context.Context, l Lot, on OnChange) (Outcome, error) {
-	if strings.TrimSpace(l.Name) == "" {
-		return "", fmt.Errorf("lot of %s: %w: give it a name, as on the label", l.Code, ErrInvalid)
-	}
-	if err := firstError(checkItem(l.Item), checkDate(l.Received), positive("grams", l.Grams)); err != nil {
-		return "", fmt.Errorf("lot %q of %s: %w", l.Name, l.Code, err)
-	}
 	return write(ctx, b, func(c *change) (Outcome, error) {
-		if err := c.require(ctx, l.Item, "code", l.Code); err != nil {
-			return "", fmt.Errorf("lot %q: %w", l.Name, err)
-		}
 		return c.putLogged(ctx, kindLot, &l, on, l.Item, l.Code, l.Name)
 	})
 }
@@ -76,43 +64,34 @@ func (b *Bench) PutLot(ctx context.Context, l Lot, on OnChange) (Outcome, error)
 // OpenLot says that a lot is the one in use from now on.
 func (b *Bench) OpenLot(ctx context.Context, l LotName) (Outcome, error) {
 	return write(ctx, b, func(c *change) (Outcome, error) {
-		if err := c.requireLot(ctx, l); err != nil {
-			return "", err
-		}
 		return c.putLogged(ctx, kindLotOpened, &OpenedLot{Item: l.Item, Code: l.Code, Lot: l.Name}, Replace, l.Item, l.Code)
 	})
 }
 
 // SetLotStrength records what is now known of a lot's strength.
 func (b *Bench) SetLotStrength(ctx context.Context, s LotStrength) (Outcome, error) {
-	if math.IsNaN(s.LnStrength) || math.IsInf(s.LnStrength, 0) || !(s.SD >= 0) || math.IsInf(s.SD, 0) {
-		return "", fmt.Errorf("lot %q of %s: %w: strength %g with deviation %g; both must be finite", s.Lot, s.Code, ErrInvalid, s.LnStrength, s.SD)
-	}
 	return write(ctx, b, func(c *change) (Outcome, error) {
-		if err := c.requireLot(ctx, LotName{s.Item, s.Code, s.Lot}); err != nil {
-			return "", err
-		}
 		return c.putLogged(ctx, kindLotStrength, &s, Replace, s.Item, s.Code, s.Lot)
 	})
 }
 
 // Lots lists the lots of a pigment or resin, newest first.
 func (b *Bench) Lots(ctx context.Context, item, code string) ([]Lot, error) {
-	return read(ctx, b, func(tx *sql.Tx) ([]Lot, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Lot, error) {
 		return records[Lot](ctx, tx, kindLot, newest(kindLot)+" AND item = ? AND code = ? ORDER BY id DESC", item, code)
 	})
 }
 
 // OpenedLots lists the lot in use of every item that has one.
 func (b *Bench) OpenedLots(ctx context.Context) ([]OpenedLot, error) {
-	return read(ctx, b, func(tx *sql.Tx) ([]OpenedLot, error) {
+	return read(ctx, b, func(tx *snapshot) ([]OpenedLot, error) {
 		return records[OpenedLot](ctx, tx, kindLotOpened, newest(kindLotOpened)+" ORDER BY item, code")
 	})
 }
 
 // LotStrengths lists what is known at present of every lot that has one.
 func (b *Bench) LotStrengths(ctx context.Context) ([]LotStrength, error) {
-	return read(ctx, b, func(tx *sql.Tx) ([]LotStrength, error) {
+	return read(ctx, b, func(tx *snapshot) ([]LotStrength, error) {
 		return records[LotStrength](ctx, tx, kindLotStrength, newest(kindLotStrength)+" ORDER BY item, code, name")
 	})
 }

@@ -57,12 +57,12 @@ func migrate(ctx context.Context, abs, shown string, o Options, create bool) err
 	if err := fits(version, newest, shown, create); err != nil || version == newest {
 		return err
 	}
-	if version > 0 {
+	if version > 0 && !o.spare {
 		if err := copyBefore(ctx, db, abs, version, o); err != nil {
 			return fmt.Errorf("cannot copy the bench before changing its schema: %w", explain(shown, err))
 		}
 	}
-	steps, err := provider(db)
+	steps, err := provider(db, o)
 	if err != nil {
 		return err
 	}
@@ -106,13 +106,13 @@ func fits(version, newest int, shown string, create bool) error {
 	return nil
 }
 
-func provider(db *sql.DB) (*goose.Provider, error) {
+func provider(db *sql.DB, o Options) (*goose.Provider, error) {
 	files, err := fs.Sub(migrationFiles, "migrations")
 	if err != nil {
 		return nil, err
 	}
 	return goose.NewProvider(goose.DialectSQLite3, db, files,
-		goose.WithDisableGlobalRegistry(true), goose.WithLogger(goose.NopLogger()))
+		goose.WithDisableGlobalRegistry(true), goose.WithGoMigrations(linkOld(o)), goose.WithLogger(goose.NopLogger()))
 }
 
 // inspect returns the schema version of the file at abs and the newest known.
@@ -128,7 +128,7 @@ func inspect(ctx context.Context, abs string, wait time.Duration, mode string, m
 // schema returns the version of the schema in db (0 when nothing was made in it
 // yet, -1 when another program's tables are there) and the newest known.
 func schema(ctx context.Context, db *sql.DB) (version, newest int, err error) {
-	steps, err := provider(db)
+	steps, err := provider(db, Options{})
 	if err != nil {
 		return 0, 0, err
 	}

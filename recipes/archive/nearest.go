@@ -47,7 +47,7 @@ func (b *Bench) Nearest(ctx context.Context, q NearestQuery) ([]Near, error) {
 	if q.Limit <= 0 {
 		q.Limit = 20
 	}
-	return read(ctx, b, func(tx *sql.Tx) ([]Near, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Near, error) {
 		hits, err := nearest(ctx, tx, q)
 		if err != nil {
 			return nil, err
@@ -60,13 +60,36 @@ func (b *Bench) Nearest(ctx context.Context, q NearestQuery) ([]Near, error) {
 			}
 			at := q.Lab
 			at.L, at.A, at.B = h.lab[0], h.lab[1], h.lab[2]
+			if err := h.believed(ctx, tx, r, at); err != nil {
+				return nil, err
+			}
 			found[i] = Near{r, at, h.approved, h.de}
 		}
 		return found, nil
 	})
 }
 
-func nearest(ctx context.Context, tx *sql.Tx, q NearestQuery) ([]hit, error) {
+// believed refuses a colour of the column that its recipe, or none of the
+// recipe's approvals, has.
+func (h *hit) believed(ctx context.Context, tx *snapshot, r Recipe, at Lab) error {
+	colors := r.Predicted
+	if h.approved {
+		approvals, err := records[Approval](ctx, tx, kindApproval, "WHERE recipe = ?", r.Ref)
+		if err != nil {
+			return err
+		}
+		colors = nil
+		for _, a := range approvals {
+			colors = append(colors, a.Colors...)
+		}
+	}
+	if !slices.Contains(colors, at) {
+		return fmt.Errorf("recipe %s: %w: the colour it is found by is not its own; keep the file and run %s", r.ID(), ErrDamaged, restoreVerb)
+	}
+	return nil
+}
+
+func nearest(ctx context.Context, tx *snapshot, q NearestQuery) ([]hit, error) {
 	s := search{target: [3]float64{q.Lab.L, q.Lab.A, q.Lab.B}, limit: q.Limit, approved: q.Approved}
 	s.within(math.Inf(1))
 	if q.Resin != "" {

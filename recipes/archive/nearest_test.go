@@ -1,7 +1,6 @@
 package archive
 
 import (
-	"database/sql"
 	"math"
 	"math/rand/v2"
 	"path/filepath"
@@ -41,7 +40,7 @@ func crowd(t testing.TB, b *Bench, n int, r *rand.Rand) [][3]float64 {
 				return 0, err
 			}
 		}
-		return n, nil
+		return n, c.log(ctx(t), "recipes added", "", "")
 	})
 	require.NoError(t, err)
 	return colors
@@ -75,7 +74,7 @@ func TestNearestIsExact(t *testing.T) {
 		}
 		limit := rapid.SampledFrom([]int{1, 20, 500}).Draw(t, "limit")
 		q := NearestQuery{Lab: lab(target[0], target[1], target[2]), Limit: limit}
-		hits, err := read(ctx(nil), b, func(tx *sql.Tx) ([]hit, error) { return nearest(ctx(nil), tx, q) })
+		hits, err := read(ctx(nil), b, func(tx *snapshot) ([]hit, error) { return nearest(ctx(nil), tx, q) })
 		require.NoError(t, err)
 		want := byHand(colors, target, limit)
 		require.Len(t, hits, len(want))

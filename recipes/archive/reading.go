@@ -60,7 +60,8 @@ func SpectrumOf(c color.Spectrum) Spectrum { return Spectrum(c) }
 func (s Spectrum) Color() color.Spectrum { return color.Spectrum(s) }
 
 func (s Spectrum) check() error {
-	if s.FirstNM <= 0 || s.StepNM <= 0 || len(s.R) == 0 {
+	const mostNM = 10000
+	if s.FirstNM <= 0 || s.StepNM <= 0 || len(s.R) == 0 || s.FirstNM > mostNM || s.StepNM > mostNM || s.FirstNM+s.StepNM*(len(s.R)-1) > mostNM {
 		return fmt.Errorf("%w: spectrum of %d bands from %d nm by %d nm; give its bands", ErrInvalid, len(s.R), s.FirstNM, s.StepNM)
 	}
 	for i, r := range s.R {
@@ -78,6 +79,19 @@ type Reading struct {
 	Geometry string    `json:"geometry,omitempty"` // d/8 or 45/0
 	Specular string    `json:"specular,omitempty"` // included or excluded
 	Note     string    `json:"note,omitempty"`     // instrument, place on the piece
+	Taken    *Taken    `json:"taken,omitempty"`
+}
+
+// Taken is how a reading was taken beside its light and geometry, as far as its
+// file says it; free text.
+type Taken struct {
+	Mode        string `json:"m_condition,omitempty"` // M0 to M3 of ISO 13655
+	Filter      string `json:"filter,omitempty"`
+	Aperture    string `json:"aperture,omitempty"`
+	Instrument  string `json:"instrument,omitempty"`
+	Serial      string `json:"serial,omitempty"`
+	Date        string `json:"date,omitempty"`
+	Temperature string `json:"temperature,omitempty"`
 }
 
 func checkReadings(readings []Reading) error {
@@ -99,14 +113,10 @@ func checkReadings(readings []Reading) error {
 	return nil
 }
 
-// checkLoadings refuses loadings no cup can hold and pigments the bench does
-// not know.
-func checkLoadings(loadings map[string]float64, pigments map[string]bool) error {
+// checkLoadings refuses loadings no cup can hold.
+func checkLoadings(loadings map[string]float64) error {
 	var total float64
 	for code, phr := range loadings {
-		if !pigments[code] {
-			return unknown("pigment", code, pigments)
-		}
 		if !(phr >= 0 && phr <= 100) {
 			return fmt.Errorf("%w: loading of %s is %g phr; give 0 to 100", ErrInvalid, code, phr)
 		}

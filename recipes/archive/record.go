@@ -36,7 +36,11 @@ type Fact struct {
 func (f *Fact) place(number int64, at Stamp) { f.Number, f.Stamp = number, at }
 
 // placed is what every record type is through the Stamp or Fact it embeds.
-type placed interface{ place(number int64, at Stamp) }
+type placed interface {
+	place(number int64, at Stamp)
+	check() error
+	links() []link
+}
 
 // A kind is a sort of record: its name in bundles and sums, its table, and the
 // columns that name a card (none for a fact).
@@ -140,17 +144,63 @@ func digestOf(lines ...string) [sha256.Size]byte {
 	return sha256.Sum256([]byte(strings.Join(lines, "\n")))
 }
 
-// open decodes a stored record into v.
-func (s *stored) open(v placed) error {
+// sound refuses a record that is not what was stored.
+func (s *stored) sound(k kind) error {
+	if s.digest(k.name) != s.sum {
+		return s.damaged(k, "its content does not match its checksum")
+	}
+	return nil
+}
+
+// open checks a stored record of k and decodes it into v. Every record that is
+// read goes through here.
+func (s *stored) open(k kind, v placed) error {
+	if err := s.sound(k); err != nil {
+		return err
+	}
 	if err := json.Unmarshal([]byte(s.doc), v); err != nil {
-		return fmt.Errorf("%w: record %.12s cannot be read: %v; restore a backup", ErrDamaged, s.sum, err)
+		return s.damaged(k, fmt.Sprintf("it cannot be read (%v)", err))
 	}
 	at, err := time.Parse(stampLayout, s.at)
 	if err != nil {
-		return fmt.Errorf("%w: record %.12s: %v; restore a backup", ErrDamaged, s.sum, err)
+		return s.damaged(k, fmt.Sprintf("its time cannot be read (%v)", err))
 	}
 	v.place(s.id, Stamp{At: at, Who: s.who, Program: s.program, Ref: s.sum})
 	return nil
+}
+
+// damaged names a record that cannot be believed.
+func (s *stored) damaged(k kind, what string) error {
+	return fmt.Errorf("%s: %w: %s; keep the file and run %s", s.title(k), ErrDamaged, what, restoreVerb)
+}
+
+// title names a stored record: recipe R6, or pigment 3 ("WH").
+func (s *stored) title(k kind) string {
+	if letter, ok := letters()[k.name]; ok {
+		return fmt.Sprintf("%s %s%d", k.name, letter, s.id)
+	}
+	t := fmt.Sprintf("%s %d", k.name, s.id)
+	if key, err := k.named(s.doc); err == nil && len(key) > 0 {
+		t += fmt.Sprintf(" (%q)", subject(key...))
+	}
+	return t
+}
+
+// named reads the name of a card from its document.
+func (k kind) named(doc string) ([]any, error) {
+	var fields map[string]any
+	if err := json.Unmarshal([]byte(doc), &fields); err != nil {
+		return nil, err
+	}
+	key := make([]any, len(k.key))
+	for i, column := range k.key {
+		if column == "name" && (k.name == kindLotStrength.name) {
+			column = "lot"
+		}
+		text, _ := fields[column].(string)
+		key[i] = text
+	}
+	return key, nil
 }
 
 // document renders v as the archive stores it: fields in the order of the
@@ -173,11 +223,27 @@ type queryer interface {
 	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
 }
 
-// records reads the records of k that the rest of the query selects.
+// reader is a transaction that hears of records that cannot be listed.
+type reader interface {
+	queryer
+	leaveOut(error)
+}
+
+// records reads the records of k that the rest of the query selects. One that
+// breaks the rules, as an older program may have let it in, is left out, and
+// the bench's LeftOut hears of it.
 func records[T any, P interface {
 	*T
 	placed
-}](ctx context.Context, q queryer, k kind, rest string, args ...any) ([]T, error) {
+}](ctx context.Context, q reader, k kind, rest string, args ...any) ([]T, error) {
+	return scan[T, P](ctx, q, k, func(err error) error { q.leaveOut(err); return nil }, rest, args...)
+}
+
+// scan is records with an answer to a record that breaks the rules.
+func scan[T any, P interface {
+	*T
+	placed
+}](ctx context.Context, q queryer, k kind, breaks func(error) error, rest string, args ...any) ([]T, error) {
 	rows, err := q.QueryContext(ctx, "SELECT "+storedColumns+" FROM "+k.table+" "+rest, args...)
 	if err != nil {
 		return nil, err
@@ -190,8 +256,14 @@ func records[T any, P interface {
 			return nil, err
 		}
 		var v T
-		if err := s.open(P(&v)); err != nil {
+		if err := s.open(k, P(&v)); err != nil {
 			return nil, err
+		}
+		if err := P(&v).check(); err != nil {
+			if err := breaks(fmt.Errorf("%s: %w", s.title(k), err)); err != nil {
+				return nil, err
+			}
+			continue
 		}
 		all = append(all, v)
 	}
@@ -203,7 +275,7 @@ func one[T any, P interface {
 	*T
 	placed
 }](ctx context.Context, q queryer, k kind, rest string, args ...any) (T, error) {
-	all, err := records[T, P](ctx, q, k, rest+" LIMIT 1", args...)
+	all, err := scan[T, P](ctx, q, k, func(err error) error { return err }, rest+" LIMIT 1", args...)
 	if err == nil && len(all) == 0 {
 		err = sql.ErrNoRows
 	}
@@ -247,17 +319,26 @@ func (c *change) latest(ctx context.Context, k kind, name []any) (stored, bool, 
 	if errors.Is(err, sql.ErrNoRows) {
 		return s, false, nil
 	}
-	return s, err == nil, err
+	if err != nil {
+		return s, false, err
+	}
+	return s, true, s.sound(k)
 }
 
 // insert writes a record with a new stamp and gives v its stamp.
 func (c *change) insert(ctx context.Context, k kind, prev string, v placed) error {
+	if err := v.check(); err != nil {
+		return err
+	}
 	doc, err := document(v)
 	if err != nil {
 		return err
 	}
 	s := stored{prev: prev, doc: doc, at: c.stamp.At.Format(stampLayout), who: c.stamp.Who, program: c.stamp.Program}
 	s.sum = s.digest(k.name)
+	if err := c.rules(ctx, k, v); err != nil {
+		return k.called(doc, err)
+	}
 	if err := c.store(ctx, k, &s); err != nil {
 		return err
 	}
@@ -270,6 +351,7 @@ func (c *change) insert(ctx context.Context, k kind, prev string, v placed) erro
 
 // store writes a record as it is and sets its id.
 func (c *change) store(ctx context.Context, k kind, s *stored) error {
+	c.changed = true
 	if k.name == kindRecipe.name || k.name == kindApproval.name {
 		c.colored = true
 	}
@@ -277,7 +359,9 @@ func (c *change) store(ctx context.Context, k kind, s *stored) error {
 	if err != nil {
 		return err
 	}
-	return q.QueryRowContext(ctx, s.prev, s.sum, s.doc, s.at, s.who, s.program).Scan(&s.id)
+	err = q.QueryRowContext(ctx, s.prev, s.sum, s.doc, s.at, s.who, s.program).Scan(&s.id)
+	c.pending = append(c.pending, unlinked{k.name, s.id, s.sum})
+	return err
 }
 
 // put writes the card v under name unless the bench holds the same already.
@@ -287,14 +371,22 @@ func (c *change) put(ctx context.Context, k kind, v placed, on OnChange, name ..
 		return "", err
 	}
 	if !found {
+		for _, part := range name { // cards that older programs named so stay
+			if text, ok := part.(string); ok && text != strings.TrimSpace(text) {
+				return "", fmt.Errorf("%s: %w: %q begins or ends with a blank; leave the blank out", title(k, name), ErrInvalid, text)
+			}
+		}
 		return Added, c.insert(ctx, k, "", v)
+	}
+	if err := v.check(); err != nil {
+		return "", err
 	}
 	doc, err := document(v)
 	if err != nil {
 		return "", err
 	}
 	if doc == old.doc {
-		return Unchanged, old.open(v)
+		return Unchanged, old.open(k, v)
 	}
 	if on == Refuse {
 		return "", fmt.Errorf("%s: %w (%s)", title(k, name), ErrConflict, differing(old.doc, doc))
@@ -330,13 +422,6 @@ func (c *change) number(ctx context.Context, k kind) (n int64, err error) {
 	}
 	err = q.QueryRowContext(ctx).Scan(&n)
 	return n, err
-}
-
-// log adds a line to the log.
-func (c *change) log(ctx context.Context, verb, subject, detail string) error {
-	_, err := c.ExecContext(ctx, `INSERT INTO log (at, who, program, verb, subject, detail) VALUES (?, ?, ?, ?, ?, ?)`,
-		c.stamp.At.Format(stampLayout), c.stamp.Who, c.stamp.Program, verb, subject, detail)
-	return err
 }
 
 // title names a card in errors: chip "B-07" of "CLR".

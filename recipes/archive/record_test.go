@@ -240,7 +240,7 @@ func TestBadChips(t *testing.T) {
 		{func(k *Chip) { k.Readings[0].Lab.Illuminant = "F11" }, `chip "N": impossible value: illuminant "F11"; write it FL11`},
 		{func(k *Chip) { k.Readings[0] = Reading{Spectrum: &Spectrum{400, 10, []float64{0.5, 55}}} }, `chip "N": impossible value: reflectance factor 55 at 410 nm; give a fraction, 0 to 1`},
 		{func(k *Chip) { k.Name = "WH-01 " }, `chip "WH-01 ": impossible value: give it a name without spaces around it`},
-		{func(k *Chip) { k.Lots = []LotName{{OfPigment, "RD", "9"}} }, `pigment RD: unknown lot "9"; the bench has none yet, add it first`},
+		{func(k *Chip) { k.Lots = []LotName{{OfPigment, "RD", "9"}} }, `chip "N": pigment RD: unknown lot "9"; the bench has none yet, add it first`},
 	} {
 		k := Chip{Name: "N", Loadings: map[string]float64{"RD": 1}, Backing: "white", ThicknessMM: 3, Readings: []Reading{reading(50, 0, 0)}}
 		c.spoil(&k)

@@ -36,12 +36,12 @@ func (r *Resin) check() error {
 		return fail("mix ratio %g:%g; give parts by mass of A and B, such as 100:90", r.MixA, r.MixB)
 	case r.PigmentSide != "A" && r.PigmentSide != "B":
 		return fail("pigment side %q; give A or B", r.PigmentSide)
-	case r.PotLife < 0:
+	case r.PotLife < 0 || r.PotLife > 1000*time.Hour:
 		return fail("pot life %v; give a time such as 7m", r.PotLife)
 	}
-	err := firstError(positive("mix ratio", r.MixA), positive("mix ratio", r.MixB),
-		positive("density of A", r.DensityA), positive("density of B", r.DensityB),
-		positive("cured density", r.DensityCured), positive("most phr", r.MaxPHR))
+	err := firstError(upTo("mix ratio", r.MixA, mostParts), upTo("mix ratio", r.MixB, mostParts),
+		upTo("density of A", r.DensityA, mostDensity), upTo("density of B", r.DensityB, mostDensity),
+		upTo("cured density", r.DensityCured, mostDensity), upTo("most phr", r.MaxPHR, mostPHR))
 	if err != nil {
 		return fmt.Errorf("resin %q: %w", r.Code, err)
 	}
@@ -50,9 +50,6 @@ func (r *Resin) check() error {
 
 // PutResin adds a resin, or with Replace supersedes its card.
 func (b *Bench) PutResin(ctx context.Context, r Resin, on OnChange) (Outcome, error) {
-	if err := r.check(); err != nil {
-		return "", err
-	}
 	return write(ctx, b, func(c *change) (Outcome, error) {
 		return c.putLogged(ctx, kindResin, &r, on, r.Code)
 	})
@@ -60,14 +57,14 @@ func (b *Bench) PutResin(ctx context.Context, r Resin, on OnChange) (Outcome, er
 
 // Resins lists the resins by code.
 func (b *Bench) Resins(ctx context.Context) ([]Resin, error) {
-	return read(ctx, b, func(tx *sql.Tx) ([]Resin, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Resin, error) {
 		return records[Resin](ctx, tx, kindResin, newest(kindResin)+" ORDER BY code")
 	})
 }
 
 // Resin returns a resin by its code.
 func (b *Bench) Resin(ctx context.Context, code string) (Resin, error) {
-	return read(ctx, b, func(tx *sql.Tx) (Resin, error) {
+	return read(ctx, b, func(tx *snapshot) (Resin, error) {
 		return find[Resin](ctx, tx, kindResin, "resin", "code", code)
 	})
 }
@@ -96,8 +93,8 @@ func (p *Pigment) check() error {
 	if p.StockG != nil {
 		stock = *p.StockG
 	}
-	if err := firstError(positive("density", p.Density), positive("most phr", p.MaxPHR),
-		positive("price per kg", p.PricePerKG), positive("stock in g", stock)); err != nil {
+	if err := firstError(upTo("density", p.Density, mostDensity), upTo("most phr", p.MaxPHR, mostPHR),
+		upTo("price per kg", p.PricePerKG, mostPrice), upTo("stock in g", stock, mostGrams)); err != nil {
 		return fail(err)
 	}
 	return nil
@@ -106,9 +103,6 @@ func (p *Pigment) check() error {
 // PutPigment stores a pigment exactly as given: a zero number erases what the
 // old card said. With Refuse a code that is taken by other content is an error.
 func (b *Bench) PutPigment(ctx context.Context, p Pigment, on OnChange) (Outcome, error) {
-	if err := p.check(); err != nil {
-		return "", err
-	}
 	return write(ctx, b, func(c *change) (Outcome, error) {
 		return c.putLogged(ctx, kindPigment, &p, on, p.Code)
 	})
@@ -147,7 +141,7 @@ func (c *change) importPigments(ctx context.Context, pigments []Pigment) (Report
 		}
 		if found {
 			var was Pigment
-			if err := old.open(&was); err != nil {
+			if err := old.open(kindPigment, &was); err != nil {
 				return report, err
 			}
 			p.fill(was)
@@ -196,14 +190,14 @@ func (c *change) logImport(ctx context.Context, verb, subject string, r Report) 
 
 // Pigments lists the pigments by code.
 func (b *Bench) Pigments(ctx context.Context) ([]Pigment, error) {
-	return read(ctx, b, func(tx *sql.Tx) ([]Pigment, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Pigment, error) {
 		return records[Pigment](ctx, tx, kindPigment, newest(kindPigment)+" ORDER BY code")
 	})
 }
 
 // Pigment returns a pigment by its code.
 func (b *Bench) Pigment(ctx context.Context, code string) (Pigment, error) {
-	return read(ctx, b, func(tx *sql.Tx) (Pigment, error) {
+	return read(ctx, b, func(tx *snapshot) (Pigment, error) {
 		return find[Pigment](ctx, tx, kindPigment, "pigment", "code", code)
 	})
 }
@@ -237,9 +231,6 @@ func (k *Backing) check() error {
 
 // PutBacking adds a backing, or with Replace supersedes its card.
 func (b *Bench) PutBacking(ctx context.Context, k Backing, on OnChange) (Outcome, error) {
-	if err := k.check(); err != nil {
-		return "", err
-	}
 	return write(ctx, b, func(c *change) (Outcome, error) {
 		return c.putLogged(ctx, kindBacking, &k, on, k.Name)
 	})
@@ -247,14 +238,14 @@ func (b *Bench) PutBacking(ctx context.Context, k Backing, on OnChange) (Outcome
 
 // Backings lists the backings by name.
 func (b *Bench) Backings(ctx context.Context) ([]Backing, error) {
-	return read(ctx, b, func(tx *sql.Tx) ([]Backing, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Backing, error) {
 		return records[Backing](ctx, tx, kindBacking, newest(kindBacking)+" ORDER BY name")
 	})
 }
 
 // Backing returns a backing by its name.
 func (b *Bench) Backing(ctx context.Context, name string) (Backing, error) {
-	return read(ctx, b, func(tx *sql.Tx) (Backing, error) {
+	return read(ctx, b, func(tx *snapshot) (Backing, error) {
 		return find[Backing](ctx, tx, kindBacking, "backing", "name", name)
 	})
 }
@@ -264,7 +255,7 @@ func (b *Bench) Backing(ctx context.Context, name string) (Backing, error) {
 func find[T any, P interface {
 	*T
 	placed
-}](ctx context.Context, q queryer, k kind, table, column, name string) (T, error) {
+}](ctx context.Context, q reader, k kind, table, column, name string) (T, error) {
 	v, err := one[T, P](ctx, q, k, named(k), name)
 	if errors.Is(err, sql.ErrNoRows) {
 		names, e := names(ctx, q, table, column)

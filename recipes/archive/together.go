@@ -1,6 +1,9 @@
 package archive
 
-import "context"
+import (
+	"context"
+	"slices"
+)
 
 // Together runs fn in one transaction. What fn does with the bench it is given
 // is stored as a whole when Together returns nil; when fn or Together returns an
@@ -25,6 +28,7 @@ func step[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T,
 	if _, err := b.within.ExecContext(ctx, "SAVEPOINT step"); err != nil {
 		return none, b.explain(err)
 	}
+	pending := slices.Clone(b.within.pending)
 	v, err := fn(b.within)
 	if err == nil {
 		if _, err := b.within.ExecContext(ctx, "RELEASE step"); err != nil {
@@ -33,6 +37,7 @@ func step[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T,
 		return v, nil
 	}
 	clear(b.within.names) // may hold names that go
+	b.within.pending = pending
 	if _, back := b.within.ExecContext(ctx, "ROLLBACK TO step; RELEASE step"); back != nil {
 		return none, b.explain(back)
 	}

@@ -2,6 +2,7 @@ package archive
 
 import (
 	"bufio"
+	"bytes"
 	"fmt"
 	"io"
 	"os"
@@ -138,6 +139,37 @@ func TestManyCreateOrMigrate(t *testing.T) {
 	}
 }
 
+// readAll is what a reader does with a bench, and tells what it came to.
+func readAll(path string) error {
+	b, err := Open(ctx(nil), path, options())
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	v, err := b.Verify(ctx(nil))
+	if err != nil || len(v.Problems) > 0 {
+		return fmt.Errorf("verify: %w %v", err, v.Problems)
+	}
+	if _, err := b.Targets(ctx(nil), ""); err != nil {
+		return err
+	}
+	if _, err := b.Recipe(ctx(nil), "R1"); err != nil {
+		return err
+	}
+	if _, err := b.Find(ctx(nil), FindQuery{Words: "harbour"}); err != nil {
+		return err
+	}
+	if _, err := b.Nearest(ctx(nil), NearestQuery{Lab: lab(61, 39, 21)}); err != nil {
+		return err
+	}
+	n, err := b.Export(ctx(nil), new(bytes.Buffer))
+	if err != nil || n != v.Records {
+		return fmt.Errorf("export: %d records, %w", n, err)
+	}
+	_, err = b.PutClient(ctx(nil), Client{Name: "Gull Boats"}, Refuse)
+	return fmt.Errorf("read %d; then: %w", n, err)
+}
+
 // importTrio imports three chips that belong together.
 func importTrio(b *Bench, name string) error {
 	var chips []Chip
@@ -184,6 +216,15 @@ func child(task, path string, out io.Writer) error {
 	fmt.Sscan(task, &verb, &who, &n)
 	say := func(format string, a ...any) { fmt.Fprintf(out, format+"\n", a...) }
 	switch verb {
+	case "read":
+		return readAll(path)
+	case "restore":
+		say("ready")
+		if _, err := Restore(ctx(nil), path, os.Getenv("MASSTONE_BACKUP"), options()); err != nil {
+			return err
+		}
+		say("done")
+		return nil
 	case "create":
 		say("ready")
 		b, err := Create(ctx(nil), path, options())

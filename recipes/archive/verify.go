@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"encoding/hex"
 	"fmt"
+	"masstone/color/remedy"
 	"sort"
 	"strings"
 	"sync"
@@ -21,21 +22,30 @@ func (p Problem) String() string { return p.Where + ": " + p.What + "; " + p.Do 
 
 // Checked says how much Verify went through.
 type Checked struct {
-	Records  int       `json:"records"`
-	Problems []Problem `json:"problems"`
+	Records int  `json:"records"`
+	Links   int  `json:"links"` // of the log's chain
+	Head    Head `json:"head"`  // the newest of them
+	// LinkedFrom is the first line with a link: 1, or on a bench of an older
+	// schema the line that was added when it was brought to this one.
+	LinkedFrom int64     `json:"linked_from"`
+	Problems   []Problem `json:"problems"`
 }
 
-const restoreBackup = "keep the file, restore a backup, and compare"
+var (
+	remedyBackup  = remedy.Verb("backup")
+	restoreVerb   = remedy.Verb("restore", "BACKUP")
+	restoreBackup = "keep the file, run " + restoreVerb + ", and compare"
+)
 
 // Verify re-reads the whole bench: SQLite's own check of every page and index,
 // every reference, every record's checksum (approved recipes and all they came
-// from included), the chain of every card, the schema with the triggers that
+// from included), the chain of every card and of the log, the schema with the triggers that
 // keep records from being changed, and the tables for finding. It changes
 // nothing.
 func (b *Bench) Verify(ctx context.Context) (Checked, error) {
-	return read(ctx, b, func(tx *sql.Tx) (Checked, error) {
+	return read(ctx, b, func(tx *snapshot) (Checked, error) {
 		v := verifier{tx: tx}
-		for _, step := range []func(context.Context) error{v.pages, v.references, v.schema, v.records, v.derived, v.columns} {
+		for _, step := range []func(context.Context) error{v.pages, v.references, v.schema, v.records, v.stocks, v.chain, v.derived, v.columns} {
 			err := step(ctx)
 			if ctx.Err() != nil {
 				return v.Checked, ctx.Err()
@@ -49,7 +59,7 @@ func (b *Bench) Verify(ctx context.Context) (Checked, error) {
 }
 
 type verifier struct {
-	tx *sql.Tx
+	tx *snapshot
 	Checked
 }
 
@@ -113,7 +123,7 @@ var schemaMade = sync.OnceValues(func() (map[string]string, error) {
 	}
 	defer fresh.Close()
 	fresh.SetMaxOpenConns(1) // a second connection would see another memory
-	steps, err := provider(fresh)
+	steps, err := provider(fresh, Options{})
 	if err != nil {
 		return nil, err
 	}
@@ -162,9 +172,10 @@ func (v *verifier) records(ctx context.Context) error {
 			}
 			if got := s.digest(k.name); got != s.sum {
 				v.report(where, restoreBackup, "its content was altered: checksum %.12s, not %.12s", got, s.sum)
-			}
-			if err := s.open(k.fresh()); err != nil {
-				v.report(where, restoreBackup, "%v", err)
+			} else if r := k.fresh(); s.open(k, r) != nil {
+				v.report(where, restoreBackup, "it cannot be read")
+			} else if err := r.check(); err != nil {
+				v.report(where, "it is left out of lists; say it anew, right", "it was let in by an older program: %v", err)
 			}
 			if k.chained {
 				if before, seen := under[s.prev]; s.prev != "" && (!seen || before != name) {
@@ -178,12 +189,23 @@ func (v *verifier) records(ctx context.Context) error {
 			return err
 		}
 	}
-	var lines, last int
-	if err := v.tx.QueryRowContext(ctx, `SELECT count(*), coalesce(max(id), 0) FROM log`).Scan(&lines, &last); err != nil {
-		return err
+	return nil
+}
+
+// stocks checks that what was drawn from each stock was there.
+func (v *verifier) stocks(ctx context.Context) error {
+	all, err := records[Stock](ctx, v.tx, kindStock, newest(kindStock)+" ORDER BY name")
+	if err != nil {
+		return nil // a damaged record, which is told already
 	}
-	if lines != last {
-		v.report("log", restoreBackup, "%d lines are missing", last-lines)
+	for _, s := range all {
+		moves, err := scan[StockMove](ctx, v.tx, kindStockMove, func(error) error { return nil }, "WHERE stock = ? ORDER BY id", s.Name)
+		level := StockLevel{Contents: map[string]float64{}}
+		for _, m := range moves {
+			if err = level.apply(m); err != nil {
+				v.report("stock "+s.Name, "weigh the pail and record a count", "a movement was let in by an older program and is left out: %v", err)
+			}
+		}
 	}
 	return nil
 }
@@ -246,7 +268,7 @@ func (v *verifier) columns(ctx context.Context) error {
 // Checksum is the checksum of the whole bench's records, in no order: two
 // benches with the same records have the same one, whatever their numbers.
 func (b *Bench) Checksum(ctx context.Context) (string, error) {
-	return read(ctx, b, func(tx *sql.Tx) (string, error) {
+	return read(ctx, b, func(tx *snapshot) (string, error) {
 		var sums []string
 		for _, k := range kinds() {
 			err := eachRow(ctx, tx, func(rows *sql.Rows) error {

@@ -44,14 +44,14 @@ func ParseWaste(text string) (float64, error) {
 	return x, nil
 }
 
-// decimal reads a finite number in the digits of a scale: no hexadecimal, no
-// "inf", no digit grouping.
+// decimal reads a number as large as masses and shares are, in the digits of a
+// scale: no hexadecimal, no "inf", no digit grouping.
 func decimal(s string) (float64, error) {
 	if s == "" || strings.Trim(s, "+-.0123456789eE") != "" {
 		return 0, strconv.ErrSyntax
 	}
 	x, err := strconv.ParseFloat(s, 64)
-	if err == nil && (math.IsInf(x, 0) || math.IsNaN(x)) {
+	if size := math.Abs(x); err == nil && x != 0 && !(size >= 1e-6 && size <= heaviest) {
 		err = strconv.ErrRange
 	}
 	return x, err

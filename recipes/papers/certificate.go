@@ -42,6 +42,7 @@ type Certificate struct {
 	ReadOn         string             `json:"read_on,omitempty"`
 	ApprovedOn     string             `json:"approved_on,omitempty"`
 	ApprovedBy     string             `json:"approved_by,omitempty"`
+	Head           string             `json:"head,omitempty"` // of the bench's log when it was printed
 	Notes          []string           `json:"notes,omitempty"`
 }
 
@@ -325,6 +326,7 @@ func (c Certificate) origin() block {
 	f.add("Part read on", c.ReadOn)
 	f.add("Approved by", c.ApprovedBy)
 	f.add("Approved on", c.ApprovedOn)
+	f.add("Head of the log", c.Head)
 	return f
 }
 
@@ -376,7 +378,7 @@ func (c Certificate) records() ([][]string, error) {
 		add("", "verdict", "limit of d"+a.Axis+"*", plain(a.Limit))
 	}
 	add("", "verdict", "within", map[bool]string{true: "yes", false: "no"}[j.Within])
-	for _, q := range []struct{ name, value string }{{"measurement", c.measured()}, {"poured on", c.PouredOn}, {"read on", c.ReadOn}, {"approved by", c.ApprovedBy}, {"approved on", c.ApprovedOn}} {
+	for _, q := range []struct{ name, value string }{{"measurement", c.measured()}, {"poured on", c.PouredOn}, {"read on", c.ReadOn}, {"approved by", c.ApprovedBy}, {"approved on", c.ApprovedOn}, {"head of the log", c.Head}} {
 		if q.value != "" {
 			add("", "origin", q.name, q.value)
 		}

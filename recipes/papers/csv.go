@@ -5,7 +5,8 @@ import (
 	"encoding/json"
 	"io"
 	"strconv"
-	"strings"
+
+	"masstone/color/cell"
 )
 
 func writeCSV(w io.Writer, p Paper) error {
@@ -15,8 +16,8 @@ func writeCSV(w io.Writer, p Paper) error {
 	}
 	out := csv.NewWriter(w)
 	for _, row := range rows {
-		for i, cell := range row {
-			row[i] = harmless(tidy(cell))
+		for i, text := range row {
+			row[i] = cell.Safe(tidy(text))
 		}
 		if err := out.Write(row); err != nil {
 			return err
@@ -24,18 +25,6 @@ func writeCSV(w io.Writer, p Paper) error {
 	}
 	out.Flush()
 	return out.Error()
-}
-
-// harmless keeps a spreadsheet from taking a text for a formula, by the
-// apostrophe that says so in all of them. Numbers stay as they are.
-func harmless(cell string) string {
-	if cell == "" || !strings.ContainsRune("=+-@", rune(cell[0])) {
-		return cell
-	}
-	if _, err := strconv.ParseFloat(cell, 64); err == nil {
-		return cell
-	}
-	return "'" + cell
 }
 
 // plain writes a number for a program to read.

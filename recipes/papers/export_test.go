@@ -4,11 +4,10 @@ import "image"
 
 // Wrap, Fit and the rest are the setting's small parts, for tests.
 var (
-	Wrap     = wrap
-	Tidy     = tidy
-	Fixed    = fixed
-	Signed   = signed
-	Harmless = harmless
+	Wrap   = wrap
+	Tidy   = tidy
+	Fixed  = fixed
+	Signed = signed
 )
 
 // FitColumns fits columns given as natural, least and hard widths.

@@ -35,6 +35,7 @@ type RecipeCard struct {
 	ApprovedBy  string        `json:"approved_by,omitempty"`
 	ApprovedOn  string        `json:"approved_on,omitempty"` // day
 	ApprovedAs  string        `json:"approved_as,omitempty"` // such as "housing v2"
+	Head        string        `json:"head,omitempty"`        // of the bench's log at the approval
 	Batches     []CardBatch   `json:"batches,omitempty"`     // weighed from it
 	Notes       []string      `json:"notes,omitempty"`       //
 }
@@ -200,6 +201,7 @@ func (r RecipeCard) design() (design, error) {
 		}
 	}
 	f.add("Approved", approved)
+	f.add("Head of the log", r.Head)
 	if len(f.List) > 0 {
 		d.Blocks = append(d.Blocks, &f)
 	}

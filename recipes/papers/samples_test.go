@@ -118,7 +118,7 @@ func card() papers.RecipeCard {
 			{Lab: lab(47.9, 42.2, 20.1, color.D50)},
 		},
 		Tolerance: 1, Chance: 0.987, Opacity: 0.9713, HidesMM: 3.42, CostPerKg: 14.8, Currency: "EUR",
-		ResinLots: []string{"A 26-114", "B 26-090"}, ApprovedBy: "J. Möller", ApprovedOn: "2026-03-12", ApprovedAs: "housing v2",
+		ResinLots: []string{"A 26-114", "B 26-090"}, ApprovedBy: "J. Möller", ApprovedOn: "2026-03-12", ApprovedAs: "housing v2", Head: "41-9b1f07c3a2e85d64",
 		Batches: []papers.CardBatch{{Batch: "B7", Grams: "250.48", On: "2026-03-31"}, {Batch: "B3", Grams: "120.00", On: "2026-02-02"}},
 		Notes:   []string{"Sand the first part before reading: the mould's gloss reads 0.4 darker."},
 	}
@@ -135,7 +135,7 @@ func certificate() papers.Certificate {
 		},
 		Measurement: color.Measurement{Geometry: color.Sphere, Specular: color.SpecularIncluded}, Instrument: "handheld, 8 mm aperture",
 		Readings: 5, TargetReadings: 3, Scatter: 0.11, ThicknessMM: 3, Backing: "white",
-		TargetReadOn: "2026-01-20", PouredOn: "2026-03-30", ReadOn: "2026-03-31", ApprovedBy: "J. Möller", ApprovedOn: "2026-03-31",
+		TargetReadOn: "2026-01-20", PouredOn: "2026-03-30", ReadOn: "2026-03-31", ApprovedBy: "J. Möller", ApprovedOn: "2026-03-31", Head: "57-3fa9c1d2e4b57a01",
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 
 	"masstone/color/remedy"
 	"masstone/recipes/archive"
@@ -16,6 +17,7 @@ type ApproveRequest struct {
 	Pours  []string // that proved it; the last is the part approved
 	By     string   // who approved it; who is at the bench if empty
 	Note   string
+	Again  bool // meant, though the same was approved a moment ago
 }
 
 // An Approval is an approved recipe with everything it came from.
@@ -36,6 +38,7 @@ type Approval struct {
 	Who         string            `json:"who"`
 	Note        string            `json:"note,omitempty"`
 	Checksum    string            `json:"checksum"`
+	Head        archive.Head      `json:"head" doc:"of the log when it was approved, to check against by verify"`
 
 	Remarks Remarks `json:"-"`
 }
@@ -43,7 +46,7 @@ type Approval struct {
 func approvalOf(p archive.Provenance) Approval {
 	a := p.Approval
 	v := Approval{Name: a.Name(), Target: a.Target, Client: a.Client, Version: a.Version, Recipe: recipeOf(p.Recipe), Corrected: []string{}, Chips: len(p.Chips),
-		Pours: []string{}, Colors: []Color{}, Lots: lotsByCode(a.Lots), By: a.By, At: figure.At(a.At), Who: a.Who, Note: a.Note, Checksum: a.Ref}
+		Pours: []string{}, Colors: []Color{}, Lots: lotsByCode(a.Lots), By: a.By, At: figure.At(a.At), Who: a.Who, Note: a.Note, Checksum: a.Ref, Head: p.Head}
 	for _, r := range p.Corrected {
 		v.Corrected = append(v.Corrected, r.ID())
 	}
@@ -99,12 +102,28 @@ func Approve(ctx context.Context, b *Bench, r ApproveRequest) (Approval, error) 
 		if approval, err = a.Approve(ctx, approval); err != nil {
 			return err
 		}
+		if err := r.repeats(ctx, a, approval); err != nil {
+			return err
+		}
 		p, err := a.Provenance(ctx, approval)
 		v = approvalOf(p)
 		return err
 	})
 	v.Remarks = say
 	return v, err
+}
+
+// repeats refuses an approval that was given a moment ago.
+func (r ApproveRequest) repeats(ctx context.Context, a *archive.Bench, now archive.Approval) error {
+	all, err := a.Approvals(ctx, now.Client, now.Target)
+	if err != nil || r.Again || len(all) < 2 {
+		return err
+	}
+	before := all[1]
+	if before.Recipe == now.Recipe && before.By == now.By && before.Note == now.Note && slices.Equal(before.Pours, now.Pours) {
+		return twice(before.Name()+" is such an approval", before.Stamp, now.Stamp)
+	}
+	return nil
 }
 
 // proves refuses a pour of another recipe, and warns of one that misses.

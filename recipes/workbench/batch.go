@@ -55,7 +55,9 @@ func (m Making) order(what string) (batch.Order, error) {
 	case byVolume && m.Shots < 1:
 		return batch.Order{}, invalid("shots", "batch %s: %s is missing; give the number of parts, 1 or more", what, shots)
 	}
-	return batch.Order{Total: massOf(m.Grams), Cavity: batch.Millilitres(m.CavityML), Shots: m.Shots, Waste: m.Waste, Grow: m.Grow}, nil
+	err := weighable(weight{"grams", m.Grams}, weight{"scale", m.ScaleGrams}, weight{"min-weigh", m.MinWeigh},
+		weight{"capacity", m.Capacity}, weight{"max-cup", m.MaxCup})
+	return batch.Order{Total: massOf(m.Grams), Cavity: batch.Millilitres(m.CavityML), Shots: m.Shots, Waste: m.Waste, Grow: m.Grow}, err
 }
 
 // asOrdered is the order as a paper says it.
@@ -235,6 +237,3 @@ func (v *Batch) keep(ctx context.Context, b *Bench, a *archive.Bench, recipe arc
 	}
 	return r.Deliver(v.Paper)
 }
-
-// massOf are grams for the batch package.
-func massOf(g calibrate.Grams) batch.Mass { return batch.Grams(float64(g)) }

@@ -2,6 +2,7 @@ package workbench
 
 import (
 	"context"
+	"sync"
 	"time"
 
 	"masstone/recipes/archive"
@@ -15,6 +16,12 @@ type Options struct {
 	// Progress hears how far long work is; nil for nobody. It may be called from
 	// several goroutines.
 	Progress func(Progress)
+	// LeftOut hears, once each, of records that verbs leave out because they break
+	// the rules; nil for nobody.
+	LeftOut func(error)
+	// Stored hears what a verb stored, as soon as it is sure to stay: pour P3 (B1).
+	// It is nil for nobody.
+	Stored func(what []string)
 }
 
 // A Progress is how far long work is.
@@ -49,7 +56,33 @@ func WithoutFile(o Options) *Bench {
 }
 
 func (o Options) archive() archive.Options {
-	return archive.Options{Now: o.Now, Who: o.Who, Program: o.Program}
+	told := map[string]bool{}
+	var one sync.Mutex
+	a := archive.Options{Now: o.Now, Who: o.Who, Program: o.Program, LeftOut: func(err error) {
+		one.Lock()
+		defer one.Unlock()
+		if line := err.Error(); o.LeftOut != nil && !told[line] {
+			told[line] = true
+			o.LeftOut(err)
+		}
+	}}
+	if o.Stored != nil {
+		a.Stored = func(lines []archive.LogLine) { o.Stored(storedText(lines)) }
+	}
+	return a
+}
+
+// storedText says what lines of the log are about.
+func storedText(lines []archive.LogLine) []string {
+	var what []string
+	for _, l := range lines {
+		text := l.Verb
+		if l.Subject != "" {
+			text += " " + l.Subject
+		}
+		what = append(what, text)
+	}
+	return what
 }
 
 func (o Options) around(a *archive.Bench, err error) (*Bench, error) {

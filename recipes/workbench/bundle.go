@@ -14,14 +14,30 @@ import (
 // it was made from; of the whole bench if it names neither.
 type ExportRequest struct {
 	Client, Recipe string
+	// Rest leaves out what is damaged or breaks the rules, and what came from it.
+	Rest bool
 }
 
 // check refuses a request that names both.
 func (r ExportRequest) check() error {
-	if r.Client != "" && r.Recipe != "" {
+	switch {
+	case r.Client != "" && r.Recipe != "":
 		return invalid("", "export: give either %s or %s", remedy.Input("client"), remedy.Input("recipe"))
+	case r.Rest && r.Client+r.Recipe != "":
+		return invalid("", "export: %s is of the whole bench; leave %s and %s out", remedy.Input("rest"), remedy.Input("client"), remedy.Input("recipe"))
 	}
 	return nil
+}
+
+// Holds says what the bundle will hold.
+func (r ExportRequest) Holds() string {
+	switch {
+	case r.Client != "":
+		return "client " + r.Client
+	case r.Recipe != "":
+		return "recipe " + r.Recipe
+	}
+	return "the whole bench"
 }
 
 // An Exported says what is in a bundle.
@@ -29,22 +45,24 @@ type Exported struct {
 	File    string `json:"file"` // the face fills it in
 	Holds   string `json:"holds"`
 	Records int    `json:"records"`
+	// Left has a line for each record that is left out.
+	Left []string `json:"left_out,omitempty" doc:"what is damaged and what came from it"`
 }
 
 // Export writes a bundle for another bench to w.
 func Export(ctx context.Context, b *Bench, w io.Writer, r ExportRequest) (Exported, error) {
-	var v Exported
+	v := Exported{Holds: r.Holds()}
 	err := r.check()
 	switch {
 	case err != nil:
 	case r.Client != "":
-		v.Holds = "client " + r.Client
 		v.Records, err = b.archive.ExportClient(ctx, w, r.Client)
+	case r.Rest:
+		v.Holds = "the rest of the bench"
+		v.Records, v.Left, err = b.archive.ExportRest(ctx, w)
 	case r.Recipe != "":
-		v.Holds = "recipe " + r.Recipe
 		v.Records, err = b.archive.ExportRecipe(ctx, w, r.Recipe)
 	default:
-		v.Holds = "the whole bench"
 		v.Records, err = b.archive.Export(ctx, w)
 	}
 	return v, err
@@ -94,4 +112,28 @@ func Import(ctx context.Context, b *Bench, r ImportRequest) (Imported, error) {
 		v.Records += n
 	}
 	return v, nil
+}
+
+// A ForgetRequest asks for a bench without a client.
+type ForgetRequest struct {
+	Client string
+	Into   string // file of the new bench
+}
+
+// A Forgotten is a new bench and what is not on it.
+type Forgotten struct {
+	Bench    string   `json:"bench"`
+	Records  int      `json:"records"`
+	Left     []string `json:"left_out"`
+	Numbered []string `json:"numbered" doc:"what has another number there"`
+}
+
+// Forget makes a new bench without a client and all that was made for it. The
+// bench it is made from stays as it is.
+func Forget(ctx context.Context, b *Bench, r ForgetRequest) (Forgotten, error) {
+	if r.Into == "" {
+		return Forgotten{}, missing("forget", "into", "name the file of the new bench", "new.db")
+	}
+	got, err := b.archive.Forget(ctx, r.Client, r.Into)
+	return Forgotten{r.Into, got.Records, append([]string{}, got.Left...), append([]string{}, got.Numbered...)}, err
 }

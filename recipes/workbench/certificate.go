@@ -179,6 +179,11 @@ func (s partToCertify) certificate(ctx context.Context, a *archive.Bench, r Cert
 	if p.Calibration, err = calibrationName(ctx, a, c.recipe); err != nil {
 		return p, err
 	}
+	head, err := a.Head(ctx)
+	if err != nil {
+		return p, err
+	}
+	p.Head = string(head)
 	part, err := c.piece()
 	if err != nil {
 		return p, err

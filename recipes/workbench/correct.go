@@ -43,7 +43,7 @@ func (r CorrectRequest) check() error {
 	case r.MaxPigments < 1 || r.MaxPigments > recipes.MaxPerRecipe:
 		return outOfRange("max-pigments", r.MaxPigments, fmt.Sprintf("1 to %d", recipes.MaxPerRecipe))
 	}
-	return nil
+	return weighable(weight{"pot-grams", r.PotGrams}, weight{"grams", r.BatchGrams}, weight{"scale", r.ScaleGrams}, weight{"min-weigh", r.MinWeigh})
 }
 
 // A Correction is what can be done about a pour. Differences are CIEDE2000.

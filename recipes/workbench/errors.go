@@ -19,6 +19,7 @@ const (
 	NotFound               // what the request names is not on the bench
 	Conflict               // the bench says something else, or was changed meanwhile
 	OutOfReach             // no mixture under these limits
+	Repeated               // the same was recorded a moment ago
 )
 
 // An Error is a fault of a known kind.

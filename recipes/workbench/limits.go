@@ -43,7 +43,7 @@ func (l Limits) check() error {
 	case l.Recipes < 1 || l.Recipes > 50:
 		return outOfRange("recipes", l.Recipes, "1 to 50")
 	}
-	return nil
+	return weighable(weight{"grams", l.BatchGrams}, weight{"scale", l.ScaleGrams}, weight{"min-weigh", l.MinWeigh})
 }
 
 // limitsOf are a request's limits and what the cards of resin and pigments say.

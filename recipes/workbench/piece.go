@@ -2,18 +2,19 @@ package workbench
 
 import (
 	"fmt"
+	"slices"
+
 	"masstone/calibrate"
 	"masstone/color"
 	"masstone/color/readings"
 	"masstone/recipes/archive"
-	"slices"
 )
 
 // readingsOf are rows of a file as the archive keeps them.
 func readingsOf(rows []readings.Row) []archive.Reading {
 	var out []archive.Reading
 	for _, r := range rows {
-		how := archive.Reading{Geometry: string(r.Measurement.Geometry), Specular: string(r.Measurement.Specular)}
+		how := archive.Reading{Geometry: string(r.Measurement.Geometry), Specular: string(r.Measurement.Specular), Taken: takenOf(r.Circumstances)}
 		for _, lab := range r.Labs {
 			l, reading := archive.LabOf(lab), how
 			reading.Lab = &l
@@ -28,11 +29,32 @@ func readingsOf(rows []readings.Row) []archive.Reading {
 	return out
 }
 
+// takenOf are the circumstances of a reading, nil where nothing is said of them.
+func takenOf(c readings.Circumstances) *archive.Taken {
+	if c == (readings.Circumstances{}) {
+		return nil
+	}
+	t := archive.Taken(c)
+	return &t
+}
+
+// TakenText lists the circumstances of a reading, empty where nothing is said of
+// them.
+func TakenText(t *archive.Taken) string {
+	if t == nil {
+		return ""
+	}
+	return readings.Circumstances(*t).String()
+}
+
 // pieceOf is the mean of archived readings, with their scatter.
 func pieceOf(name string, archived []archive.Reading) (readings.Piece, error) {
 	rows := make([]readings.Row, len(archived))
 	for i, r := range archived {
 		rows[i] = readings.Row{Line: i + 1, Name: name, Measurement: color.Measurement{Geometry: color.Geometry(r.Geometry), Specular: color.Specular(r.Specular)}}
+		if r.Taken != nil {
+			rows[i].Circumstances = readings.Circumstances(*r.Taken)
+		}
 		if r.Lab != nil {
 			rows[i].Labs = []color.Lab{r.Lab.Color()}
 		}
@@ -138,11 +160,3 @@ func conditionsOf(labs []archive.Lab) []color.Condition {
 	}
 	return out
 }
-
-// widestScatter is the MCDM beyond which readings are hardly of one piece;
-// handhelds repeat within 0.1 (common practice, no source).
-const widestScatter = 1
-
-// apart tells whether readings that should agree do not, though none of them
-// stands out.
-func apart(r color.Repeatability) bool { return r.Outlier < 0 && r.MCDM > widestScatter }

@@ -27,6 +27,7 @@ type AddPourRequest struct {
 	On    string   // day, 2026-03-31; today if empty
 	RoomC *float64 // room temperature, °C; nil if nobody looked
 	Note  string
+	Again bool // meant, though the same was recorded a moment ago
 }
 
 // A Pour is what was weighed and poured of a batch.
@@ -84,12 +85,30 @@ func AddPour(ctx context.Context, b *Bench, r AddPourRequest) (Pour, error) {
 		if p, err = a.AddPour(ctx, p); err != nil {
 			return adviseLot(err)
 		}
+		if err := r.repeats(ctx, a, p); err != nil {
+			return err
+		}
 		c, err := castOf(ctx, a, p)
 		v = c.view()
 		return err
 	})
 	b.warnAhead(r.On, &v.Remarks)
 	return v, err
+}
+
+// repeats refuses a pour that was recorded a moment ago.
+func (r AddPourRequest) repeats(ctx context.Context, a *archive.Bench, p archive.Pour) error {
+	all, err := a.PoursOfBatch(ctx, p.Batch)
+	if err != nil || r.Again || len(all) < 2 {
+		return err
+	}
+	before := all[len(all)-2]
+	first, again := before.Stamp, p.Stamp
+	what := before.ID() + " is such a pour"
+	if before.Fact, p.Fact = (archive.Fact{}), (archive.Fact{}); same(before, p) {
+		return twice(what, first, again)
+	}
+	return nil
 }
 
 // warnAhead says so if a day that should be past is not; one day off may be a

@@ -65,10 +65,11 @@ type PourHistory struct {
 
 // A PastReading is one reading of a cured part; the last of several counts.
 type PastReading struct {
-	On      string        `json:"read_on"`
-	Colors  []Color       `json:"colors"`
-	Verdict *kept.Verdict `json:"verdict,omitempty" as:"pour read"`
-	Note    string        `json:"note,omitempty"`
+	On      string         `json:"read_on"`
+	Colors  []Color        `json:"colors"`
+	Verdict *kept.Verdict  `json:"verdict,omitempty" as:"pour read"`
+	Taken   *archive.Taken `json:"taken,omitempty" as:"pour read"`
+	Note    string         `json:"note,omitempty"`
 }
 
 // ShowPour shows a pour and every reading of it.
@@ -98,6 +99,7 @@ func (c cast) pastReading(r archive.PourReading) (PastReading, error) {
 	if err != nil {
 		return v, err
 	}
+	v.Taken = takenOf(piece.Circumstances)
 	for _, l := range labs {
 		v.Colors = append(v.Colors, Color{l.Under.String(), figure.LabOf(l)})
 	}

@@ -19,15 +19,19 @@ type ReadPourRequest struct {
 	Readings Readings
 	On       string // day it was read, 2026-03-31; today if empty
 	Note     string
+	Again    bool // meant, though the same was recorded a moment ago
 }
 
 // A PourReading is what a cured part read as, and the verdict on it.
 type PourReading struct {
-	Pour     string        `json:"pour"`
-	On       string        `json:"read_on"`
-	Readings int           `json:"readings"`
-	Colors   []PartColor   `json:"colors"`
-	Verdict  *kept.Verdict `json:"verdict,omitempty"`
+	Pour     string      `json:"pour"`
+	On       string      `json:"read_on"`
+	Readings int         `json:"readings"`
+	Colors   []PartColor `json:"colors"`
+	// OfSpectra is set where it was read as a spectrum.
+	OfSpectra *PartColor     `json:"of_spectra,omitempty" doc:"what the spectra come to under D65/10"`
+	Taken     *archive.Taken `json:"taken,omitempty" doc:"as the file says of the first reading"`
+	Verdict   *kept.Verdict  `json:"verdict,omitempty"`
 
 	Recipe   string          `json:"-"`
 	Spectrum *color.Spectrum `json:"-"` // where it was read as one
@@ -46,14 +50,17 @@ type MeanReading struct {
 func meanReadings(p readings.Piece) []MeanReading {
 	out := []MeanReading{}
 	for i, lab := range p.Labs {
-		m := MeanReading{Under: lab.Under.String(), Lab: figure.LabOf(lab), Readings: readingsUnder(p, lab.Under), MCDM: figure.Number(p.Repeat[i].MCDM)}
-		if n := p.Repeat[i].Outlier; n >= 0 {
-			n++
-			m.Outlier = &n
-		}
-		out = append(out, m)
+		out = append(out, meanReading(p.Repeat[i], readingsUnder(p, lab.Under)))
 	}
 	return out
+}
+
+func meanReading(r color.Repeatability, n int) MeanReading {
+	m := MeanReading{Under: r.Mean.Under.String(), Lab: figure.LabOf(r.Mean), Readings: n, MCDM: figure.Number(r.MCDM)}
+	if odd := r.Outlier + 1; odd > 0 {
+		m.Outlier = &odd
+	}
+	return m
 }
 
 // A PartColor is the mean of readings of a part under a light, as a screen can
@@ -67,13 +74,26 @@ type PartColor struct {
 func partColors(p readings.Piece) []PartColor {
 	out := []PartColor{}
 	for i, m := range meanReadings(p) {
-		c := PartColor{MeanReading: m}
-		if s, err := p.Labs[i].Swatch(); err == nil {
-			c.Screen, c.InGamut = s.Hex(), s.InGamut
-		}
-		out = append(out, c)
+		out = append(out, partColor(m, p.Labs[i]))
 	}
 	return out
+}
+
+func partColor(m MeanReading, lab color.Lab) PartColor {
+	c := PartColor{MeanReading: m}
+	if s, err := lab.Swatch(); err == nil {
+		c.Screen, c.InGamut = s.Hex(), s.InGamut
+	}
+	return c
+}
+
+// ofSpectra is what the spectra of a part come to under D65/10; nil without.
+func ofSpectra(p readings.Piece) *PartColor {
+	if p.SpectrumRepeat == nil {
+		return nil
+	}
+	c := partColor(meanReading(*p.SpectrumRepeat, spectraOf(p)), p.SpectrumRepeat.Mean)
+	return &c
 }
 
 // ReadPour keeps the reading of a cured part, and holds it against the target
@@ -114,13 +134,28 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 		if reading, err = a.AddPourReading(ctx, reading); err != nil {
 			return err
 		}
+		if err := r.repeats(ctx, a, c, reading); err != nil {
+			return err
+		}
 		v.Pour, v.On, v.Readings, v.Colors = c.pour.ID(), reading.ReadOn, len(piece.Readings), partColors(piece)
-		v.Recipe, v.Spectrum = c.recipe.ID(), piece.Spectrum
+		v.Recipe, v.Spectrum, v.OfSpectra, v.Taken = c.recipe.ID(), piece.Spectrum, ofSpectra(piece), takenOf(piece.Circumstances)
 		v.Remarks.doubt(piece)
 		return nil
 	})
 	b.warnAhead(r.On, &v.Remarks)
 	return v, err
+}
+
+// repeats refuses readings that were recorded a moment ago.
+func (r ReadPourRequest) repeats(ctx context.Context, a *archive.Bench, c cast, reading archive.PourReading) error {
+	if r.Again || len(c.readings) == 0 {
+		return nil
+	}
+	before := c.readings[len(c.readings)-1]
+	if before.ReadOn == reading.ReadOn && before.Note == reading.Note && same(before.Readings, reading.Readings) {
+		return twice(c.pour.ID()+" has such a reading", before.Stamp, reading.Stamp)
+	}
+	return nil
 }
 
 // typed are the readings typed for a cast part, under the light of its target
@@ -161,8 +196,15 @@ func (r *Remarks) doubt(piece readings.Piece) {
 		switch repeat := piece.Repeat[i]; {
 		case repeat.Outlier >= 0:
 			r.warn("reading %d under %s does not belong to the others; read the part again", repeat.Outlier+1, lab.Under)
-		case apart(repeat):
+		case repeat.Apart():
 			r.warn("the readings under %s lie %.1f from their mean; read the part again", lab.Under, repeat.MCDM)
 		}
+	}
+	switch repeat := piece.SpectrumRepeat; {
+	case repeat == nil:
+	case repeat.Outlier >= 0:
+		r.warn("spectrum %d does not belong to the others; read the part again", repeat.Outlier+1)
+	case repeat.Apart():
+		r.warn("the spectra lie %.1f from their mean under %s; read the part again", repeat.MCDM, repeat.Mean.Under)
 	}
 }

@@ -101,6 +101,9 @@ type AddReadingsRequest struct {
 	// be the card that Place found; else they stand beside those of the newest.
 	Replace bool
 	Piece   NewPiece // where the bench has none of that name
+	Again   bool     // meant, though the same readings were added a moment ago
+
+	now archive.Stamp
 }
 
 // AddedReadings says what became of typed readings.
@@ -119,6 +122,7 @@ type AddedReadings struct {
 // changed after it was seen is not replaced.
 func AddReadings(ctx context.Context, b *Bench, r AddReadingsRequest) (AddedReadings, error) {
 	p := r.Place
+	r.now.At = b.now()
 	v := AddedReadings{Kind: p.Kind, Name: p.Name}
 	piece, scatter, err := p.sift(r.Labs, r.LeaveOut)
 	if err != nil {
@@ -218,7 +222,13 @@ func (r AddReadingsRequest) with(old []archive.Reading, now archive.Stamp, piece
 		}
 		old = nil
 	}
-	both = append(slices.Clone(old), readingsOf(piece.Readings)...)
+	added := readingsOf(piece.Readings)
+	if n := len(old) - len(added); n >= 0 && !r.Again && same(old[n:], added) {
+		if err := twice(p.String()+" has such readings", now, r.now); err != nil {
+			return nil, 0, err
+		}
+	}
+	both = append(slices.Clone(old), added...)
 	together, err := pieceOf(p.Name, both)
 	if err != nil {
 		return nil, 0, fmt.Errorf("%s: the bench has readings taken another way (%w); add %s to replace them", p, err, remedy.Input("replace"))

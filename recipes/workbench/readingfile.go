@@ -2,6 +2,7 @@ package workbench
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"fmt"
 	"path/filepath"
@@ -30,6 +31,7 @@ type CheckedFile struct {
 	Warnings []string      `json:"warnings"`
 	Lights   []string      `json:"lights"`
 	Ways     []string      `json:"measurements"`
+	Assumed  []string      `json:"assumed" doc:"what neither the file nor the request says of the way of reading"`
 	Pigments []string      `json:"pigments" doc:"codes"`
 	Pieces   []FilePiece   `json:"pieces"`
 	Cards    []Pigment     `json:"cards,omitempty" doc:"of a pigment list" as:"pigment list"`
@@ -48,13 +50,15 @@ type FilePiece struct {
 	Specular    color.Specular           `json:"specular,omitempty"`
 	Colors      []MeanReading            `json:"colors"`
 	Spectrum    *archive.Spectrum        `json:"spectrum,omitempty"`
+	OfSpectra   *PartColor               `json:"of_spectra,omitempty" doc:"what the spectra come to under D65/10"`
+	Taken       *archive.Taken           `json:"taken,omitempty" doc:"as the file says of the first reading"`
 	Readings    int                      `json:"readings"`
 	Note        string                   `json:"note,omitempty"`
 }
 
 func filePiece(p readings.Piece) FilePiece {
 	v := FilePiece{Name: p.Name, Row: p.Line, Loadings: figure.Map(p.Loadings), Over: p.Backing, ThicknessMM: figure.Known(p.ThicknessMM),
-		Geometry: p.Measurement.Geometry, Specular: p.Measurement.Specular, Colors: meanReadings(p), Readings: timesRead(p), Note: p.Note}
+		Geometry: p.Measurement.Geometry, Specular: p.Measurement.Specular, Colors: meanReadings(p), Readings: timesRead(p), Note: p.Note, OfSpectra: ofSpectra(p), Taken: takenOf(p.Circumstances)}
 	if p.Spectrum != nil {
 		s := archive.SpectrumOf(*p.Spectrum)
 		v.Spectrum = &s
@@ -65,7 +69,7 @@ func filePiece(p readings.Piece) FilePiece {
 // CheckFile tells what a file of readings holds and what is doubtful about it,
 // and stores nothing. It needs no bench file.
 func CheckFile(ctx context.Context, b *Bench, r CheckFileRequest) (CheckedFile, error) {
-	v := CheckedFile{File: r.File.Name, Lights: []string{}, Ways: []string{}, Pieces: []FilePiece{}}
+	v := CheckedFile{File: r.File.Name, Lights: []string{}, Ways: []string{}, Assumed: []string{}, Pieces: []FilePiece{}}
 	got, err := r.File.look(ctx, b, r.Pigments)
 	if err != nil {
 		return v, err
@@ -82,6 +86,9 @@ func CheckFile(ctx context.Context, b *Bench, r CheckFileRequest) (CheckedFile, 
 		if read := len(p.Labs) > 0 || p.Spectrum != nil; read && !slices.Contains(ways, p.Measurement) {
 			ways = append(ways, p.Measurement)
 			v.Ways = append(v.Ways, wayText(p.Measurement))
+			if text := assumed(p.Measurement); text != "" {
+				v.Assumed = append(v.Assumed, text)
+			}
 		}
 		for _, lab := range p.Labs {
 			if light := lab.Under.String(); !slices.Contains(v.Lights, light) {
@@ -104,11 +111,27 @@ func CheckFile(ctx context.Context, b *Bench, r CheckFileRequest) (CheckedFile, 
 // NotSaid stands for a way of reading that a file leaves open.
 const NotSaid = "not said"
 
+// wayText is the way a piece is taken to be read, where anything is said of it.
 func wayText(m color.Measurement) string {
 	if m == (color.Measurement{}) {
 		return NotSaid
 	}
-	return m.String()
+	return usualWay(m).String()
+}
+
+// assumed is what is taken of a way of reading because nobody says it, empty
+// where all is said.
+func assumed(m color.Measurement) string {
+	usual := usualWay(m)
+	switch {
+	case m == (color.Measurement{}):
+		return "the way of reading is not said: taken as " + usual.String()
+	case m.Geometry == "":
+		return "the geometry is not said: taken as " + string(usual.Geometry)
+	case m.Specular == "":
+		return "the specular mode is not said: taken as " + string(usual.Specular)
+	}
+	return ""
 }
 
 // look reads a file of any kind as far as it and the request say how: a way of
@@ -130,20 +153,14 @@ func (f File) look(ctx context.Context, b *Bench, pigments []string) (readings.F
 	if err != nil {
 		return readings.File{}, err
 	}
-	if f.Options.Measurement == (color.Measurement{}) {
-		o.Measurement = color.Measurement{}
-	}
-	got, err := readings.Read(f.Data, o)
-	if err != nil && len(codes) == 0 {
-		err = fmt.Errorf("%w\nno bench tells the pigments here; if columns are theirs, say %s", err, remedy.InputAs("pigments", "CODE,CODE,..."))
-	}
-	return got, err
+	return readings.Read(f.Data, o)
 }
 
 // The formats that readings are written in.
 const (
 	CSVFormat  = "csv"
 	TextFormat = "text" // ISO 28178
+	CxFFormat  = "cxf"  // ISO 17972-1
 )
 
 // A ConvertFileRequest asks for the readings of a file in another format.
@@ -159,7 +176,7 @@ type ConvertFileRequest struct {
 type ConvertedFile struct {
 	In     string        `json:"in"`
 	Out    string        `json:"out"`
-	Format string        `json:"format" doc:"csv or text"`
+	Format string        `json:"format" doc:"csv, text or cxf"`
 	Kind   readings.Kind `json:"kind" doc:"chips, mixtures, readings"`
 	Rows   int           `json:"rows"`
 
@@ -191,30 +208,43 @@ func ConvertFile(ctx context.Context, b *Bench, r ConvertFileRequest) (Converted
 	}
 	v.Kind, v.Rows = got.Kind, len(got.Table.Rows)
 	var data bytes.Buffer
-	if v.Format == CSVFormat {
+	head := readings.ExchangeHeader{Originator: b.program, Descriptor: cmp.Or(r.Descriptor, string(got.Kind)+" of "+v.In), Created: b.now().Format(time.DateOnly)}
+	var without []string
+	switch v.Format {
+	case CSVFormat:
 		err = readings.WriteCSV(&data, got.Table)
-	} else {
-		if r.Descriptor == "" {
-			r.Descriptor = string(got.Kind) + " of " + v.In
+	case TextFormat:
+		without, err = readings.WriteText(&data, got.Table, head)
+		if v.Rows -= len(without); len(without) > 0 {
+			v.Remarks.warn("%s: left out, as ISO 28178 cannot say that a reading was not taken: %s; write CSV to keep them", v.Out, figure.List(without))
 		}
-		err = readings.WriteText(&data, got.Table, readings.ExchangeHeader{Originator: b.program, Descriptor: r.Descriptor, Created: b.now().Format(time.DateOnly)})
+	case CxFFormat:
+		without, err = readings.WriteXML(&data, got.Table, head)
+		if len(without) > 0 {
+			v.Remarks.warn("%s: ISO 17972-1 has no place for %s; write CSV to keep them", v.Out, figure.List(without))
+		}
+	}
+	if err != nil {
+		return v, fmt.Errorf("%s: %w", v.In, err)
 	}
 	v.Data = data.Bytes()
-	return v, err
+	return v, nil
 }
 
 // format is what is written.
 func (r ConvertFileRequest) format() (string, error) {
 	ending := strings.ToLower(filepath.Ext(r.Out))
 	switch {
-	case r.To == CSVFormat || r.To == TextFormat:
+	case slices.Contains([]string{CSVFormat, TextFormat, CxFFormat}, r.To):
 		return r.To, nil
 	case r.To != "":
-		return "", invalid("to", "%s: is no format this writes; give csv or text", remedy.InputAs("to", r.To))
+		return "", invalid("to", "%s: is no format this writes; give csv, text or cxf", remedy.InputAs("to", r.To))
 	case ending == ".csv":
 		return CSVFormat, nil
 	case ending == ".txt":
 		return TextFormat, nil
+	case ending == ".cxf":
+		return CxFFormat, nil
 	}
-	return "", invalid("to", "%s: which format? end the name in .csv or .txt, or say %s or %s", r.Out, remedy.InputAs("to", CSVFormat), remedy.InputAs("to", TextFormat))
+	return "", invalid("to", "%s: which format? end the name in .csv, .txt or .cxf, or say %s, %s or %s", r.Out, remedy.InputAs("to", CSVFormat), remedy.InputAs("to", TextFormat), remedy.InputAs("to", CxFFormat))
 }

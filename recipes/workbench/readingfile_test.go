@@ -141,7 +141,7 @@ func TestFilesAreRefused(t *testing.T) {
 		problem string
 	}{
 		"empty":           {check(fileOf("f.csv", "")), Failed, "is empty"},
-		"unknown columns": {check(fileOf("f.csv", "mix,WH,RD\na,1,2\n")), Failed, "no bench tells the pigments here; if columns are theirs, say ⟦pigments=CODE,CODE,...⟧"},
+		"unknown columns": {check(fileOf("f.csv", "mix,WH,RD\na,1,2\n")), Failed, "f.csv:1: column WH: is unknown; a pigment? say ⟦pigments=WH,RD⟧; else"},
 		"no such way":     {check(withWay(fileOf("f.csv", sampleFile), color.Measurement{Geometry: color.Directional, Specular: color.SpecularIncluded})), Invalid, "45/0 cannot include"},
 		"which format":    {convert(fileOf("f.csv", sampleFile), "r.xls", ""), Invalid, "r.xls: which format?"},
 		"other format":    {convert(fileOf("f.csv", sampleFile), "r.csv", "xml"), Invalid, "⟦to=xml⟧: is no format"},

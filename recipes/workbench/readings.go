@@ -33,16 +33,7 @@ type Readings struct {
 // usualWay fills in how a reading was taken where nobody says: d/8 with the
 // specular reflection included, 45/0 without (common practice, no source).
 func usualWay(m color.Measurement) color.Measurement {
-	if m.Geometry == "" {
-		m.Geometry = color.Sphere
-	}
-	if m.Specular == "" {
-		m.Specular = color.SpecularIncluded
-		if m.Geometry == color.Directional {
-			m.Specular = color.SpecularExcluded
-		}
-	}
-	return m
+	return m.Usual()
 }
 
 // usualObserver fills in 10 degrees.
@@ -66,8 +57,7 @@ func checkedWay(m color.Measurement) (color.Measurement, error) {
 func (f File) options(pigments []string) (readings.Options, error) {
 	o := f.Options
 	o.File, o.KnownPigments = f.Name, pigments
-	var err error
-	o.Measurement, err = checkedWay(o.Measurement)
+	_, err := checkedWay(o.Measurement)
 	return o, err
 }
 
@@ -83,6 +73,14 @@ func (f File) table(pigments []string, read func(io.Reader, readings.Options) (r
 	}
 	for _, note := range t.Notes {
 		say.say("%s: %s", f.Name, note)
+	}
+	told := map[string]bool{"": true}
+	for i, r := range t.Rows {
+		if text := assumed(r.Measurement); !told[text] && (len(r.Labs) > 0 || r.Spectrum != nil) {
+			told[text] = true
+			say.say("%s: %s; if not, say %s and %s", f.Name, text, remedy.Input("geometry"), remedy.Input("specular"))
+		}
+		t.Rows[i].Measurement = usualWay(r.Measurement)
 	}
 	for _, w := range t.Warnings {
 		say.warn("%s", w.Error())

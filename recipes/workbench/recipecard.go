@@ -139,7 +139,11 @@ func cardHistory(ctx context.Context, a *archive.Bench, r archive.Recipe, card *
 		}
 		if i := slices.IndexFunc(approvals, func(x archive.Approval) bool { return x.Recipe == r.Ref }); i >= 0 {
 			x := approvals[i]
-			card.ApprovedBy, card.ApprovedOn, card.ApprovedAs = x.By, figure.Day(x.At), x.Name()
+			head, err := a.HeadOfApproval(ctx, x.Ref)
+			if err != nil {
+				return err
+			}
+			card.ApprovedBy, card.ApprovedOn, card.ApprovedAs, card.Head = x.By, figure.Day(x.At), x.Name(), string(head)
 		}
 	}
 	batches, err := a.Batches(ctx, r.Ref)

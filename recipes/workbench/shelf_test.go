@@ -96,7 +96,11 @@ func TestAddBacking(t *testing.T) {
 	spectrum := func(name string, r float64) string {
 		return name + strings.Repeat(fmt.Sprintf(",%g", r), 16) + "\n"
 	}
-	read := func(text string) Readings { f := asFile("tile.csv", text); return Readings{File: &f} }
+	read := func(text string) Readings {
+		f, fractions := asFile("tile.csv", text), false
+		f.Options.Percent = &fractions
+		return Readings{File: &f}
+	}
 	factor := func(v float64) *float64 { return &v }
 	lab := Readings{Typed: []string{"92,0,1", "94,0,1"}, Condition: color.Condition{Illuminant: color.D65}}
 	b := newBench(t)
@@ -205,8 +209,8 @@ func TestJoinedChips(t *testing.T) {
 				assert.Len(t, is.Readings, n)
 			}
 			if strings.Contains(c.poured, "j3") {
-				require.Len(t, v.Remarks, 3) // one for each file's notes, and the warning
-				assert.Equal(t, Remark{"poured.csv:4: j3: was poured, but no reading of it is here; read it, or leave it out", true}, v.Remarks[2])
+				require.Len(t, v.Remarks, 4) // one for the notes of each file, one for what the second leaves open, and the warning
+				assert.Equal(t, Remark{"poured.csv:4: j3: was poured, but no reading of it is here; read it, or leave it out", true}, v.Remarks[3])
 			}
 		})
 	}
@@ -490,11 +494,11 @@ func TestUpkeep(t *testing.T) {
 	copied := filepath.Join(t.TempDir(), "copy.db")
 	v, err := Backup(ctx, b, copied)
 	require.NoError(t, err)
-	assert.Equal(t, Copied{b.Path(), copied}, v)
+	assert.Equal(t, Copied{b.Path(), copied, v.Head}, v)
 	_, err = Backup(ctx, b, copied)
 	assert.Equal(t, Conflict, KindOf(err))
 	other := openBench(t, copied)
-	checked, err := Verify(ctx, other)
+	checked, err := Verify(ctx, other, VerifyRequest{})
 	require.NoError(t, err)
 	assert.Positive(t, checked.Records)
 	assert.NoError(t, checked.Err())

@@ -19,6 +19,7 @@ type DrawStockRequest struct {
 	Pour       bool            // record the pour too
 	On         string          // day it was poured, 2026-03-31; today if empty
 	Note       string
+	Again      bool // meant, though the same was recorded a moment ago
 }
 
 // A DrawnStock is a stock after a shot was drawn, and the shot.
@@ -44,6 +45,9 @@ func DrawStock(ctx context.Context, b *Bench, r DrawStockRequest) (DrawnStock, e
 	case r.On != "" && !r.Pour:
 		return v, invalid("date", "stock %s: %s goes with %s", r.Stock, remedy.Input("date"), remedy.Input("pour"))
 	}
+	if err := weighable(weight{"grams", r.Grams}, weight{"scale", r.ScaleGrams}); err != nil {
+		return v, err
+	}
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
 		p, err := pailNamed(ctx, a, r.Stock)
 		if err != nil {
@@ -65,7 +69,7 @@ func DrawStock(ctx context.Context, b *Bench, r DrawStockRequest) (DrawnStock, e
 			}
 			move.Pour, v.Pour, v.Batch = pour.Ref, pour.ID(), k.ID()
 		}
-		if p, err = moved(ctx, a, move); err != nil {
+		if p, err = moved(ctx, a, move, r.Again); err != nil {
 			return err
 		}
 		other := shot[len(shot)-1]
@@ -103,6 +107,7 @@ type CorrectStockRequest struct {
 	Added  []batch.Amount // pastes by code, or the side that is in the pail
 	Recipe string         // that the stock holds with it, if another
 	Note   string
+	Again  bool // meant, though the same was recorded a moment ago
 }
 
 // CorrectStock records additions to a stock, and which recipe it holds with
@@ -119,7 +124,7 @@ func CorrectStock(ctx context.Context, b *Bench, r CorrectStockRequest) (Stock, 
 				return err
 			}
 		}
-		if p, err = moved(ctx, a, archive.StockMove{Stock: r.Stock, Kind: archive.Correct, Lines: linesOf(r.Added), Note: r.Note}); err != nil {
+		if p, err = moved(ctx, a, archive.StockMove{Stock: r.Stock, Kind: archive.Correct, Lines: linesOf(r.Added), Note: r.Note}, r.Again); err != nil {
 			return err
 		}
 		if r.Recipe != "" {
@@ -172,8 +177,11 @@ func CountStock(ctx context.Context, b *Bench, r CountStockRequest) (Stock, erro
 	if r.Grams == nil {
 		return v, missing("stock "+r.Stock, "grams", "give what is left", "3.2kg")
 	}
+	if err := weighable(weight{"grams", *r.Grams}); err != nil {
+		return v, err
+	}
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
-		p, err := moved(ctx, a, archive.StockMove{Stock: r.Stock, Kind: archive.Count, Grams: float64(*r.Grams), Note: r.Note})
+		p, err := moved(ctx, a, archive.StockMove{Stock: r.Stock, Kind: archive.Count, Grams: float64(*r.Grams), Note: r.Note}, true) // counting twice counts once
 		if err != nil {
 			return err
 		}

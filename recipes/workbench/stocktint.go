@@ -25,6 +25,7 @@ type TintStockRequest struct {
 	ScaleGrams calibrate.Grams // step of the scale
 	Weighed    batch.Poured    // what the scale showed, where it was not the line
 	Note       string
+	Again      bool // meant, though the same was recorded a moment ago
 }
 
 // A TintedStock is a stock and what was weighed into it.
@@ -41,6 +42,9 @@ func TintStock(ctx context.Context, b *Bench, r TintStockRequest) (TintedStock, 
 	var v TintedStock
 	if r.Grams == 0 {
 		return v, missing("stock "+r.Stock, "grams", "give how much to tint", "5kg")
+	}
+	if err := weighable(weight{"grams", r.Grams}, weight{"scale", r.ScaleGrams}); err != nil {
+		return v, err
 	}
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
 		card, recipe, err := r.stock(ctx, a)
@@ -65,7 +69,7 @@ func TintStock(ctx context.Context, b *Bench, r TintStockRequest) (TintedStock, 
 		if _, err := a.PutStock(ctx, card, archive.Refuse); err != nil {
 			return advise(err, "a stock holds one recipe; give another name")
 		}
-		p, err := moved(ctx, a, archive.StockMove{Stock: card.Name, Kind: archive.Tint, Lines: linesOf(weighed), Note: r.Note})
+		p, err := moved(ctx, a, archive.StockMove{Stock: card.Name, Kind: archive.Tint, Lines: linesOf(weighed), Note: r.Note}, r.Again)
 		if err != nil {
 			return err
 		}
@@ -82,11 +86,20 @@ func TintStock(ctx context.Context, b *Bench, r TintStockRequest) (TintedStock, 
 	return v, err
 }
 
-// moved records a movement of a stock.
-func moved(ctx context.Context, a *archive.Bench, m archive.StockMove) (pail, error) {
+// moved records a movement of a stock, which is refused if it was recorded a
+// moment ago and is not meant once more.
+func moved(ctx context.Context, a *archive.Bench, m archive.StockMove, again bool) (pail, error) {
 	level, err := a.MoveStock(ctx, m)
 	if err != nil {
 		return pail{}, err
+	}
+	if n := len(level.Moves); !again && n > 1 {
+		before, now := level.Moves[n-2], level.Moves[n-1]
+		if before.Kind == now.Kind && before.Grams == now.Grams && before.Note == now.Note && slices.Equal(before.Lines, now.Lines) {
+			if err := twice(fmt.Sprintf("stock %q has such a %s", m.Stock, m.Kind), before.Stamp, now.Stamp); err != nil {
+				return pail{}, err
+			}
+		}
 	}
 	return pailOf(ctx, a, level)
 }

@@ -50,6 +50,8 @@ type Target struct {
 	Limits      map[string]figure.Number `json:"limits,omitempty" doc:"by axis"`
 	Colors      []PartColor              `json:"colors"`
 	Spectrum    *archive.Spectrum        `json:"spectrum,omitempty"`
+	OfSpectra   *PartColor               `json:"of_spectra,omitempty" doc:"what the spectra come to under D65/10"`
+	Taken       *archive.Taken           `json:"taken,omitempty" doc:"as the file says of the first reading"`
 	Note        string                   `json:"note,omitempty"`
 
 	Accepts string `json:"-"` // tolerance and limits in words
@@ -71,7 +73,7 @@ type ShownTarget struct {
 func targetView(t archive.Target) (Target, readings.Piece, error) {
 	p, err := pieceOf(t.Name, t.Readings)
 	v := Target{Name: t.Name, Client: t.Client, Part: t.Part, ThicknessMM: figure.Number(t.ThicknessMM), Over: t.Backing, Geometry: p.Measurement.Geometry,
-		Specular: p.Measurement.Specular, Tolerance: figure.Number(t.Tolerance), Formula: t.Formula, Colors: partColors(p), Note: t.Note, Accepts: acceptance(t)}
+		Specular: p.Measurement.Specular, Tolerance: figure.Number(t.Tolerance), Formula: t.Formula, Colors: partColors(p), Note: t.Note, Accepts: acceptance(t), OfSpectra: ofSpectra(p), Taken: takenOf(p.Circumstances)}
 	if len(t.Limits) > 0 {
 		v.Limits = figure.Map(t.Limits)
 	}

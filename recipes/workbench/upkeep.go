@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 
+	"masstone/color/remedy"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
 )
@@ -29,18 +30,40 @@ func Init(ctx context.Context, path string, o Options) (NewBench, error) {
 type Copied struct {
 	Bench  string `json:"bench"`
 	Backup string `json:"backup"`
+	// Head is the newest link of the copy's log.
+	Head archive.Head `json:"head" doc:"of the copy's log, to check against by verify"`
 }
 
 // Backup copies the bench, as of one moment, to a new file while it stays in
 // use.
 func Backup(ctx context.Context, b *Bench, path string) (Copied, error) {
-	return Copied{b.Path(), path}, b.archive.Backup(ctx, path)
+	head, err := b.archive.Backup(ctx, path)
+	return Copied{b.Path(), path, head}, err
+}
+
+// A Restored is a bench that a backup was put in the place of.
+type Restored struct {
+	Bench    string `json:"bench"`
+	Backup   string `json:"backup"`
+	Records  int    `json:"records"`
+	Replaced string `json:"replaced" doc:"what was there before, empty if nothing"`
+}
+
+// Restore checks a backup and puts a copy of it in the place of the bench at
+// path, which must not be in use and is kept under another name.
+func Restore(ctx context.Context, path, backup string, o Options) (Restored, error) {
+	got, err := archive.Restore(ctx, path, backup, o.archive())
+	return Restored{path, backup, got.Records, got.Replaced}, err
 }
 
 // A Checked is what re-reading a whole bench came to.
 type Checked struct {
 	Records  int               `json:"records"`
 	Problems []archive.Problem `json:"problems"`
+	// Links are of the chain that proves the log, Head the newest of them.
+	Links      int          `json:"links" doc:"of the log's chain"`
+	LinkedFrom int64        `json:"linked_from" doc:"line of the log"`
+	Head       archive.Head `json:"head" doc:"of the log"`
 
 	Bench string `json:"-"` // path
 }
@@ -51,13 +74,32 @@ func (c Checked) Err() error {
 	if n == 0 {
 		return nil
 	}
-	return fmt.Errorf("%s: %s found; keep the file and restore a backup", c.Bench, figure.Count(n, "problem"))
+	return fmt.Errorf("%s: %s found; keep the file and run %s", c.Bench, figure.Count(n, "problem"), remedy.Verb("restore", "BACKUP"))
 }
 
-// Verify re-reads the whole bench and checks every page, reference and checksum.
-func Verify(ctx context.Context, b *Bench) (Checked, error) {
+// A VerifyRequest asks whether a bench is as it was stored.
+type VerifyRequest struct {
+	Heads []string // of the log, as papers and backups carry them, to hold it against
+}
+
+// Verify re-reads the whole bench and checks every page, reference, checksum and
+// link of the log.
+func Verify(ctx context.Context, b *Bench, r VerifyRequest) (Checked, error) {
 	got, err := b.archive.Verify(ctx)
-	return Checked{Records: got.Records, Problems: append([]archive.Problem{}, got.Problems...), Bench: b.Path()}, err
+	v := Checked{got.Records, append([]archive.Problem{}, got.Problems...), got.Links, got.LinkedFrom, got.Head, b.Path()}
+	for _, head := range r.Heads {
+		if err != nil {
+			break
+		}
+		var lost *archive.Problem
+		if lost, err = b.archive.Holds(ctx, archive.Head(head)); lost != nil {
+			v.Problems = append(v.Problems, *lost)
+		}
+		if errors.Is(err, archive.ErrInvalid) {
+			err = invalid("head", "%w", err)
+		}
+	}
+	return v, err
 }
 
 // A LogRequest asks who changed what on the bench, and when.

@@ -39,7 +39,7 @@ func forecasts(t testing.TB, b *Bench, id string) []forecast {
 	require.NoError(t, err)
 	out = append(out, forecast{"recipe add", false, float64(*own.Expected), float64(*own.Upper95), float64(*own.Chance)})
 
-	approved, err := Approve(ctx, b, ApproveRequest{Recipe: id})
+	approved, err := Approve(ctx, b, ApproveRequest{Recipe: id, Again: true})
 	require.NoError(t, err)
 	reorder, err := MakeReorder(ctx, b, reorderOf(r.Target))
 	require.NoError(t, err)

@@ -1,0 +1,5 @@
+//go:build !study
+
+package archive
+
+const faults = 1

@@ -1,0 +1,305 @@
+package archive
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+
+	"masstone/color"
+)
+
+// The rules are what a record must keep to, wherever it comes from: a verb, a
+// bundle, the file of an older program. Every record type has
+//
+//   - check: its own values, names and signs;
+//   - links: the records it names, which must be there;
+//
+// and some have fits, for what they say of the records they name. insert asks all
+// of them of a new record, Import of every record of a bundle, reading asks check,
+// and Verify too.
+
+// fitting is a record that has to agree with those it names.
+type fitting interface {
+	fits(ctx context.Context, c *change) error
+}
+
+// rules asks what only the bench can tell of a record.
+func (c *change) rules(ctx context.Context, k kind, v placed) error {
+	err := c.linked(ctx, v)
+	if f, ok := v.(fitting); err == nil && ok {
+		err = f.fits(ctx, c)
+	}
+	return err
+}
+
+// called prefixes an error with what a record is called: chip "B-07".
+func (k kind) called(doc string, err error) error {
+	if key, e := k.named(doc); e == nil && len(key) > 0 {
+		return fmt.Errorf("%s %q: %w", k.name, key[len(key)-1], err)
+	}
+	return fmt.Errorf("%s: %w", k.name, err)
+}
+
+// The largest amounts that anything here can have; what is above is a slip.
+const (
+	mostGrams     = 1e8 // 100 t
+	mostParts     = 1e6 // of a mix ratio
+	mostDensity   = 30  // g/ml; osmium has 22.6
+	mostThickness = 1e4 // mm
+	mostPHR       = 1e4
+	mostPrice     = 1e9
+	mostDE        = 1e3 // of any formula
+)
+
+// upTo is for numbers that are unknown (0) or positive, up to a most.
+func upTo(what string, x, most float64) error {
+	if err := positive(what, x); err != nil {
+		return err
+	}
+	if x > most {
+		return fmt.Errorf("%w: %s %g; give at most %g", ErrInvalid, what, x, most)
+	}
+	return nil
+}
+
+func isJSON(what string, doc json.RawMessage) error {
+	if len(doc) > 0 && !json.Valid(doc) {
+		return fmt.Errorf("%w: its %s is not JSON", ErrInvalid, what)
+	}
+	return nil
+}
+
+// needed is for names and references that cannot be left out.
+func needed(what, name string) error {
+	if strings.TrimSpace(name) == "" {
+		return fmt.Errorf("%w: no %s; give one", ErrInvalid, what)
+	}
+	return nil
+}
+
+func checkLabs(labs []Lab) error {
+	for _, l := range labs {
+		if err := l.check(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func checkLots(lots []LotName) error {
+	for _, l := range lots {
+		if err := firstError(checkItem(l.Item), needed("name of a lot", l.Name)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// checkLines refuses lines that nobody can weigh.
+func checkLines(lines []Line) error {
+	_, err := weighed(lines)
+	return err
+}
+
+func (l *Lot) check() error {
+	if strings.TrimSpace(l.Name) == "" {
+		return fmt.Errorf("lot of %s: %w: give it a name, as on the label", l.Code, ErrInvalid)
+	}
+	if err := firstError(checkItem(l.Item), checkDate(l.Received), upTo("grams", l.Grams, mostGrams)); err != nil {
+		return fmt.Errorf("lot %q of %s: %w", l.Name, l.Code, err)
+	}
+	return nil
+}
+
+func (l *OpenedLot) check() error { return checkLots([]LotName{{l.Item, l.Code, l.Lot}}) }
+
+func (s *LotStrength) check() error {
+	if !(math.Abs(s.LnStrength) <= 10) || !(s.SD >= 0 && s.SD <= 10) {
+		return fmt.Errorf("lot %q of %s: %w: strength %g with deviation %g; both must be finite", s.Lot, s.Code, ErrInvalid, s.LnStrength, s.SD)
+	}
+	return checkLots([]LotName{{s.Item, s.Code, s.Lot}})
+}
+
+func (k *Chip) check() error {
+	fail := func(err error) error { return fmt.Errorf("chip %q: %w", k.Name, err) }
+	switch {
+	case strings.TrimSpace(k.Name) == "" || k.Name != strings.TrimSpace(k.Name):
+		return fail(fmt.Errorf("%w: give it a name without spaces around it", ErrInvalid))
+	case !(k.ThicknessMM > 0) || upTo("", k.ThicknessMM, mostThickness) != nil:
+		return fail(fmt.Errorf("%w: thickness %g mm; give a thickness above 0", ErrInvalid, k.ThicknessMM))
+	case len(k.Readings) == 0:
+		return fail(fmt.Errorf("%w: no reading; give a Lab or a spectrum", ErrInvalid))
+	}
+	for code, s := range k.PasteStrength {
+		if !(s > 0 && s <= 1) {
+			return fail(fmt.Errorf("%w: strength %g of %s; give the fraction of paste, above 0 to 1", ErrInvalid, s, code))
+		}
+	}
+	if err := firstError(needed("backing", k.Backing), checkLoadings(k.Loadings), checkReadings(k.Readings), checkLots(k.Lots),
+		upTo("chip grams", k.ChipGrams, mostGrams), upTo("scale", k.ScaleGrams, mostGrams), upTo("thickness deviation", k.ThicknessSD, mostThickness)); err != nil {
+		return fail(err)
+	}
+	return nil
+}
+
+func (k *Calibration) check() error {
+	if len(k.Document) == 0 || !json.Valid(k.Document) {
+		return fmt.Errorf("calibration of %s: %w: its document is not JSON", k.Resin, ErrInvalid)
+	}
+	return nil
+}
+
+func (k *Client) check() error {
+	if strings.TrimSpace(k.Name) == "" {
+		return fmt.Errorf("client: %w: give a name", ErrInvalid)
+	}
+	return nil
+}
+
+func (p *Part) check() error {
+	if strings.TrimSpace(p.Name) == "" || p.Client == "" {
+		return fmt.Errorf("part of %q: %w: give a name", p.Client, ErrInvalid)
+	}
+	return nil
+}
+
+func (t *Target) check() error {
+	fail := func(err error) error { return fmt.Errorf("target %q: %w", t.Name, err) }
+	switch {
+	case strings.TrimSpace(t.Name) == "":
+		return fail(fmt.Errorf("%w: give it a name", ErrInvalid))
+	case len(t.Readings) == 0:
+		return fail(fmt.Errorf("%w: no reading; give a Lab or a spectrum", ErrInvalid))
+	case t.Part != "" && t.Client == "":
+		return fail(fmt.Errorf("%w: part %q without a client; give the client", ErrInvalid, t.Part))
+	}
+	for _, axis := range slices.Sorted(maps.Keys(t.Limits)) {
+		if !slices.Contains([]string{"L", "a", "b", "C", "H"}, axis) {
+			return fail(fmt.Errorf("%w: limit of %q; give L, a, b, C or H", ErrInvalid, axis))
+		}
+		if err := upTo("limit of "+axis, t.Limits[axis], mostDE); err != nil {
+			return fail(err)
+		}
+	}
+	if t.Formula != "" {
+		if _, err := color.ParseFormula(t.Formula); err != nil {
+			return fail(fmt.Errorf("%w: %w", ErrInvalid, err))
+		}
+	}
+	if err := firstError(checkReadings(t.Readings), upTo("thickness", t.ThicknessMM, mostThickness), upTo("tolerance", t.Tolerance, mostDE)); err != nil {
+		return fail(err)
+	}
+	return nil
+}
+
+func (r *Recipe) check() error {
+	for _, x := range []float64{r.DE00, r.ExpectedDE00, r.Upper95DE00} {
+		if !(x >= 0 && x <= mostDE) {
+			return fmt.Errorf("%w: a difference of %g; give 0 to %g", ErrInvalid, x, float64(mostDE))
+		}
+	}
+	switch {
+	case !(r.Chance >= 0 && r.Chance <= 1):
+		return fmt.Errorf("%w: a chance of %g; give 0 to 1", ErrInvalid, r.Chance)
+	case len(r.Loadings) == 0:
+		return fmt.Errorf("%w: no loadings; give phr by pigment", ErrInvalid)
+	case r.Target == "" && (r.TargetCard != "" || r.Client != ""):
+		return fmt.Errorf("%w: a client or a card of no target; name the target", ErrInvalid)
+	}
+	return firstError(checkLabs(r.Predicted), isJSON("document", r.Document), checkLoadings(r.Loadings), upTo("thickness", r.ThicknessMM, mostThickness))
+}
+
+func (r *Recipe) fits(ctx context.Context, c *change) error {
+	if r.TargetCard == "" {
+		return nil
+	}
+	t, err := byRef[Target](ctx, c, kindTarget, r.TargetCard)
+	if err == nil && (t.Name != r.Target || t.Client != r.Client) {
+		err = fmt.Errorf("%w: it is for %s and names a card of %s", ErrInvalid, subject(r.Client, r.Target), subject(t.Client, t.Name))
+	}
+	return err
+}
+
+func (s *Stock) check() error {
+	if strings.TrimSpace(s.Name) == "" {
+		return fmt.Errorf("stock: %w: give it a name", ErrInvalid)
+	}
+	return nil
+}
+
+func (k *Batch) check() error {
+	if !(k.TotalGrams > 0 && k.TotalGrams <= mostGrams) {
+		return fmt.Errorf("batch: %w: %g g in all; give an amount above 0", ErrInvalid, k.TotalGrams)
+	}
+	if err := firstError(needed("recipe", k.Recipe), checkLines(k.Lines), checkLots(k.Lots), isJSON("document", k.Document), upTo("scale", k.ScaleGrams, mostGrams)); err != nil {
+		return fmt.Errorf("batch: %w", err)
+	}
+	return nil
+}
+
+func (p *Pour) check() error {
+	if p.RoomC != nil && !(math.Abs(*p.RoomC) < 100) {
+		return fmt.Errorf("pour: %w: room at %g °C; leave it out if nobody looked", ErrInvalid, *p.RoomC)
+	}
+	if err := firstError(needed("batch", p.Batch), checkLines(p.Lines), checkLots(p.Lots), needed("day", p.PouredOn), checkDate(p.PouredOn)); err != nil {
+		return fmt.Errorf("pour: %w", err)
+	}
+	return nil
+}
+
+func (r *PourReading) check() error {
+	fail := func(err error) error { return fmt.Errorf("pour reading: %w", err) }
+	if len(r.Readings) == 0 {
+		return fail(fmt.Errorf("%w: no reading; give a Lab or a spectrum", ErrInvalid))
+	}
+	if err := firstError(needed("pour", r.Pour), isJSON("verdict", r.Verdict), checkReadings(r.Readings), needed("day", r.ReadOn), checkDate(r.ReadOn)); err != nil {
+		return fail(err)
+	}
+	return nil
+}
+
+func (a *Approval) check() error {
+	if a.Version < 1 || a.Version > 1e6 {
+		return fmt.Errorf("approval: %w: version %d; they count from 1", ErrInvalid, a.Version)
+	}
+	if err := firstError(needed("target", a.Target), needed("target card", a.TargetCard), needed("recipe", a.Recipe), needed("name of who approved", a.By),
+		checkLabs(a.Colors), checkLots(a.Lots)); err != nil {
+		return fmt.Errorf("approval: %w", err)
+	}
+	return nil
+}
+
+func (a *Approval) fits(ctx context.Context, c *change) error {
+	r, err := byRef[Recipe](ctx, c, kindRecipe, a.Recipe)
+	if err == nil && (r.Target != a.Target || r.Client != a.Client) {
+		err = fmt.Errorf("%w: the recipe is for %s, not for %s", ErrInvalid, subject(r.Client, r.Target), subject(a.Client, a.Target))
+	}
+	return err
+}
+
+func (m *StockMove) check() error {
+	fail := func(err error) error { return fmt.Errorf("stock %q: %w", m.Stock, err) }
+	if !(m.Grams >= 0 && m.Grams <= mostGrams) {
+		return fail(fmt.Errorf("%w: %g g; give an amount", ErrInvalid, m.Grams))
+	}
+	if err := firstError(needed("stock", m.Stock), checkLines(m.Lines)); err != nil {
+		return fail(err)
+	}
+	switch m.Kind {
+	case Tint, Correct:
+		if len(m.Lines) == 0 || m.Grams != 0 {
+			return fail(fmt.Errorf("%w: a %s is what went in, line by line", ErrInvalid, m.Kind))
+		}
+	case Draw, Count:
+		if len(m.Lines) != 0 || (m.Grams == 0 && m.Kind == Draw) {
+			return fail(fmt.Errorf("%w: a %s is an amount in grams", ErrInvalid, m.Kind))
+		}
+	default:
+		return fail(fmt.Errorf("%w: movement %q; give tint, draw, correct or count", ErrInvalid, m.Kind))
+	}
+	return nil
+}
