@@ -219,7 +219,7 @@ func (c *change) owns(p *problem, r *reading, from int, set func(e int, v float6
 			set(r.waves-from+errorWaves+i, ds*v)
 		}
 	}
-	if r.off >= 0 {
+	if r.off >= 0 && (p.hyper.scale > 0 || p.hyper.offset > 0) {
 		set(r.off-from, c.scale)
 		set(r.off-from+1, c.shift)
 	}
@@ -281,22 +281,65 @@ func (l *linear) weigh(u []float64) bool {
 		blas64.Gemv(blas.NoTrans, 1, l.own, vector(u), 1, vector(l.r))
 	}
 	l.m = blas64.Symmetric{N: n, Stride: n, Uplo: blas.Lower, Data: l.take(n * n)}
-	if l.own.Cols > 0 {
+	if 3*l.own.Cols < n {
+		if !l.narrow() {
+			return false
+		}
+	} else {
 		blas64.Syrk(blas.NoTrans, 1, l.own, 0, l.m)
-	}
-	for i := range n {
-		l.m.Data[i*n+i]++
-	}
-	if !l.invert() {
-		return false
+		for i := range n {
+			l.m.Data[i*n+i]++
+		}
+		if !l.invert() {
+			return false
+		}
 	}
 	blas64.Symv(1, l.m, vector(l.r), 0, vector(l.mr))
+	return true
+}
+
+// weighAll sets M times what is dense of the Jacobian.
+func (l *linear) weighAll() {
 	l.all(func(c *columns) {
-		c.weighed = l.matrix(n, c.dense.Cols)
+		c.weighed = l.matrix(l.n, c.dense.Cols)
 		if c.dense.Cols > 0 {
 			blas64.Symm(blas.Left, 1, l.m, c.dense, 0, c.weighed)
 		}
 	})
+}
+
+// narrow sets M where the casting has few unknowns of its own: with A A' = I + U'U
+//
+//	M = I - (U A^-T) (U A^-T)'
+//
+// (Woodbury).
+func (l *linear) narrow() bool {
+	n, own := l.n, l.own.Cols
+	l.logDet = 0
+	if own > 0 {
+		a := blas64.Symmetric{N: own, Stride: own, Uplo: blas.Lower, Data: l.take(own * own)}
+		blas64.Syrk(blas.Trans, 1, l.own, 0, a)
+		for i := range own {
+			a.Data[i*own+i]++
+		}
+		factor, ok := lapack64.Potrf(a)
+		if !ok {
+			return false
+		}
+		for i := range own {
+			l.logDet += 2 * math.Log(factor.Data[i*own+i])
+		}
+		u := l.matrix(n, own)
+		copy(u.Data, l.own.Data)
+		blas64.Trsm(blas.Right, blas.Trans, 1, factor, u)
+		blas64.Syrk(blas.NoTrans, -1, u, 0, l.m)
+	}
+	for i := range n {
+		l.m.Data[i*n+i]++
+		for k := i + 1; k < n; k++ {
+			l.m.Data[i*n+k] = l.m.Data[k*n+i]
+		}
+	}
 	return true
 }
 

@@ -138,15 +138,16 @@ func (p *problem) downweighted(ctx context.Context, x state, chips []int) (*prob
 // mistake leads curves, noise and surface astray, and from there no way may lead
 // downhill to where they belong.
 func (p *problem) refit(ctx context.Context) (state, error) {
-	x := p.resetLearnt()
+	x := p.resetLearnt(straight)
 	if err := p.anneal(ctx, x); err != nil {
 		return nil, err
 	}
 	return x, p.tune(ctx, x, p.system())
 }
 
-// resetLearnt sets all that is learnt to what is usual and returns flat curves.
-func (p *problem) resetLearnt() state {
+// resetLearnt sets all that is learnt to what is usual, of how far things stray to h,
+// and returns flat curves.
+func (p *problem) resetLearnt(h hyperparameters) state {
 	for k := range p.scale {
 		p.scale[k] = 1
 	}
@@ -154,7 +155,7 @@ func (p *problem) resetLearnt() state {
 	p.setPriors()
 	p.noise = p.usual
 	x := p.flat()
-	p.setHyper(fromCrooked(), x)
+	p.setHyper(h, x)
 	return x
 }
 

@@ -204,6 +204,22 @@ func (p *problem) own(c *casting) {
 	c.to = p.d
 }
 
+// isStraight reports whether mixtures keep to the law of mixing and readings to their
+// scale.
+func (p *problem) isStraight() bool {
+	h := &p.hyper
+	return h.k == 0 && h.s == 0 && h.scale == 0 && h.offset == 0 && h.bent == 0
+}
+
+// strays is how many of a casting's own unknowns may be other than 0: in a
+// straight shop those before its waves.
+func (p *problem) strays(c *casting) int {
+	if p.isStraight() {
+		return p.readings[c.readings[0]].waves - c.from
+	}
+	return c.to - c.from
+}
+
 func (r *reading) add(curve int, loading, sd float64) {
 	r.curve = append(r.curve, curve)
 	r.loading = append(r.loading, loading)
@@ -229,7 +245,9 @@ func (p *problem) setHyper(to hyperparameters, x state) {
 	}
 	if to.bent != from.bent { // v = bent (mean + sd e) stays
 		again := func(at int, mean, sd float64) {
-			x[at] = inside((from.bent/to.bent*(mean+sd*x[at])-mean)/sd, -5, 5)
+			if x[at] = inside((from.bent/to.bent*(mean+sd*x[at])-mean)/sd, -5, 5); to.bent == 0 {
+				x[at] = 0
+			}
 		}
 		for q := 1; q < p.curves; q++ {
 			again(p.start[q]+perCurve, lnExponent, lnExponentSD)

@@ -52,6 +52,17 @@ func (p *problem) learn(ctx context.Context, x state) error {
 	return err
 }
 
+// unbend lets go what a straight shop holds, forgets what was learnt in it and
+// returns the optimum of a crooked one: what no law knew may have passed for curves
+// that are not there.
+func (p *problem) unbend(ctx context.Context) (state, error) {
+	x := p.resetLearnt(fromCrooked())
+	if err := p.anneal(ctx, x); err != nil {
+		return nil, err
+	}
+	return x, p.learn(ctx, x)
+}
+
 // near reports whether one positive number is another to a factor.
 func near(a, b, factor float64) bool { return a < b*factor && b < a*factor }
 
@@ -163,6 +174,9 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	}
 	if o.Progress != nil {
 		o.Progress("finding the optimum")
+	}
+	if best.x, err = best.p.unbend(ctx); err != nil {
+		return nil, err
 	}
 	if err := best.p.finish(ctx, best.x); err != nil {
 		return nil, err

@@ -60,6 +60,11 @@ func (h *hyperparameters) lost(e float64) float64 { return h.loss * math.Exp(los
 // invented shops.
 var usualHyper = hyperparameters{strength: 0.007, k: 0.003, s: 0.003, scale: 0.0005, offset: 0.0003, bent: 0.03, loss: usualLoss}
 
+// straight is a shop whose castings keep to the law of mixing, but for the strength of
+// a portion: by it layer models are compared and mistakes on record looked for, where
+// a casting that may miss by anything explains all of them. What is 0 stays so.
+var straight = hyperparameters{strength: usualHyper.strength, loss: usualLoss}
+
 // fromCrooked is where the fit starts: from a shop whose castings miss the law by 3 %
 // it finds the way to a straight one, where from a straight one it may take what the
 // layer model does not know for curves that are not there.
@@ -102,17 +107,17 @@ const (
 func (p *problem) outers() []outer {
 	type h = hyperparameters
 	u := &usualHyper
-	out := []outer{
+	all := []outer{
 		{u.strength, 0.8, mostStrengthSD, []of{func(h *h) *float64 { return &h.strength }}, []int{byStrength}},
 		{u.bent, 1.5, 1, []of{func(h *h) *float64 { return &h.bent }}, []int{byBent}},
 		{u.k, 1.2, mostCastingError, []of{func(h *h) *float64 { return &h.k }, func(h *h) *float64 { return &h.s }}, []int{byK, byS}},
 	}
-	if !p.bySpectra {
-		return out
+	if p.bySpectra {
+		all = append(all,
+			outer{u.scale, 0.5, 0.02, []of{func(h *h) *float64 { return &h.scale }}, []int{byScale}},
+			outer{u.offset, 0.8, 0.02, []of{func(h *h) *float64 { return &h.offset }}, []int{byOffset}})
 	}
-	return append(out,
-		outer{u.scale, 0.5, 0.02, []of{func(h *h) *float64 { return &h.scale }}, []int{byScale}},
-		outer{u.offset, 0.8, 0.02, []of{func(h *h) *float64 { return &h.offset }}, []int{byOffset}})
+	return slices.DeleteFunc(all, func(o outer) bool { return *o.of[0](&p.hyper) == 0 })
 }
 
 // prior is -2 ln of how likely a value is beforehand, and the slope of that by its
@@ -312,7 +317,8 @@ func (p *problem) direction(x state, sys *system, outers []outer) []float64 {
 // kinds lists the kind of each of a casting's own unknowns, and how much of its
 // scale that hyperparameter is.
 func (p *problem) kinds(c *casting) (kind []int, share []float64) {
-	kind, share = make([]int, c.to-c.from), make([]float64, c.to-c.from)
+	n := p.strays(c)
+	kind, share = make([]int, n), make([]float64, n)
 	for k := range kind {
 		kind[k], share[k] = byNone, 1
 	}
@@ -322,6 +328,9 @@ func (p *problem) kinds(c *casting) (kind []int, share []float64) {
 			v := p.hyper.strength * first.loading[k] / first.loadingSD[k]
 			kind[e-c.from], share[e-c.from] = byStrength, v*v
 		}
+	}
+	if n < c.to-c.from {
+		return kind, share
 	}
 	for w := range errorWaves {
 		kind[first.waves-c.from+w], kind[first.waves-c.from+errorWaves+w] = byK, byS

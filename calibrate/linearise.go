@@ -83,12 +83,12 @@ func (p *problem) curvePenalty(k int, x state, v, g *[color.Bands]float64) float
 	return sum
 }
 
-// linearise fills the normal equations of what castings share and the descent
-// direction g = -half the gradient of cost at x, once each casting's own unknowns
+// linearise sets what the normal equations of all that castings share are made of and
+// the descent direction g = -half the gradient of cost at x, once each casting's own unknowns
 // have settled, and returns cost.
 func (p *problem) linearise(x state, sys *system, g []float64) float64 {
 	p.expand(x, &sys.work)
-	sys.Zero()
+	sys.byLocal, sys.filled = p.isStraight(), false
 	clear(g)
 	total := p.penalty(x)
 	var v, pv [color.Bands]float64
@@ -97,26 +97,20 @@ func (p *problem) linearise(x state, sys *system, g []float64) float64 {
 		q, first := k/2, k%2*color.Bands
 		for b := range color.Bands {
 			g[p.start[q]+first+b] -= pv[b]
-			for gap := range 3 {
-				if b >= gap {
-					sys.AddWithin(q, first+b, first+b-gap, p.prec[k][gap][b])
-				}
-			}
 		}
 	}
 	for q := 1; q < p.curves; q++ {
 		g[p.start[q]+perCurve] -= x[p.start[q]+perCurve]
-		sys.AddWithin(q, perCurve, perCurve, 1)
 	}
 	for k := range p.sharedCount() {
 		g[p.start[p.curves]+k] -= x[p.start[p.curves]+k]
-		sys.AddWithin(p.curves, k, k, 1)
 	}
 	each(len(p.castings), func(i int) {
 		c, l := &p.castings[i], &sys.linear[i]
 		w := workspace{layer: sys.work.layer, all: sys.work.all, power: sys.work.power, crowd: sys.work.crowd, lost: sys.work.lost}
-		p.jacobian(l, p.of(c), c.from, c.to-c.from, x, &w)
-		if !l.weigh(x[p.n+c.from : p.n+c.to]) {
+		n := p.strays(c)
+		p.jacobian(l, p.of(c), c.from, n, x, &w)
+		if !l.weigh(x[p.n+c.from : p.n+c.from+n]) {
 			l.logDet = math.NaN()
 		}
 	})
@@ -126,7 +120,7 @@ func (p *problem) linearise(x state, sys *system, g []float64) float64 {
 			total += m * m
 		}
 		total += 0 * l.logDet
-		sys.add(l, g)
+		l.all(func(c *columns) { l.pull(c, p.start[c.block], g) })
 	}
 	return total
 }

@@ -82,7 +82,8 @@ func (p *problem) settle(x state, sys *system, step []float64) {
 	each(len(p.castings), func(i int) {
 		c := &p.castings[i]
 		u := step[p.n+c.from : p.n+c.to]
-		sys.linear[i].settle(sys, step, u)
+		clear(u)
+		sys.linear[i].settle(sys, step, u[:p.strays(c)])
 		for k, v := range x[p.n+c.from : p.n+c.to] {
 			u[k] -= v
 		}

@@ -79,7 +79,7 @@ func (p *problem) robustStart(x state) (*problem, state, error) {
 	}
 	q, _, err := p.withMistake(&mistake{}, x)
 	if err == nil {
-		q.resetLearnt()
+		q.resetLearnt(straight)
 	}
 	return q, nil, err
 }

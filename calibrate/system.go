@@ -9,17 +9,27 @@ import (
 	"masstone/color"
 )
 
-// A system is the normal equations of a problem, by blocks, and its castings
-// linearised.
+// A system is the normal equations of a problem and its castings linearised. In a
+// straight shop each casting has so few unknowns of its own that the equations stay
+// local (local.go), which is solved faster; by blocks they also give what is known of
+// all unknowns, in any shop.
 type system struct {
 	*minimize.Blocks
-	p      *problem
-	linear []linear // per casting
-	work   workspace
+	p       *problem
+	linear  []linear // per casting
+	work    workspace
+	local   *local
+	byLocal bool // solve by local
+	filled  bool // the blocks hold the sum
 }
 
-// system makes the normal equations of this problem's shape.
+// system makes room for the normal equations of this problem.
 func (p *problem) system() *system {
+	return &system{p: p, linear: make([]linear, len(p.castings))}
+}
+
+// blocks makes blocks of this problem's shape.
+func (p *problem) blocks() *minimize.Blocks {
 	var size []int
 	shared := p.curves
 	for q := range p.curves {
@@ -34,7 +44,65 @@ func (p *problem) system() *system {
 	for i := range p.castings {
 		groups = append(groups, append([]int{shared}, p.readings[p.castings[i].readings[0]].curve...))
 	}
-	return &system{Blocks: minimize.NewBlocks(size, groups), p: p, linear: make([]linear, len(p.castings))}
+	return minimize.NewBlocks(size, groups)
+}
+
+// fill fills the blocks with what was linearised.
+func (s *system) fill() {
+	p := s.p
+	if s.Blocks == nil {
+		s.Blocks = p.blocks()
+	}
+	s.filled = true
+	s.Zero()
+	for k := range p.prec {
+		q, first := k/2, k%2*color.Bands
+		for b := range color.Bands {
+			for gap := range min(b+1, 3) {
+				s.AddWithin(q, first+b, first+b-gap, p.prec[k][gap][b])
+			}
+		}
+	}
+	for q := 1; q < p.curves; q++ {
+		s.AddWithin(q, perCurve, perCurve, 1)
+	}
+	for k := range p.sharedCount() {
+		s.AddWithin(p.curves, k, k, 1)
+	}
+	each(len(s.linear), func(i int) { s.linear[i].weighAll() })
+	for i := range s.linear {
+		s.add(&s.linear[i])
+	}
+}
+
+// Factor factors the equations with damping added to the diagonal, Solve and LogDet
+// follow it.
+func (s *system) Factor(damping float64) error {
+	if s.byLocal {
+		if s.local == nil {
+			s.local = newLocal(s.p)
+		}
+		return s.local.factor(s, damping)
+	}
+	if !s.filled {
+		s.fill()
+	}
+	return s.Blocks.Factor(damping)
+}
+
+func (s *system) Solve(g []float64) {
+	if s.byLocal {
+		s.local.solve(g)
+		return
+	}
+	s.Blocks.Solve(g)
+}
+
+func (s *system) LogDet() float64 {
+	if s.byLocal {
+		return s.local.logDet(s)
+	}
+	return s.Blocks.LogDet()
 }
 
 // of lists the readings of a casting.
@@ -46,11 +114,9 @@ func (p *problem) of(c *casting) []*reading {
 	return out
 }
 
-// add adds what a casting says of the shared unknowns to the normal equations
-// and, in g, to minus half the gradient.
-func (s *system) add(l *linear, g []float64) {
+// add adds what a casting says of the shared unknowns to the blocks.
+func (s *system) add(l *linear) {
 	l.all(func(a *columns) {
-		l.pull(a, s.Start(a.block), g)
 		l.all(func(b *columns) {
 			if s.Later(a.block, b.block) {
 				l.meet(a, b, s.Block(a.block, b.block), s.Size(b.block))
@@ -118,7 +184,7 @@ func (l *linear) meet(a, b *columns, out []float64, width int) {
 // along adds J dx to out.
 func (l *linear) along(s *system, dx, out []float64) {
 	l.all(func(a *columns) {
-		start := s.Start(a.block)
+		start := s.p.start[a.block]
 		if a.k != nil {
 			for i := range out {
 				out[i] += a.k[i]*dx[start+l.band[i]] + a.s[i]*dx[start+color.Bands+l.band[i]]
@@ -195,12 +261,12 @@ func (s *system) spread(l *linear, a, b *columns) {
 // Spread returns J H^-1 J' of readings that are not among the castings, as
 // linearised in l.
 func (s *system) spreadOf(l *linear) *mat.SymDense {
-	n := s.Len()
+	n := s.p.n
 	rows := make([][]float64, l.n)
 	for i := range rows {
 		rows[i] = make([]float64, n)
 		l.all(func(c *columns) {
-			start := s.Start(c.block)
+			start := s.p.start[c.block]
 			if c.k != nil {
 				rows[i][start+l.band[i]] += c.k[i]
 				rows[i][start+color.Bands+l.band[i]] += c.s[i]

@@ -67,6 +67,7 @@ func (p *problem) tune(ctx context.Context, x state, sys *system) error {
 // of the normal equations where castings ask for it, and their spread.
 func (p *problem) inform(x state, sys *system) error {
 	p.linearise(x, sys, make([]float64, p.n))
+	sys.byLocal = false
 	if err := sys.Factor(0); err != nil {
 		return err
 	}

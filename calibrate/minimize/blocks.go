@@ -1,7 +1,6 @@
 package minimize
 
 import (
-	"errors"
 	"math"
 	"slices"
 
@@ -10,10 +9,6 @@ import (
 	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 )
-
-// ErrNotPositive reports a system that is not positive definite in floating
-// point: the caller adds damping or reports the evidence as degenerate.
-var ErrNotPositive = errors.New("the normal equations are not positive definite")
 
 // Blocks is the normal matrix H of a least-squares problem whose unknowns come
 // in blocks, most of which never meet: the curves of one pigment meet those of

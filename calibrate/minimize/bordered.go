@@ -1,0 +1,334 @@
+package minimize
+
+import (
+	"errors"
+	"math"
+	"runtime"
+	"sync"
+	"sync/atomic"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+)
+
+// ErrNotPositive reports a system that is not positive definite in floating
+// point: the caller adds damping or reports the evidence as degenerate.
+var ErrNotPositive = errors.New("the normal equations are not positive definite")
+
+// A Bordered system is the normal matrix of a least-squares problem whose
+// unknowns are mostly local:
+//
+//	H = | B  E | + U'U                                     (1)
+//	    | E' F |
+//
+// B (N x N) is symmetric with half-bandwidth Width, F (D x D) is diagonal
+// before elimination, E couples the two, and the rows of U (M x (N+D)) reach
+// everywhere. Smoothness of a spectrum and a spectral reading are local; a
+// weighing error touches every band of one chip and stands in the border; a
+// colour reading adds up all bands and is a row of U.
+//
+// Fill B, E, F and U, call Factor, then Solve or Whiten. The zero value is
+// not usable; call NewBordered.
+type Bordered struct {
+	N, D, M, Width int
+
+	band   []float64 // row i holds columns i-Width..i, then its Cholesky factor
+	border []float64 // D rows of length N: E', then L^-1 E as rows
+	corner []float64 // D x D: F, then the Cholesky factor of its Schur complement
+	rows   []float64 // M rows of length N+D: U, then (Lf^-1 U')' as rows
+
+	pivot []float64 // 1 / the diagonal of the factor of B
+	far   *far
+	loose bool // no border is coupled: E is zero and F diagonal
+	small []float64
+}
+
+// NewBordered returns a zeroed system of n local unknowns, d border unknowns
+// and m far-reaching rows.
+func NewBordered(n, d, m, width int) *Bordered {
+	s := &Bordered{N: n, D: d, M: m, Width: width}
+	s.band = make([]float64, n*(width+1))
+	s.border = make([]float64, d*n)
+	s.corner = make([]float64, d*d)
+	s.rows = make([]float64, m*(n+d))
+	s.pivot = make([]float64, n)
+	s.small = make([]float64, m)
+	s.far = newFar(n, d, m)
+	return s
+}
+
+// Zero clears the system for a new linearisation.
+func (s *Bordered) Zero() {
+	clear(s.band)
+	clear(s.border)
+	clear(s.corner)
+	clear(s.rows)
+}
+
+// AddBand adds v to B at row i, column j, where j <= i and i-j <= Width.
+func (s *Bordered) AddBand(i, j int, v float64) {
+	s.band[i*(s.Width+1)+s.Width-(i-j)] += v
+}
+
+// AddBorder adds v to E between local unknown i and border unknown d.
+func (s *Bordered) AddBorder(i, d int, v float64) { s.border[d*s.N+i] += v }
+
+// AddCorner adds v to F between border unknowns d and e, e <= d.
+func (s *Bordered) AddCorner(d, e int, v float64) { s.corner[d*s.D+e] += v }
+
+// Row returns row m of U to fill: first the N local entries, then the D
+// border entries.
+func (s *Bordered) Row(m int) []float64 {
+	w := s.N + s.D
+	return s.rows[m*w : (m+1)*w : (m+1)*w]
+}
+
+// Factor eliminates the system in place. It returns ErrNotPositive when a
+// pivot is not positive.
+func (s *Bordered) Factor() error {
+	n, w := s.N, s.Width
+	for i := range n {
+		ri := s.band[i*(w+1) : (i+1)*(w+1)]
+		lo := max(0, i-w)
+		for j := lo; j < i; j++ {
+			rj := s.band[j*(w+1) : (j+1)*(w+1)]
+			// columns lo..j-1 stand in both rows
+			k := max(lo, j-w)
+			a := ri[k-i+w : j-i+w]
+			b := rj[k-j+w : w]
+			ri[j-i+w] = (ri[j-i+w] - floats.Dot(a, b)) / rj[w]
+		}
+		p := ri[w]
+		a := ri[lo-i+w : w]
+		p -= floats.Dot(a, a)
+		if !(p > 0) || math.IsInf(p, 0) {
+			return ErrNotPositive
+		}
+		ri[w] = math.Sqrt(p)
+		s.pivot[i] = 1 / ri[w]
+	}
+	s.loose = s.uncoupled()
+	for d := range s.D {
+		if s.loose {
+			break
+		}
+		s.forwardBand(s.border[d*n : (d+1)*n])
+	}
+	for d := range s.D {
+		if s.loose {
+			v := s.corner[d*s.D+d]
+			if !(v > 0) || math.IsInf(v, 0) {
+				return ErrNotPositive
+			}
+			s.corner[d*s.D+d] = math.Sqrt(v)
+			continue
+		}
+		rd := s.corner[d*s.D : (d+1)*s.D]
+		bd := s.border[d*n : (d+1)*n]
+		for e := 0; e <= d; e++ {
+			re := s.corner[e*s.D : (e+1)*s.D]
+			v := rd[e] - floats.Dot(bd, s.border[e*n:(e+1)*n]) - floats.Dot(rd[:e], re[:e])
+			if e < d {
+				rd[e] = v / re[e]
+				continue
+			}
+			if !(v > 0) || math.IsInf(v, 0) {
+				return ErrNotPositive
+			}
+			rd[d] = math.Sqrt(v)
+		}
+	}
+	if s.M == 0 {
+		return nil
+	}
+	eachOnCores(s.M, 8, func(m int) { s.forward(s.Row(m)) })
+	return s.far.factor(s.Row)
+}
+
+// uncoupled reports whether the border stands by itself, as it does where all
+// evidence is far-reaching.
+func (s *Bordered) uncoupled() bool {
+	for _, v := range s.border {
+		if v != 0 {
+			return false
+		}
+	}
+	for d := range s.D {
+		for _, v := range s.corner[d*s.D : d*s.D+d] {
+			if v != 0 {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// eachOnCores calls do for 0..n-1, which must not touch each other's results,
+// on every core, batch of them at a time.
+func eachOnCores(n, batch int, do func(int)) {
+	workers := min(runtime.GOMAXPROCS(0), n/(2*batch))
+	if workers < 2 {
+		for i := range n {
+			do(i)
+		}
+		return
+	}
+	var wait sync.WaitGroup
+	var next atomic.Int64
+	for range workers {
+		wait.Go(func() {
+			for {
+				lo := int(next.Add(int64(batch))) - batch
+				if lo >= n {
+					return
+				}
+				for i := lo; i < min(lo+batch, n); i++ {
+					do(i)
+				}
+			}
+		})
+	}
+	wait.Wait()
+}
+
+// forwardBand overwrites x (length N) with L^-1 x.
+func (s *Bordered) forwardBand(x []float64) {
+	w := s.Width
+	last := -w - 1 // last entry that is not zero: beyond its reach zeros stay
+	for i, v := range x {
+		if v == 0 && i-last > w {
+			continue
+		}
+		lo := max(0, i-w)
+		ri := s.band[i*(w+1)+w-(i-lo) : i*(w+1)+w]
+		if w <= 4 { // too short to be worth a call
+			for k, r := range ri {
+				v -= r * x[lo+k]
+			}
+		} else {
+			v -= floats.Dot(ri, x[lo:i])
+		}
+		if v != 0 {
+			last = i
+		}
+		x[i] = v * s.pivot[i]
+	}
+}
+
+// forward overwrites x (length N+D) with Lf^-1 x, Lf the factor of the local
+// part with its border.
+func (s *Bordered) forward(x []float64) {
+	n := s.N
+	s.forwardBand(x[:n])
+	if s.loose {
+		for d := range s.D {
+			x[n+d] /= s.corner[d*s.D+d]
+		}
+		return
+	}
+	for d := range s.D {
+		rd := s.corner[d*s.D : (d+1)*s.D]
+		x[n+d] = (x[n+d] - floats.Dot(s.border[d*n:(d+1)*n], x[:n]) - floats.Dot(rd[:d], x[n:n+d])) / rd[d]
+	}
+}
+
+// backward overwrites x with Lf^-T x.
+func (s *Bordered) backward(x []float64) {
+	n, w := s.N, s.Width
+	for d := s.D - 1; d >= 0; d-- {
+		if s.loose {
+			x[n+d] /= s.corner[d*s.D+d]
+			continue
+		}
+		rd := s.corner[d*s.D : (d+1)*s.D]
+		x[n+d] /= rd[d]
+		floats.AddScaled(x[n:n+d], -x[n+d], rd[:d])
+		floats.AddScaled(x[:n], -x[n+d], s.border[d*n:(d+1)*n])
+	}
+	for i := n - 1; i >= 0; i-- {
+		ri := s.band[i*(w+1) : (i+1)*(w+1)]
+		x[i] /= ri[w]
+		lo := max(0, i-w)
+		floats.AddScaled(x[lo:i], -x[i], ri[lo-i+w:w])
+	}
+}
+
+// Solve overwrites g (length N+D) with H^-1 g.
+func (s *Bordered) Solve(g []float64) {
+	s.forward(g)
+	s.project(g)
+	s.backward(g)
+}
+
+// project overwrites the whitened vector y with (I - T C^-1 T') y, T = Lf^-1 U'.
+func (s *Bordered) project(y []float64) {
+	if s.M == 0 {
+		return
+	}
+	for m := range s.M {
+		s.small[m] = floats.Dot(s.Row(m), y)
+	}
+	s.far.solve(s.small)
+	for m := range s.M {
+		floats.AddScaled(y, -s.small[m], s.Row(m))
+	}
+}
+
+// LogDet returns ln det H.
+func (s *Bordered) LogDet() float64 {
+	sum := 0.0
+	for i := range s.N {
+		sum += 2 * math.Log(s.band[i*(s.Width+1)+s.Width])
+	}
+	for d := range s.D {
+		sum += 2 * math.Log(s.corner[d*s.D+d])
+	}
+	if s.M > 0 {
+		sum += s.far.logDet()
+	}
+	return sum
+}
+
+// Covariance returns J H^-1 J' for the rows of j, each of length N+D. The
+// rows of j are used as workspace and hold Lf^-1 J' afterwards.
+func (s *Bordered) Covariance(j *mat.Dense) *mat.SymDense {
+	k, width := j.Dims()
+	lo, hi := width, 0 // columns that are not all zero, as where J is about one curve
+	for r := range k {
+		row := j.RawRowView(r)
+		s.forward(row)
+		for c := 0; c < lo; c++ {
+			if row[c] != 0 {
+				lo = c
+			}
+		}
+		for c := width - 1; c >= hi; c-- {
+			if row[c] != 0 {
+				hi = c + 1
+			}
+		}
+	}
+	var out mat.SymDense
+	if lo >= hi {
+		return mat.NewSymDense(k, nil)
+	}
+	part := j.Slice(0, k, lo, hi)
+	out.SymOuterK(1, part)
+	if s.M == 0 {
+		return &out
+	}
+	t := mat.NewDense(s.M, s.N+s.D, s.rows).Slice(0, s.M, lo, hi)
+	var tj mat.Dense
+	tj.Mul(t, part.T()) // M x k
+	s.far.subtract(&tj, &out)
+	return &out
+}
+
+// FarInverse returns C^-1 = I - U H^-1 U', from which leave-one-out residuals
+// of the rows of U follow: e_c = ((C^-1)_cc)^-1 r_c for a group c of rows.
+func (s *Bordered) FarInverse() *mat.SymDense {
+	if s.M == 0 {
+		return nil
+	}
+	return s.far.inverse()
+}
