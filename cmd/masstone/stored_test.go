@@ -3,6 +3,8 @@ package main
 import (
 	"context"
 	"errors"
+	"os"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -46,6 +48,27 @@ func TestStoredAllTheSame(t *testing.T) {
 		require.Equal(t, exitFailed, execute(interruptedOnceStored{context.Background(), env}, env, strings.Fields("fit CLR --layer kubelka-munk --evidence lab")))
 		require.Equal(t, "interrupted; this was stored and stays, so do not repeat the command: calibration added CLR v2\n", stderr.String())
 		require.Equal(t, exitDone, do(env, "predict CLR --phr WH=1 --calibration 2"))
+	})
+	t.Run("files", func(t *testing.T) {
+		env, stdout, stderr := testEnv(t)
+		for line, wrote := range map[string]string{
+			"export --out shop.masstone":             "shop.masstone",
+			"backup copy.db":                         "copy.db",
+			"backup copy2.db --json":                 "copy2.db",
+			"plan next CLR --count 1 --out plan.pdf": "plan.pdf",
+		} {
+			stderr.Reset()
+			env.Stdout = fullDisk{}
+			require.Equal(t, exitFailed, do(env, line), line)
+			require.Regexp(t, "(this was written and is complete|; written and complete): .*"+regexp.QuoteMeta(wrote), stderr.String(), line)
+			require.NotContains(t, stderr.String(), "nothing of this command was stored\n", line)
+			env.Stdout = stdout
+		}
+		require.NoError(t, os.Rename(env.path("copy.db"), env.path("kept.db")))
+		stderr.Reset()
+		env.Stdout = fullDisk{}
+		require.Equal(t, exitFailed, do(env, "restore kept.db"))
+		require.Contains(t, stderr.String(), "from kept.db")
 	})
 	t.Run("full disk", func(t *testing.T) {
 		env, stdout, stderr := testEnv(t)

@@ -25,7 +25,13 @@ the copy against it.
 }
 
 func runBackup(ctx context.Context, env *Env, file string) error {
-	return tell(ctx, env, func(b *workbench.Bench) (workbench.Copied, error) { return workbench.Backup(ctx, b, env.path(file)) }, func(v workbench.Copied) {
+	return tell(ctx, env, func(b *workbench.Bench) (workbench.Copied, error) {
+		v, err := workbench.Backup(ctx, b, env.path(file))
+		if err == nil {
+			env.noteWritten(file)
+		}
+		return v, err
+	}, func(v workbench.Copied) {
 		env.print("%s copied to %s", tidy(v.Bench), tidy(v.Backup))
 		if v.Head != "" {
 			env.print("head of its log %s", v.Head)
@@ -58,6 +64,10 @@ func runRestore(ctx context.Context, env *Env, backup string) error {
 	v, err := workbench.Restore(ctx, path, env.path(backup), env.workbenchOptions(env.progress()))
 	if err != nil {
 		return err
+	}
+	env.noteWritten(v.Bench + ", from " + backup)
+	if v.Replaced != "" {
+		env.noteWritten(v.Replaced + ", what was there before")
 	}
 	if env.JSON {
 		return env.emit(v)

@@ -195,3 +195,33 @@ func TestArgyllReferenceFiles(t *testing.T) {
 	}
 	require.Positive(t, read)
 }
+
+// cxf2ti3 reads the ISO 17972 we write: names, bands and Lab are ours.
+func TestArgyllReadsOurXML(t *testing.T) {
+	cxf2ti3 := argyll(t, "cxf2ti3")
+	table := realChips(t)
+	for i := range table.Rows {
+		r := &table.Rows[i]
+		r.Labs = r.Labs[:1] // it knows one of each object
+		r.Measurement = color.Measurement{Geometry: color.Sphere, Specular: color.SpecularIncluded}
+		r.Circumstances = readings.Circumstances{Instrument: "bench 1", Serial: "A-77", Filter: "UV cut", Mode: "M1"}
+	}
+	base := filepath.Join(t.TempDir(), "chips")
+	var b bytes.Buffer
+	_, err := readings.WriteXML(&b, table, readings.ExchangeHeader{Originator: "masstone", Descriptor: "chips", Created: "2026-02-03"})
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(base+".cxf", b.Bytes(), 0o600))
+	cxf2ti3(base+".cxf", base)
+	data, err := os.ReadFile(base + ".cie")
+	require.NoError(t, err)
+	theirs, err := readings.Samples(bytes.NewReader(data), readings.Options{Condition: color.D65Ten()})
+	require.NoError(t, err)
+	require.Len(t, theirs.Rows, len(table.Rows))
+	for i, r := range table.Rows {
+		require.Equal(t, r.Name, theirs.Rows[i].Name)
+		require.Equal(t, r.Labs, theirs.Rows[i].Labs)
+		for k, v := range r.Spectrum.R {
+			require.InDelta(t, v, theirs.Rows[i].Spectrum.R[k], 1e-6, "%s, %d nm", r.Name, 400+10*k)
+		}
+	}
+}

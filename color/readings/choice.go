@@ -1,6 +1,7 @@
 package readings
 
 import (
+	"cmp"
 	"fmt"
 	"regexp"
 	"slices"
@@ -32,7 +33,7 @@ func modeOf(text string) string {
 
 func variantOf(geometry, words string, specular color.Specular, mode string) variant {
 	if geometry == "" {
-		geometry = words
+		geometry = cmp.Or(anglesOf(words), words)
 	}
 	return variant{geometry, specular, modeOf(mode)}
 }
@@ -69,7 +70,7 @@ func (s *sheet) variant(pl *plan, i int) variant {
 		}
 	}
 	if text := cell(geometryColumn); v.geometry == "" {
-		v.geometry = text
+		v.geometry = cmp.Or(anglesOf(text), text)
 	}
 	if text := cell(circumstanceColumn); text != "" {
 		v.mode = modeOf(text)
@@ -87,7 +88,7 @@ type part struct {
 
 func (o *Options) parts() []part {
 	return []part{
-		{"geometry", func(v variant) string { return v.geometry }, string(o.Measurement.Geometry), func(s string) bool { _, err := color.ParseGeometry(s); return err == nil }},
+		{"geometry", func(v variant) string { return v.geometry }, cmp.Or(string(o.Measurement.Geometry), o.Angles), func(s string) bool { _, err := color.ParseGeometry(s); return err == nil || anglesOf(s) != "" }},
 		{"specular", func(v variant) string { return string(v.specular) }, string(o.Measurement.Specular), func(string) bool { return true }},
 		{"m-condition", func(v variant) string { return v.mode }, o.Mode, func(string) bool { return true }},
 	}
@@ -169,54 +170,13 @@ func (s *sheet) askAngles(o *Options, p *problems) {
 		return // said, or a choice may settle it
 	}
 	told := map[string]bool{"": true}
+	for _, words := range s.angles {
+		told[words] = told[words] || anglesOf(words) != "" && anglesOf(words) == o.Angles
+	}
 	for i, words := range s.angles {
 		if !told[words] {
 			told[words] = true
-			p.add(s.records[i].line, "", "", "geometry "+quote(words)+" is no way of measuring known here", "say "+remedy.InputAs("geometry", "d/8")+" or "+remedy.InputAs("geometry", "45/0"))
+			p.add(s.records[i].line, "", "", "geometry "+quote(words)+" is no way of measuring known here", sayGeometry(words))
 		}
-	}
-}
-
-// Words for the two things that a comparison holds against each other. Common
-// practice, no source.
-var roleWords = map[string]string{"standard": "standard", "std": "standard", "std.": "standard", "target": "standard", "master": "standard", "reference": "standard",
-	"trial": "trial", "sample": "trial", "smp": "trial", "smp.": "trial", "batch": "trial", "specimen": "trial"}
-
-// role tells whether a record is of a standard or a trial, empty where nothing
-// says so.
-func (s *sheet) role(pl *plan, i int) string {
-	if s.roles != nil && s.roles[i] != "" {
-		return roleWords[normalHeader(s.roles[i])]
-	}
-	if at, ok := pl.where[roleColumn]; ok && at < len(s.records[i].cells) {
-		return roleWords[normalHeader(s.records[i].cells[at])]
-	}
-	return ""
-}
-
-// tellApart names a standard and a trial of one name so that they stay two
-// pieces.
-func (s *sheet) tellApart(pl *plan) {
-	roles := map[string][]string{}
-	for i, r := range s.records {
-		if role := s.role(pl, i); role != "" && !slices.Contains(roles[pl.nameIn(r)], role) {
-			roles[pl.nameIn(r)] = append(roles[pl.nameIn(r)], role)
-		}
-	}
-	var both []string
-	for i, r := range s.records {
-		name := pl.nameIn(r)
-		if len(roles[name]) < 2 {
-			continue
-		}
-		if !slices.Contains(both, name) {
-			both = append(both, name)
-		}
-		if role := s.role(pl, i); role != "" {
-			r.cells[pl.where[nameColumn]] = name + " (" + role + ")"
-		}
-	}
-	if len(both) > 0 {
-		s.notes = append(s.notes, "a standard and a trial of one name are two pieces: "+oneLine(strings.Join(both, ", "), 200))
 	}
 }

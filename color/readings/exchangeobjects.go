@@ -1,11 +1,14 @@
 package readings
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
 	"masstone/color"
+	"masstone/color/remedy"
 )
 
 // sheet brings the objects to one table: a name, geometry and specular mode,
@@ -18,6 +21,9 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 	var sets []color.Condition
 	grid := exchangeSpectrum{}
 	bands := 0
+	brightest, notLab := 0.0, map[space]bool{}
+	known := x.knownLights()
+	leftOut := map[string]bool{}
 	rows := []*exchangeRow{}
 	for i := range x.objects {
 		object := &x.objects[i]
@@ -26,7 +32,7 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 		}
 		bad := func(column, problem, hint string) { p.add(object.line, object.name, column, problem, hint) }
 		var read []*exchangeRow // of this object, each in a way of its own
-		unsaid := &exchangeRow{object: object, labs: map[color.Condition][3]string{}}
+		unsaid := &exchangeRow{object: object, labs: map[color.Condition][3]string{}, spaces: map[color.Condition]space{}}
 		in := func(spec string) *exchangeRow {
 			v := x.variant(spec)
 			if v == (variant{}) {
@@ -38,24 +44,41 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 					return r
 				}
 			}
-			r := &exchangeRow{object: object, variant: v, labs: map[color.Condition][3]string{}}
+			r := &exchangeRow{object: object, variant: v, labs: map[color.Condition][3]string{}, spaces: map[color.Condition]space{}}
 			read = append(read, r)
 			return r
 		}
+		// Lab goes before LCh, and that before XYZ of the same light.
+		slices.SortStableFunc(object.labs, func(a, b exchangeLab) int { return cmp.Compare(a.in, b.in) })
 		for _, l := range object.labs {
-			under, ok := x.condition(l.spec, o)
-			if !ok {
-				if s := x.specs[l.spec]; s != nil && s.illuminant+s.observer != "" {
-					bad("ColorCIELab", fmt.Sprintf("is under illuminant %s and observer %s, which are not known here", quote(s.illuminant), quote(s.observer)), "export spectra, or Lab under "+lights()+" at 2 or 10 degrees")
-					continue
-				}
-				bad("ColorCIELab", "does not say its illuminant and observer", "add "+usualLight+", or export them")
+			if x.leaves(l.spec, o, known) {
+				leftOut[x.specs[l.spec].illuminant] = true
+				continue
+			}
+			under, problem, hint := x.condition(l.spec, o)
+			if problem != "" {
+				bad(l.in.element(), problem, hint)
 				continue
 			}
 			r := in(l.spec)
-			if _, twice := r.labs[under]; twice {
-				bad("ColorCIELab", fmt.Sprintf("comes twice under %s", under), "export one reading per object")
+			if before, twice := r.spaces[under]; twice {
+				if before == l.in {
+					bad(l.in.element(), fmt.Sprintf("comes twice under %s", under), "export one reading per object")
+				}
 				continue
+			}
+			r.spaces[under] = l.in
+			if l.in != inLab {
+				y, _ := number(l.v[1], '.')
+				var problem, hint string
+				if l.v, problem, hint = l.lab(under); problem != "" {
+					bad(l.in.element(), problem, hint)
+					continue
+				}
+				notLab[l.in] = true
+				if l.in == inXYZ {
+					brightest = max(brightest, y)
+				}
 			}
 			r.labs[under] = l.v
 			if !slices.Contains(sets, under) {
@@ -90,6 +113,9 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 		}
 		rows = append(rows, read...)
 	}
+	if notLab[inXYZ] && brightest <= maxReflectance {
+		p.add(0, "", inXYZ.element(), "is nowhere above "+plain(maxReflectance), smallXYZ)
+	}
 	start, between, err := x.grid(grid, bands)
 	if err != "" {
 		p.add(0, "", "ReflectanceSpectrum", err, "export StartWL and Increment with the spectra")
@@ -101,7 +127,16 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 		return nil, err
 	}
 
-	s := &sheet{header: []string{"name"}, headerLine: x.objects[0].line, decimal: '.', fraction: true, layout: "ISO 17972 XML"}
+	s := &sheet{header: []string{"name"}, headerLine: x.objects[0].line, decimal: '.', layout: "ISO 17972 XML"}
+	s.percent(false) // the format has fractions
+	for _, in := range []space{inLCh, inXYZ} {
+		if notLab[in] {
+			s.notes = append(s.notes, "Lab brought from "+in.String()+" where there is none")
+		}
+	}
+	if len(leftOut) > 0 {
+		s.notes = append(s.notes, "left out, as their light is not known here: colours under "+strings.Join(slices.Sorted(maps.Keys(leftOut)), ", "))
+	}
 	for _, c := range sets {
 		for _, axis := range []string{"L", "a", "b"} {
 			s.header = append(s.header, fmt.Sprintf("%s_%s_%d", axis, c.Illuminant, c.Observer))
@@ -137,6 +172,7 @@ type exchangeRow struct {
 	object  *exchangeObject
 	variant variant
 	labs    map[color.Condition][3]string
+	spaces  map[color.Condition]space // that labs were brought from
 	bands   []string
 	how     color.Measurement
 	angles  string // geometry in the file's words, where it is not known here
@@ -172,27 +208,90 @@ func (x *exchangeXML) variant(spec string) variant {
 	return variantOf(string(s.geometry), s.geometryWords, s.specular, s.taken.Mode)
 }
 
-// condition finds what a Lab is under: by its specification, else by the
-// options.
-func (x *exchangeXML) condition(spec string, o *Options) (color.Condition, bool) {
-	under := o.Condition
+// lab brings values of another space to Lab.
+func (l exchangeLab) lab(under color.Condition) (v [3]string, problem, hint string) {
+	var values [3]float64
+	for axis, text := range l.v {
+		if text == "" {
+			return v, "has no " + exchangeColors[l.in.element()].axes[axis], "export it again"
+		}
+		if values[axis], problem = number(text, '.'); problem != "" {
+			return v, problem, "export it again"
+		}
+		if problem, hint := l.in.impossible(axis, values[axis]); problem != "" {
+			return v, problem, hint
+		}
+	}
+	lab, err := l.in.lab(values, under)
+	if err != nil {
+		return v, err.Error(), "export it again"
+	}
+	for axis, value := range lab.Values() {
+		v[axis] = exact(value)
+	}
+	return v, "", ""
+}
+
+// knownLights are the illuminants that the specifications state and that are
+// known here.
+func (x *exchangeXML) knownLights() map[color.Illuminant]bool {
+	out := map[color.Illuminant]bool{}
+	for _, s := range x.specs {
+		if i, err := color.ParseIlluminant(s.illuminant); err == nil {
+			out[i] = true
+		}
+	}
+	return out
+}
+
+// leaves tells whether a colour under a light that is not known here is left
+// out: as asked, or since the file has the light that was asked for.
+func (x *exchangeXML) leaves(spec string, o *Options, known map[color.Illuminant]bool) bool {
+	s := x.specs[spec]
+	if s == nil || s.illuminant == "" {
+		return false
+	}
+	if _, err := color.ParseIlluminant(s.illuminant); err == nil {
+		return false
+	}
+	to := o.Map[s.illuminant]
+	return to == "ignore" || to == "-" || known[o.Condition.Illuminant]
+}
+
+// leaving is how to leave out colours under a light, where the file has others.
+func (x *exchangeXML) leaving(light string) string {
+	others := len(x.knownLights()) > 0 || slices.ContainsFunc(x.objects, func(o exchangeObject) bool { return len(o.spectra) > 0 })
+	if !others {
+		return ", else export spectra"
+	}
+	return ", or " + ignoring(light) + " to leave it out"
+}
+
+// condition finds what a colour is under: by its specification, else by the
+// options. An illuminant or observer in words not known here is what the options
+// say it is.
+func (x *exchangeXML) condition(spec string, o *Options) (under color.Condition, problem, hint string) {
+	under = o.Condition
 	if under.Observer == 0 {
 		under.Observer = o.Observer
 	}
 	if s := x.specs[spec]; s != nil {
 		if i, err := color.ParseIlluminant(s.illuminant); err == nil {
 			under.Illuminant = i
-		} else if s.illuminant != "" {
-			return under, false
+		} else if s.illuminant != "" && under.Illuminant == "" {
+			return under, "is under illuminant " + quote(s.illuminant) + ", which is not known here", "say " + remedy.Input("illuminant") + " if it is " + lights() + x.leaving(s.illuminant)
 		}
 		// The standard writes 2_Degree and 10_Degree.
 		if v, err := color.ParseObserver(strings.ReplaceAll(s.observer, "_", " ")); err == nil {
 			under.Observer = v
-		} else if s.observer != "" {
-			return under, false
+		} else if s.observer != "" && under.Observer == 0 {
+			return under, "is of observer " + quote(s.observer) + ", which is not known here", "say " + remedy.InputAs("observer", "2") + " or " + remedy.InputAs("observer", "10")
 		}
 	}
-	return under, under.Check() == nil
+	if under.Check() != nil {
+		return under, "does not say its illuminant and observer", "add " + usualLight + ", or export them"
+	}
+	return under, "", ""
 }
 
 // measured adds what a specification says of the way of measuring.

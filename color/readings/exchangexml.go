@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"golang.org/x/text/encoding/charmap"
@@ -34,7 +35,21 @@ type exchangeObject struct {
 
 type exchangeLab struct {
 	spec string
+	in   space
 	v    [3]string
+}
+
+func (s space) element() string { return "ColorCIE" + s.String() }
+
+// exchangeColors are the elements that hold a colour, with the elements of its
+// axes. From memory.
+var exchangeColors = map[string]struct {
+	in   space
+	axes []string
+}{
+	inLab.element(): {inLab, []string{"L", "A", "B"}},
+	inLCh.element(): {inLCh, []string{"L", "C", "H"}},
+	inXYZ.element(): {inXYZ, []string{"X", "Y", "Z"}},
 }
 
 type exchangeSpectrum struct {
@@ -195,11 +210,11 @@ func (x *exchangeXML) start(t xml.StartElement) error {
 		if x.values > maxValues || len(x.objects) >= maxRows {
 			return x.bad(fmt.Sprintf("more than %d objects or %d values", maxRows, maxValues), "split the file")
 		}
-		switch t.Name.Local {
-		case "ColorCIELab":
+		if c, ok := exchangeColors[t.Name.Local]; ok {
 			x.values++
-			x.object.labs = append(x.object.labs, exchangeLab{spec: attribute(t, "ColorSpecification")})
-		case "ReflectanceSpectrum":
+			x.object.labs = append(x.object.labs, exchangeLab{spec: attribute(t, "ColorSpecification"), in: c.in})
+		}
+		if t.Name.Local == "ReflectanceSpectrum" {
 			x.values++
 			x.object.spectra = append(x.object.spectra, exchangeSpectrum{spec: attribute(t, "ColorSpecification"), start: attribute(t, "StartWL"), between: attribute(t, "Increment")})
 		}
@@ -250,16 +265,17 @@ func (x *exchangeXML) inside(element string) bool {
 func (x *exchangeXML) end(name string) {
 	text := strings.TrimSpace(x.text.String())
 	if x.object != nil {
+		if n := len(x.object.labs); n > 0 && len(x.path) > 1 {
+			if axis := slices.Index(exchangeColors[x.path[len(x.path)-2]].axes, name); axis >= 0 {
+				x.object.labs[n-1].v[axis] = text
+			}
+		}
 		switch name {
 		case "Object":
 			if len(x.object.labs)+len(x.object.spectra) > 0 {
 				x.objects = append(x.objects, *x.object)
 			}
 			x.object = nil
-		case "L", "A", "B":
-			if n := len(x.object.labs); n > 0 && len(x.path) > 1 && x.path[len(x.path)-2] == "ColorCIELab" {
-				x.object.labs[n-1].v[strings.Index("LAB", name)] = text
-			}
 		case "ReflectanceSpectrum":
 			x.object.spectra[len(x.object.spectra)-1].values = text
 		}

@@ -29,6 +29,7 @@ const (
 	observerColumn
 	noteColumn
 	sampleColumn       // a name, unless a nameColumn is there
+	standardColumn     // a name, unless one of those is there: then that of what was read is compared with
 	placeColumn        // a name, unless one of those is there
 	idColumn           // a name, unless one of the others is there
 	roleColumn         // whether of a standard or a trial
@@ -40,7 +41,8 @@ const (
 var words = map[string]role{
 	"chip": nameColumn, "chipname": nameColumn, "chipid": idColumn, "mix": nameColumn, "mixture": nameColumn,
 	"sample": sampleColumn, "sampleid": idColumn, "samplename": sampleColumn, "specimen": sampleColumn, "name": sampleColumn,
-	"id": idColumn, "standard": sampleColumn, "standardname": sampleColumn, "swatch": sampleColumn, "plaque": sampleColumn,
+	"id": idColumn, "standard": standardColumn, "standardname": standardColumn, "stdname": standardColumn, "std": standardColumn,
+	"trial": sampleColumn, "trialname": sampleColumn, "trialid": idColumn, "swatch": sampleColumn, "plaque": sampleColumn,
 	"panel": sampleColumn, "drawdown": sampleColumn, "readingname": sampleColumn, "part": sampleColumn,
 
 	"backing": backingColumn, "backingname": backingColumn, "background": backingColumn, "substrate": backingColumn, "over": backingColumn,
@@ -62,7 +64,7 @@ var words = map[string]role{
 	// Carried by instrument exports, and no evidence of what was poured.
 	"date": circumstanceColumn + 5, "time": ignored, "datetime": ignored, "timestamp": ignored, "operator": ignored, "user": ignored,
 	"instrument": circumstanceColumn + 3, "serial": circumstanceColumn + 4, "serialnumber": circumstanceColumn + 4,
-	"mcondition": circumstanceColumn, "measurementcondition": circumstanceColumn, "filter": circumstanceColumn + 1, "aperture": circumstanceColumn + 2, "temperature": circumstanceColumn + 6,
+	"mcondition": circumstanceColumn, "measurementcondition": circumstanceColumn, "filter": circumstanceColumn + 1, "aperture": circumstanceColumn + 2, "temperature": circumstanceColumn + 6, "statedgeometry": circumstanceColumn + 7,
 	"no": idColumn, "no.": idColumn, "nr": idColumn, "sampleno": idColumn, "sampleloc": placeColumn,
 	"index": ignored, "status": ignored, "tolerance": ignored, "passfail": ignored, "pass/fail": ignored, "gloss": ignored,
 	"c*": ignored, "h": ignored, "h*": ignored, "hue": ignored, "chroma": ignored, "c*ab": ignored, "hab": ignored, "h*ab": ignored,
@@ -97,6 +99,7 @@ type setKey struct {
 	observer   color.Observer
 	specular   color.Specular
 	mode       string // M0 to M3
+	of         string // what was read, standard or trial, where both stand in one row
 }
 
 // normalHeader brings a header to the form of words: lower case, no blanks,
@@ -270,6 +273,8 @@ func (k *setKey) take(word string) bool {
 		k.specular = specular
 	case len(word) == 2 && modeWord.MatchString(word) && k.mode == "":
 		k.mode = word
+	case sideWords[word] != "" && k.of == "":
+		k.of = sideWords[word]
 	default:
 		return false
 	}

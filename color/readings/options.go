@@ -20,6 +20,10 @@ type Options struct {
 	// them; what the file says must not differ, and what nobody says stays
 	// empty.
 	Measurement color.Measurement
+	// Angles is a geometry of single angles asked for, as [Angles] gives it, where
+	// a file states it and package color has no word for it. Its readings are
+	// taken as 45/0, which is the nearest that is known, and say so.
+	Angles string
 	// Mode is the measurement condition asked for, M0 to M3 of ISO 13655, where
 	// a file has several.
 	Mode string

@@ -25,9 +25,6 @@ func percentOf(s *sheet, pl *plan, decimal rune, o *Options) (bool, error) {
 	if o.Percent != nil {
 		return *o.Percent, nil
 	}
-	if s.fraction {
-		return false, nil
-	}
 	large, small := 0, 0
 	firstLarge := 0
 	least, most := maxReflectance, 0.0

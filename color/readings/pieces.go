@@ -142,6 +142,8 @@ func otherPiece(a, b Row) string {
 		return "another thickness"
 	case a.Measurement != b.Measurement:
 		return "another geometry or specular mode"
+	case a.Circumstances.Geometry != b.Circumstances.Geometry:
+		return "another geometry"
 	case a.Circumstances.Mode != b.Circumstances.Mode:
 		return "another measurement condition"
 	case a.Circumstances.Filter != b.Circumstances.Filter:

@@ -27,26 +27,3 @@ NN
 	require.Equal(t, 10.0, *ub.StrengthPercent)
 	require.Equal(t, readings.Pigment{Line: 4, Code: "NN"}, nn)
 }
-
-func TestBadPigments(t *testing.T) {
-	for _, c := range []struct{ data, want string }{
-		{"name\nx", "p.csv:1: no column code; give every pigment a short code of its own"},
-		{"code,name\n,x", "p.csv:2: column code: is empty; give the pigment a short code"},
-		{"code,name\nW H,x", `p.csv:2: W H: column code: "W H" is no code; use a letter, then up to 15 letters, digits, or . _ / -`},
-		{"code,name\n1W,x", `p.csv:2: 1W: column code: "1W" is no code; use a letter, then up to 15 letters, digits, or . _ / -`},
-		{"code,name\nL,x", `p.csv:2: L: column code: "L" is the name of another column; choose another code`},
-		{"code,name\nR400,x", `p.csv:2: R400: column code: "R400" is the name of another column; choose another code`},
-		{"code,name\nmix,x", `p.csv:2: mix: column code: "mix" is the name of another column; choose another code`},
-		{"code,name\nWH,x\nwh,y", "p.csv:3: wh: the code already stands in row 2; give each pigment its own code"},
-		{"code,density\nWH,-1", "p.csv:2: WH: column density: density -1 is impossible; write a value from 0.3 to 12, or leave it empty"},
-		{"code,density\nWH,heavy", `p.csv:2: WH: column density: "heavy" is not a number; write a plain number`},
-		{"code,max_phr\nWH,101", "p.csv:2: WH: column max_phr: loading 101 is impossible; write a value from 0 to 100, or leave it empty"},
-		{"code,strength\nWH,0", "p.csv:2: WH: column strength: strength 0 is impossible; write a value from 0.001 to 100, or leave it empty"},
-		{"code,hue\nWH,0", `p.csv:1: column hue: is unknown; use code, ci_name, name, supplier, lot, density, max_phr, price_per_kg, stock_g, heat_class, light_class, strength_percent, note, or ⟦map=hue=ignore⟧`},
-		{"code,name,name\nWH,a,b", "p.csv:1: column name: means the same as column name; keep one"},
-	} {
-		list, err := readings.Pigments(strings.NewReader(c.data+"\n"), readings.Options{File: "p.csv"})
-		require.EqualError(t, err, c.want)
-		require.Nil(t, list)
-	}
-}

@@ -44,6 +44,12 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 	var strange []string
 	for i, h := range s.header {
 		c := understand(h, o)
+		switch c.set.of {
+		case "trial":
+			c.set.of = ""
+		case "standard": // of no standard that the rows name
+			c = column{header: h}
+		}
 		pl.columns[i] = c
 		switch c.role {
 		case unknown:
@@ -97,7 +103,7 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 		pl.sets[i] = *sets[pl.sets[i].key]
 	}
 	pl.useOtherSpaces(s.header)
-	pl.chooseName()
+	pl.chooseName(s)
 	pl.oneWay(s, o, p)
 	pl.checkXYZ(s, p)
 	pl.checkLabs(s, o, p)
@@ -108,8 +114,17 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 
 // chooseName settles which column names the rows, since exports number their
 // rows beside naming them; the others are not used.
-func (pl *plan) chooseName() {
-	for _, r := range []role{nameColumn, sampleColumn, placeColumn, idColumn} {
+func (pl *plan) chooseName(s *sheet) {
+	standard, compared := pl.where[standardColumn]
+	if at, ok := pl.where[idColumn]; ok && compared && !pl.has(nameColumn) && !pl.has(sampleColumn) && trialIDs[normalHeader(s.header[at])] {
+		pl.where[sampleColumn] = at
+		delete(pl.where, idColumn)
+	}
+	if compared && (pl.has(nameColumn) || pl.has(sampleColumn)) {
+		defer func() { pl.where[standardColumn] = standard }()
+		delete(pl.where, standardColumn)
+	}
+	for _, r := range []role{nameColumn, sampleColumn, standardColumn, placeColumn, idColumn} {
 		at, ok := pl.where[r]
 		if !ok {
 			continue
@@ -236,6 +251,8 @@ func (pl *plan) checkLabs(s *sheet, o *Options, p *problems) {
 	}
 }
 
+const smallXYZ = "X, Y, Z are read with Y 100 for white; multiply those that run to 1 by 100, or export Lab"
+
 // checkXYZ wants tristimulus values that run to 100, since those of a black in
 // such a scale look like those of a white in one that runs to 1.
 func (pl *plan) checkXYZ(s *sheet, p *problems) {
@@ -252,7 +269,7 @@ func (pl *plan) checkXYZ(s *sheet, p *problems) {
 			}
 		}
 		if most <= maxReflectance {
-			p.add(s.headerLine, "", s.header[set.columns[1]], "is nowhere above "+plain(maxReflectance), "X, Y, Z are read with Y 100 for white; multiply those that run to 1 by 100, or export Lab")
+			p.add(s.headerLine, "", s.header[set.columns[1]], "is nowhere above "+plain(maxReflectance), smallXYZ)
 		}
 	}
 }

@@ -102,6 +102,9 @@ func (r *rowReader) read(rec record) Row {
 			*p.text = tidy(r.cells[at], 200)
 		}
 	}
+	if r.o.Angles != "" {
+		row.Circumstances.Geometry = r.o.Angles
+	}
 	row.Circumstances = row.Circumstances.or(r.taken)
 	r.mode(&row.Circumstances)
 	row.Labs = r.labs(&row)
@@ -226,9 +229,15 @@ func (r *rowReader) measurement(row *Row) {
 			continue // says nothing
 		}
 		said, err := color.ParseMeasurement(r.cells[at])
+		if angles := anglesOf(r.cells[at]); err != nil && angles != "" && angles == r.o.Angles && role == geometryColumn {
+			continue // asked for
+		}
 		if err != nil {
-			input := map[bool]string{true: "geometry", false: "specular"}[role == geometryColumn]
-			r.bad(at, err.Error(), "correct it, or "+ignoring(r.header[at])+" and say "+remedy.Input(input))
+			hint := "correct it, or " + ignoring(r.header[at]) + " and say " + remedy.Input(map[bool]string{true: "geometry", false: "specular"}[role == geometryColumn])
+			if role == geometryColumn && anglesOf(r.cells[at]) != "" {
+				hint = sayGeometry(r.cells[at])
+			}
+			r.bad(at, err.Error(), hint)
 			continue
 		}
 		if said.Geometry != "" {
@@ -454,6 +463,9 @@ func (r *rowReader) spectrum() *color.Spectrum {
 	hint := "percent file? say " + remedy.Input("percent")
 	if r.percent {
 		hint = "fractions? say " + remedy.InputAs("percent", "false")
+	}
+	if r.sheet.statedPercent != nil {
+		hint = "the file says " + unitName(*r.sheet.statedPercent) + ": correct that, or its values"
 	}
 	for _, b := range bright {
 		r.bad(b.column, fmt.Sprintf("reflectance %s at %d nm is above %s", plain(s.R[(b.nm-s.FirstNM)/s.StepNM]), b.nm, plain(maxReflectance)), hint)

@@ -41,7 +41,6 @@ type sheet struct {
 	taken       []Circumstances     // per record
 	angles      []string            // per record: a geometry in words not known here
 	roles       []string            // per record: whether of a standard or a trial, in the file's words
-	fraction    bool                // its format knows no percent
 
 	circumstances Circumstances
 	statedPercent *bool

@@ -20,12 +20,14 @@ type Circumstances struct {
 	Serial      string
 	Date        string
 	Temperature string
+	Geometry    string // as the file has it, where it was taken for another
 }
 
 // parts gives the circumstances with their names, in the order of the struct.
 func (c *Circumstances) parts() []circumstance {
 	return []circumstance{{"measurement condition", &c.Mode}, {"filter", &c.Filter}, {"aperture", &c.Aperture},
-		{"instrument", &c.Instrument}, {"serial", &c.Serial}, {"date", &c.Date}, {"temperature", &c.Temperature}}
+		{"instrument", &c.Instrument}, {"serial", &c.Serial}, {"date", &c.Date}, {"temperature", &c.Temperature},
+		{"stated geometry", &c.Geometry}}
 }
 
 type circumstance struct {
@@ -101,6 +103,7 @@ type unclear struct {
 	row     int
 	problem string
 	about   subject
+	text    string // as the file has it
 }
 
 // state takes one statement of the file: a key and the words after it. It
@@ -113,7 +116,7 @@ func (s *sheet) state(row int, key, text string) bool {
 	}
 	said := fmt.Sprintf("%s %s", oneLine(key, 40), quote(text))
 	doubt := func(what subject, problem string) {
-		s.unclear = append(s.unclear, unclear{row, said + " " + problem, what})
+		s.unclear = append(s.unclear, unclear{row, said + " " + problem, what, text})
 	}
 	switch about {
 	case ofIlluminant, ofObserver, ofCondition, ofWeighting, ofSource:
@@ -307,15 +310,16 @@ var percentWord = regexp.MustCompile(`(?i)(reflect\w*|remission|R)[^%a-z]*(in )?
 // inPassing takes conditions that a text names without a key.
 func (s *sheet) inPassing(row int, text string) bool {
 	found := false
+	word := text
 	doubt := func(what subject, problem string) {
-		s.unclear = append(s.unclear, unclear{row, quoteLong(text) + " " + problem, what})
+		s.unclear = append(s.unclear, unclear{row, quoteLong(text) + " " + problem, what, word})
 	}
 	if illuminantWord.MatchString(text) || observerWord.MatchString(text) {
 		s.light(text, ofNothing, doubt)
 		found = true
 	}
 	for _, w := range geometryWord.FindAllString(text, -1) {
-		found = true
+		found, word = true, w
 		if m, err := color.ParseMeasurement(strings.ReplaceAll(w, " ", "")); err == nil {
 			s.way(m, doubt)
 		} else {
@@ -353,8 +357,8 @@ func (s *sheet) ask(o *Options, labs, spectra bool, p *problems) {
 			settled = !labs || max(o.Condition.Observer, o.Observer) != 0
 			hint = "say " + remedy.InputAs("observer", "2") + " or " + remedy.InputAs("observer", "10")
 		case ofGeometry:
-			settled = o.Measurement.Geometry != ""
-			hint = "say " + remedy.InputAs("geometry", "d/8") + " or " + remedy.InputAs("geometry", "45/0")
+			settled = o.Measurement.Geometry != "" || o.Angles != "" && o.Angles == anglesOf(u.text)
+			hint = sayGeometry(u.text)
 		case ofSpecular:
 			settled = o.Measurement.Specular != ""
 			hint = "say " + remedy.InputAs("specular", "included") + " or " + remedy.InputAs("specular", "excluded")

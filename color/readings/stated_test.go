@@ -70,54 +70,6 @@ func TestStatedIsKept(t *testing.T) {
 	}
 }
 
-// TestNotUnderstoodIsAsked: a condition in words not known here, or two that
-// contradict each other, stop the file with one line; the input it names lets
-// the file in.
-func TestNotUnderstoodIsAsked(t *testing.T) {
-	d65 := color.Condition{Illuminant: color.D65}
-	no := false
-	yes := true
-	for _, c := range []struct {
-		file    string
-		o       readings.Options
-		line    string
-		remedy  readings.Options // let in by it
-		without bool             // the remedy is to leave the option out
-		lasting bool             // the remedy is to correct the file
-	}{
-		{file: "f12.csv", line: `f12.csv:1: Illuminant "F12" names no one illuminant known here; say ⟦illuminant⟧ if it is one of A, C, D50,`, remedy: readings.Options{Condition: d65}},
-		{file: "f12.txt", line: `f12.txt:3: ILLUMINANT "F12" names no one illuminant known here; say ⟦illuminant⟧ if`, remedy: readings.Options{Condition: d65}},
-		{file: "f12.cxf", line: `column ColorCIELab: is under illuminant "F12" and observer "2_Degree", which are not known here; export spectra`, lasting: true},
-		{file: "mode-strange.csv", line: `mode-strange.csv:2: Mode "SPINX" is no specular mode known here; say ⟦specular=included⟧ or ⟦specular=excluded⟧`, remedy: readings.Options{Measurement: included}},
-		{file: "geometry-strange.txt", line: `geometry-strange.txt:3: MEASUREMENT_GEOMETRY "45/15" is no way of measuring known here; say ⟦geometry=d/8⟧ or ⟦geometry=45/0⟧`, remedy: readings.Options{Measurement: directional}},
-		{file: "angles-strange.cxf", line: `geometry "45/15" is no way of measuring known here; say ⟦geometry=d/8⟧`, remedy: readings.Options{Measurement: directional}},
-		{file: "observer-strange.txt", line: `observer-strange.txt:4: OBSERVER "wide field" names no one observer known here; say ⟦observer=2⟧ or ⟦observer=10⟧`, remedy: readings.Options{Observer: color.TenDegree}},
-		{file: "both-modes.csv", line: "both-modes.csv:1: readings with and without the specular reflection stand side by side; choose one by ⟦specular=included⟧ or ⟦specular=excluded⟧", remedy: readings.Options{Measurement: excluded}},
-		{file: "contradict-above.csv", line: "contradict-above.csv:2: column L*(D65/10): says D65, but the file says D50; leave one out, or correct it", lasting: true},
-		{file: "cell.csv", line: `cell.csv:2: red: column illuminant: says "A", but column L*(D65/10) says D65; correct one of them, or ⟦map=illuminant=ignore⟧`, remedy: readings.Options{Map: map[string]string{"illuminant": "ignore"}}},
-		{file: "cell-mode.csv", o: readings.Options{Measurement: included}, line: "cell-mode.csv:2: red: column specular: says excluded, but ⟦specular⟧ says included; leave one out", without: true},
-		{file: "above.csv", o: readings.Options{Measurement: included}, line: "above.csv: says specular excluded, but ⟦specular⟧ says included; leave the option out", without: true},
-		{file: "above.csv", o: readings.Options{Observer: color.TenDegree}, line: "above.csv: says observer 2, but ⟦observer⟧ says 10; leave the option out", without: true},
-		{file: "cell.csv", o: readings.Options{Condition: color.Condition{Illuminant: color.A}, Map: map[string]string{"illuminant": "ignore"}},
-			line: "cell.csv:1: column L*(D65/10): says D65, but ⟦illuminant⟧ says A; leave one out", remedy: readings.Options{Map: map[string]string{"illuminant": "ignore"}}},
-		{file: "cell.csv", o: readings.Options{Observer: color.TwoDegree, Map: map[string]string{"illuminant": "ignore"}},
-			line: "cell.csv:1: column L*(D65/10): says observer 10, but ⟦observer⟧ says 2; leave one out", remedy: readings.Options{Map: map[string]string{"illuminant": "ignore"}}},
-		{file: "geometry-45.csv", o: readings.Options{Measurement: color.Measurement{Geometry: color.Sphere}}, line: "column geometry: says 45/0, but ⟦geometry⟧ says d/8", without: true},
-		{file: "norm.txt", o: readings.Options{Percent: &no}, line: "norm.txt: says reflectance is percent, but ⟦percent⟧ says false; leave the option out", remedy: readings.Options{Percent: &yes}},
-	} {
-		t.Run(c.file+" "+c.line, func(t *testing.T) {
-			_, err := stated(t, c.file, c.o)
-			require.ErrorContains(t, err, c.line)
-			assert.NotContains(t, err.Error(), "\n", "one line")
-			if c.lasting {
-				return
-			}
-			_, err = stated(t, c.file, c.remedy)
-			assert.NoError(t, err, "after the remedy")
-		})
-	}
-}
-
 // TestOptionThatAgrees: to say again what the file says is no contradiction.
 func TestOptionThatAgrees(t *testing.T) {
 	got, err := stated(t, "above.csv", readings.Options{Condition: color.Under(color.D50, color.TwoDegree), Observer: color.TwoDegree, Measurement: sphereExcluded})

@@ -1,5 +1,7 @@
 package readings
 
+import "slices"
+
 // upright turns a table whose readings stand in columns: the first cells of its
 // rows are what headers are, L*, a* and b* of one light or the bands of a
 // spectrum. Lines above the names of the pieces stay as they are. Messages then
@@ -16,7 +18,7 @@ func upright(records []record, o *Options) ([]record, bool) {
 		return records, false
 	}
 	names := 0 // row of the names of the pieces
-	for !isReading(down[names], o) && understand(down[names], o).role != nameColumn && understand(down[names], o).role != sampleColumn {
+	for !isReading(down[names], o) && !slices.Contains([]role{nameColumn, sampleColumn, standardColumn}, understand(down[names], o).role) {
 		names++
 	}
 	if isReading(down[names], o) { // nothing says that the row before holds them

@@ -89,7 +89,7 @@ func TestNamesStayText(t *testing.T) {
 }
 
 // book is a workbook of rows.
-func book(t *testing.T, rows [][]any, change func(*excelize.File)) *bytes.Buffer {
+func book(t testing.TB, rows [][]any, change func(*excelize.File)) *bytes.Buffer {
 	t.Helper()
 	f := excelize.NewFile()
 	for i, row := range rows {

@@ -28,7 +28,7 @@ type field struct {
 }
 
 // textFields are the columns that hold words, by their header in CSV.
-var textFields = []string{"name", "backing", "geometry", "specular", "note", "m_condition", "filter", "aperture", "instrument", "serial", "date", "temperature"}
+var textFields = []string{"name", "backing", "geometry", "specular", "note", "m_condition", "filter", "aperture", "instrument", "serial", "date", "temperature", "stated_geometry"}
 
 // fieldsOf lists the columns a table needs, and no more. The error is a table
 // whose spectra are on several grids, which no one header can name.
@@ -66,7 +66,7 @@ func fieldsOf(t Table) ([]field, error) {
 	for i, p := range (&Circumstances{}).parts() {
 		part := func(r Row) string { return *r.Circumstances.parts()[i].text }
 		if uses(func(r Row) bool { return part(r) != "" }) {
-			word := map[bool]string{true: "m_condition", false: p.name}[i == 0]
+			word := map[bool]string{true: "m_condition", false: strings.ReplaceAll(p.name, " ", "_")}[i == 0]
 			add(word, strings.ToUpper(word), part)
 		}
 	}

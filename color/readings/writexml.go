@@ -69,6 +69,7 @@ type (
 type specKey struct {
 	under  color.Condition
 	how    color.Measurement
+	angles string // stated, where how stands for them
 	device cxfDevice
 }
 
@@ -84,7 +85,7 @@ func WriteXML(w io.Writer, t Table, h ExchangeHeader) (lost []string, err error)
 	ids := map[specKey]string{}
 	spec := func(r Row, under color.Condition) string {
 		c := r.Circumstances
-		k := specKey{under, r.Measurement, cxfDevice{c.Instrument, c.Serial, c.Filter, c.Mode}}
+		k := specKey{under, r.Measurement, anglesOf(c.Geometry), cxfDevice{c.Instrument, c.Serial, c.Filter, c.Mode}}
 		if ids[k] == "" {
 			ids[k] = fmt.Sprintf("S%d", len(ids)+1)
 			doc.Specs = append(doc.Specs, k.spec(ids[k]))
@@ -124,10 +125,13 @@ func (k specKey) spec(id string) cxfSpec {
 	if k.under.Illuminant != "" {
 		s.Light = &cxfLight{string(k.under.Illuminant), fmt.Sprintf("%d_Degree", k.under.Observer)}
 	}
-	switch k.how.Geometry {
-	case color.Directional:
+	light, view, other := strings.Cut(k.angles, "/")
+	switch {
+	case other:
+		s.Geometry = &cxfGeometry{Angle: &cxfAngle{light, view}}
+	case k.how.Geometry == color.Directional:
 		s.Geometry = &cxfGeometry{Angle: &cxfAngle{"45", "0"}}
-	case color.Sphere:
+	case k.how.Geometry == color.Sphere:
 		s.Geometry = &cxfGeometry{Sphere: &cxfSphere{map[color.Specular]string{color.SpecularIncluded: "Specular_Included", color.SpecularExcluded: "Specular_Excluded"}[k.how.Specular]}}
 	}
 	if k.device != (cxfDevice{}) {

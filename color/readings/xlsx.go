@@ -39,7 +39,7 @@ func workbookSheet(data []byte, o *Options, judge func([]string) int) (s *sheet,
 	}
 	f, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{RawCellValue: true, UnzipSizeLimit: maxUnpacked, UnzipXMLSizeLimit: maxUnpacked})
 	if err != nil {
-		return nil, bad("is no readable workbook: "+err.Error(), "save it again as .xlsx without a password, or as CSV")
+		return nil, bad("is no readable workbook", "save it again as .xlsx without a password, or as CSV")
 	}
 	defer f.Close()
 	name, err := chooseSheet(f.GetSheetList(), o)

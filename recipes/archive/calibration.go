@@ -93,6 +93,23 @@ func (b *Bench) CalibrationRef(ctx context.Context, ref string) (Calibration, er
 	})
 }
 
+// ChipsOf lists the chips a calibration was fitted from, as they were then.
+func (b *Bench) ChipsOf(ctx context.Context, k Calibration) ([]Chip, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Chip, error) { return chipsOf(ctx, tx, k) })
+}
+
+func chipsOf(ctx context.Context, q reader, k Calibration) ([]Chip, error) {
+	chips := make([]Chip, 0, len(k.Chips))
+	for _, ref := range k.Chips {
+		c, err := byRef[Chip](ctx, q, kindChip, ref)
+		if err != nil {
+			return nil, err
+		}
+		chips = append(chips, c)
+	}
+	return chips, nil
+}
+
 // count fills in the version.
 func (k *Calibration) count(ctx context.Context, q queryer) error {
 	return q.QueryRowContext(ctx, "SELECT count(*) FROM calibration WHERE resin = ? AND id <= ?", k.Resin, k.Number).Scan(&k.Version)

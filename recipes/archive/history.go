@@ -79,12 +79,8 @@ func (b *Bench) Provenance(ctx context.Context, a Approval) (Provenance, error) 
 				return p, err
 			}
 			p.Calibration = &k
-			for _, ref := range k.Chips {
-				c, err := byRef[Chip](ctx, tx, kindChip, ref)
-				if err != nil {
-					return p, err
-				}
-				p.Chips = append(p.Chips, c)
+			if p.Chips, err = chipsOf(ctx, tx, k); err != nil {
+				return p, err
 			}
 		}
 		for _, ref := range a.Pours {

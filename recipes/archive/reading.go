@@ -92,6 +92,7 @@ type Taken struct {
 	Serial      string `json:"serial,omitempty"`
 	Date        string `json:"date,omitempty"`
 	Temperature string `json:"temperature,omitempty"`
+	Geometry    string `json:"stated_geometry,omitempty"` // as the file has it, where it was taken for another
 }
 
 func checkReadings(readings []Reading) error {

@@ -371,6 +371,9 @@ func (c *change) put(ctx context.Context, k kind, v placed, on OnChange, name ..
 		return "", err
 	}
 	if !found {
+		if err := v.check(); err != nil {
+			return "", err
+		}
 		for _, part := range name { // cards that older programs named so stay
 			if text, ok := part.(string); ok && text != strings.TrimSpace(text) {
 				return "", fmt.Errorf("%s: %w: %q begins or ends with a blank; leave the blank out", title(k, name), ErrInvalid, text)

@@ -30,6 +30,8 @@ type File struct {
 	Over  bool   // write over what is there already
 	Owner bool   // for its owner alone, since it holds clients' data; else as the umask says
 	Holds string // what the bundle holds that is written; empty for no bundle
+
+	Written func() // hears that it is in its place; nil for nobody
 }
 
 func (f File) name() string {
@@ -97,6 +99,9 @@ func (f File) replace(fill func(*part) error) error {
 		return f.blame(err)
 	}
 	syncFolder(folder)
+	if f.Written != nil {
+		f.Written()
+	}
 	return nil
 }
 

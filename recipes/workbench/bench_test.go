@@ -37,7 +37,7 @@ var testFile = sync.OnceValues(func() ([]byte, error) {
 	defer os.RemoveAll(dir)
 	ctx, shop := context.Background(), testShop()
 	file := filepath.Join(dir, "bench.db")
-	b, err := archive.Create(ctx, file, archive.Options{Now: testClock(), Who: "ada", Program: "test"})
+	b, err := archive.Create(ctx, file, archive.Options{Now: testClock(30), Who: "ada", Program: "test"})
 	if err != nil {
 		return nil, err
 	}
@@ -99,10 +99,10 @@ var testFile = sync.OnceValues(func() ([]byte, error) {
 	return os.ReadFile(file)
 })
 
-// testClock runs a second at every look.
-func testClock() func() time.Time {
+// testClock runs a second at every look, from nine on a day of March.
+func testClock(day int) func() time.Time {
 	var mu sync.Mutex
-	now := time.Date(2026, 3, 31, 9, 0, 0, 0, time.UTC)
+	now := time.Date(2026, 3, day, 9, 0, 0, 0, time.UTC)
 	return func() time.Time {
 		mu.Lock()
 		defer mu.Unlock()
@@ -124,7 +124,7 @@ func newBench(t testing.TB) *Bench {
 // openBench opens a bench once more, as another program would.
 func openBench(t testing.TB, file string) *Bench {
 	t.Helper()
-	b, err := Open(t.Context(), file, Options{Now: testClock(), Who: "ada", Program: "test"})
+	b, err := Open(t.Context(), file, Options{Now: testClock(31), Who: "ada", Program: "test"})
 	require.NoError(t, err)
 	t.Cleanup(func() { b.Close() })
 	return b

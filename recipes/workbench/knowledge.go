@@ -8,6 +8,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"time"
 
 	"masstone/calibrate"
 	"masstone/color"
@@ -135,7 +136,8 @@ func (k *knowledge) strengthsOf(ctx context.Context, b *archive.Bench, lots []ar
 }
 
 // calibratedLot is the lot of a pigment that the chips are taken to be of: the
-// one in use when the calibration was made, or else the first named since.
+// one in use when most of them came to the bench, or else the first named since.
+// A later fit of the same chips is of the same lot, whatever is in use by then.
 func (k *knowledge) calibratedLot(ctx context.Context, b *archive.Bench, code string) (string, error) {
 	opened, err := archive.History[archive.OpenedLot](ctx, b, archive.OfPigment, code)
 	if errors.Is(err, archive.ErrNotFound) {
@@ -144,13 +146,51 @@ func (k *knowledge) calibratedLot(ctx context.Context, b *archive.Bench, code st
 	if err != nil {
 		return "", err
 	}
-	lot := opened[0].Lot
-	for _, o := range opened {
-		if !o.At.After(k.stored.At) {
-			lot = o.Lot
+	if !slices.ContainsFunc(opened, func(o archive.OpenedLot) bool { return o.Lot != opened[0].Lot }) {
+		return opened[0].Lot, nil
+	}
+	chips, err := b.ChipsOf(ctx, k.stored)
+	if err != nil {
+		return "", err
+	}
+	count := map[string]int{}
+	most := opened[0].Lot
+	for _, c := range chips {
+		if c.Loadings[code] == 0 {
+			continue
+		}
+		read, err := firstRead(ctx, b, c)
+		if err != nil {
+			return "", err
+		}
+		lot := cmp.Or(lotOf(c.Lots, archive.OfPigment, code), opened[0].Lot)
+		for _, o := range opened {
+			if len(c.Lots) == 0 && !o.At.After(read) {
+				lot = o.Lot
+			}
+		}
+		if count[lot]++; count[lot] > count[most] {
+			most = lot
 		}
 	}
-	return lot, nil
+	if len(count) > 1 && k.matters(pigmentLot(code, most)) {
+		k.notes = append(k.notes, fmt.Sprintf("the chips of %s were read while several of its lots were in use (%s); they are taken to be of lot %s", code, figure.List(slices.Sorted(maps.Keys(count))), most))
+	}
+	return most, nil
+}
+
+// firstRead is when the bench first held readings of a chip.
+func firstRead(ctx context.Context, b *archive.Bench, c archive.Chip) (time.Time, error) {
+	cards, err := archive.History[archive.Chip](ctx, b, c.Resin, c.Name)
+	if err != nil {
+		return time.Time{}, err
+	}
+	for _, card := range cards {
+		if len(card.Readings) > 0 {
+			return card.At, nil
+		}
+	}
+	return c.At, nil
 }
 
 // guess is what is known of a lot of which nothing is known.

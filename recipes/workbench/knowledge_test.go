@@ -155,6 +155,58 @@ func TestLotsOfWhichNothingIsKnown(t *testing.T) {
 	assert.Less(t, sd, 0.10)
 }
 
+// TestCalibratedLot: a fit is of the lot its chips were cast of, whichever is in use
+// by the time of the fit; of what the chips themselves say; of the most where they
+// differ, and then says so.
+func TestCalibratedLot(t *testing.T) {
+	green := testShop().Codes[2]
+	b := newBench(t)
+	addLots(t, b, green, "K-1", "K-2")
+	openLot(t, b, green, "K-1")
+	openLot(t, b, green, "K-2")
+	first, err := b.archive.Calibration(t.Context(), testResin, 0)
+	require.NoError(t, err)
+	chips, err := b.archive.ChipsOf(t.Context(), first)
+	require.NoError(t, err)
+	named := 0
+	for name, c := range map[string]struct {
+		lot   string // that chips name
+		every int    // of how many
+		want  string
+		note  string
+	}{
+		"cast before the lots were named": {want: "K-1"},
+		"chips name their lot":            {lot: "K-2", every: 1, want: "K-2"},
+		"few chips name another":          {lot: "K-2", every: 4, want: "K-1", note: "the chips of " + green + " were read while several of its lots were in use (K-1, K-2); they are taken to be of lot K-1"},
+	} {
+		again := archive.Calibration{Resin: testResin, Layer: first.Layer, Document: first.Document}
+		for _, chip := range chips {
+			chip.Lots = nil
+			if chip.Loadings[green] > 0 {
+				if named++; c.every > 0 && named%c.every == 0 {
+					chip.Lots = []archive.LotName{pigmentLot(green, c.lot)}
+				}
+			}
+			_, err := b.archive.ImportChips(t.Context(), testResin, []archive.Chip{chip}, archive.Replace)
+			require.NoError(t, err)
+			stored, err := b.archive.Chip(t.Context(), testResin, chip.Name)
+			require.NoError(t, err)
+			again.Chips = append(again.Chips, stored.Ref)
+		}
+		_, err = b.archive.AddCalibration(t.Context(), again)
+		require.NoError(t, err)
+		for _, inUse := range []string{"K-1", "K-2"} {
+			openLot(t, b, green, inUse)
+			k, err := know(t.Context(), b.archive, question{resin: testResin})
+			require.NoError(t, err)
+			assert.Equal(t, inUse != c.want, k.isGuessed(green), "%s, %s in use", name, inUse)
+			if c.note != "" {
+				assert.Contains(t, k.notes, c.note)
+			}
+		}
+	}
+}
+
 func mineFor(t testing.TB, b *Bench) AddRecipeRequest {
 	t.Helper()
 	addTarget(t, b, "lamp", lamp())

@@ -35,7 +35,7 @@ func under(values ...[3]float64) []color.Lab {
 // openAs opens a bench once more, as another person would.
 func openAs(t testing.TB, b *Bench, who string) *Bench {
 	t.Helper()
-	other, err := Open(t.Context(), b.Path(), Options{Now: testClock(), Who: who, Program: "test"})
+	other, err := Open(t.Context(), b.Path(), Options{Now: testClock(31), Who: who, Program: "test"})
 	require.NoError(t, err)
 	t.Cleanup(func() { other.Close() })
 	return other

@@ -93,7 +93,7 @@ func texts(all Remarks) []string {
 // TestFilesAreConverted: what is written reads back as the same numbers, in
 // either format.
 func TestFilesAreConverted(t *testing.T) {
-	none := WithoutFile(Options{Program: "test", Now: testClock()})
+	none := WithoutFile(Options{Program: "test", Now: testClock(31)})
 	for out, c := range map[string]struct{ to, format, starts string }{
 		"r.csv": {"", CSVFormat, "name,"}, "r.TXT": {"", TextFormat, ""}, "-": {"csv", CSVFormat, "name,"}, "r.csv ": {"text", TextFormat, ""},
 	} {

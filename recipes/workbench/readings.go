@@ -48,7 +48,11 @@ func usualObserver(c color.Condition) color.Condition {
 func checkedWay(m color.Measurement) (color.Measurement, error) {
 	m = usualWay(m)
 	if err := m.Check(); err != nil {
-		return m, invalid("specular", "%s: %w", remedy.Input("specular"), err)
+		field := "specular"
+		if _, unknown := color.ParseGeometry(string(m.Geometry)); unknown != nil {
+			field = "geometry"
+		}
+		return m, invalid(field, "%s: %w", remedy.Input(field), err)
 	}
 	return m, nil
 }

@@ -347,7 +347,7 @@ func TestChangedMeanwhile(t *testing.T) {
 		},
 	}
 	seen := map[string]string{"resin CLR": resin.Ref, "pigment WH": pigment.Ref, "backing tile": backing.Ref, "chip c": chip.Ref, "chip c again": chip.Ref}
-	bo, err := Open(ctx, b.Path(), Options{Now: testClock(), Who: "bo"})
+	bo, err := Open(ctx, b.Path(), Options{Now: testClock(31), Who: "bo"})
 	require.NoError(t, err)
 	defer bo.Close()
 	require.NoError(t, bo.archive.Together(ctx, func(a *archive.Bench) error {
@@ -446,7 +446,7 @@ func TestBundles(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, "the whole bench", v.Holds)
 	file := filepath.Join(t.TempDir(), "new.db")
-	made, err := Init(ctx, file, Options{Now: testClock(), Who: "bo"})
+	made, err := Init(ctx, file, Options{Now: testClock(31), Who: "bo"})
 	require.NoError(t, err)
 	assert.Len(t, made.Backings, 2)
 	_, err = Init(ctx, file, Options{})

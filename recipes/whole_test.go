@@ -1,0 +1,5 @@
+//go:build study
+
+package recipes
+
+const whole = true
