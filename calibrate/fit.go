@@ -52,15 +52,43 @@ func (p *problem) learn(ctx context.Context, x state) error {
 	return err
 }
 
-// unbend lets go what a straight shop holds, forgets what was learnt in it and
-// returns the optimum of a crooked one: what no law knew may have passed for curves
-// that are not there.
-func (p *problem) unbend(ctx context.Context) (state, error) {
-	x := p.resetLearnt(fromCrooked())
-	if err := p.anneal(ctx, x); err != nil {
-		return nil, err
+// unbend lets go what a straight shop holds: it returns the optimum of a crooked one
+// and its problem where the readings are clearly likelier by it, and else p and x. What
+// was learnt of curves is forgotten first, since what no law knew may have passed for
+// curves that are not there.
+func (p *problem) unbend(ctx context.Context, x state) (*problem, state, error) {
+	straight, err := p.totalEvidence(x, p.system())
+	if err != nil {
+		return nil, nil, err
 	}
-	return x, p.learn(ctx, x)
+	q, _, err := p.withMistake(&mistake{}, x)
+	if err != nil {
+		return nil, nil, err
+	}
+	y := q.resetLearnt(fromCrooked())
+	q.level = p.level
+	q.setPriors()
+	if err := q.anneal(ctx, y); err != nil {
+		return nil, nil, err
+	}
+	sys := q.system()
+	for range 2 {
+		if err := q.tune(ctx, y, sys); err != nil {
+			return nil, nil, err
+		}
+		if err := q.learnHyper(ctx, y, sys); err != nil {
+			return nil, nil, err
+		}
+	}
+	crooked, err := q.totalEvidence(y, sys)
+	if err != nil {
+		return nil, nil, err
+	}
+	println("EVID", int(straight), int(crooked), int(straight-crooked), int(10000*p.hyper.strength), int(10000*q.hyper.strength), int(10000*q.hyper.k), int(1000*q.hyper.bent))
+	if crooked > straight-tell {
+		return p, x, nil
+	}
+	return q, y, nil
 }
 
 // near reports whether one positive number is another to a factor.
@@ -175,7 +203,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if o.Progress != nil {
 		o.Progress("finding the optimum")
 	}
-	if best.x, err = best.p.unbend(ctx); err != nil {
+	if best.p, best.x, err = best.p.unbend(ctx, best.x); err != nil {
 		return nil, err
 	}
 	if err := best.p.finish(ctx, best.x); err != nil {
