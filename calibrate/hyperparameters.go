@@ -158,13 +158,42 @@ func (p *problem) learnHyper(ctx context.Context, x state, sys *system) error {
 	if err != nil {
 		return err
 	}
-	if err := p.score(ctx, x, sys, mostRounds); err != nil {
+	if p.isStraight() {
+		err = p.learnStrength(ctx, x, sys)
+	} else {
+		err = p.score(ctx, x, sys, mostRounds)
+	}
+	if err != nil {
 		return err
 	}
 	for i := range p.readings {
 		p.readings[i].trust = trust[i]
 	}
 	_, _, err = p.converge(ctx, x, sys, 0.1, 15)
+	return err
+}
+
+// How far the strength scatter of a straight shop lies from the usual, in ln, and what
+// bounds it softly: a wrong layer model must not go for scatter. Common practice, no
+// source.
+const strengthSDSpread = 0.7
+
+// learnStrength is learnHyper of a straight shop, where only strengths scatter.
+func (p *problem) learnStrength(ctx context.Context, x state, sys *system) error {
+	set := func(ln float64) {
+		now := p.hyper
+		now.strength = math.Exp(ln)
+		p.setHyper(now, x)
+	}
+	found, err := p.maximiseLikelihood(ctx, x, sys, math.Log(p.hyper.strength), octave, func(ln float64) float64 {
+		set(ln)
+		beyond := (ln - math.Log(usualHyper.strength)) / strengthSDSpread
+		above := math.Max(ln-math.Log(mostStrengthSD), 0) / 0.1
+		return beyond*beyond + above*above
+	})
+	if err == nil {
+		set(found.at)
+	}
 	return err
 }
 
@@ -265,6 +294,9 @@ func (p *problem) standing(ctx context.Context, x state, sys *system) (float64, 
 // informed at x.
 func (p *problem) open(x state, sys *system) hyperparameters {
 	out := p.hyper
+	if p.isStraight() {
+		return out
+	}
 	_, bend := p.moments(x, sys)
 	for _, o := range p.outers() {
 		v := 2 / (o.spread * o.spread)
