@@ -84,7 +84,6 @@ func (p *problem) unbend(ctx context.Context, x state) (*problem, state, error) 
 	if err != nil {
 		return nil, nil, err
 	}
-	println("EVID", int(straight), int(crooked), int(straight-crooked), int(10000*p.hyper.strength), int(10000*q.hyper.strength), int(10000*q.hyper.k), int(1000*q.hyper.bent))
 	if crooked > straight-tell {
 		return p, x, nil
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"golang.org/x/sync/errgroup"
+	"gonum.org/v1/gonum/blas/blas64"
 
 	"masstone/color"
 )
@@ -16,11 +17,15 @@ import (
 // there: cost + ln det H - ln det(prior) + sum ln(noise variance), the castings'
 // own unknowns integrated out of H.
 func (p *problem) evidence(x state, sys *system) (float64, error) {
-	cost := p.linearise(x, sys, make([]float64, p.n))
+	g := make([]float64, p.n)
+	cost := p.linearise(x, sys, g)
 	if err := sys.Factor(0); err != nil {
 		return math.Inf(1), err
 	}
-	return cost + p.room(sys), nil
+	// what the cost would still fall by
+	step := slices.Clone(g)
+	sys.Solve(step)
+	return cost - blas64.Dot(vector(g), vector(step)) + p.room(sys), nil
 }
 
 // room is what evidence adds to the cost at the optimum, sys factored there.
