@@ -248,7 +248,7 @@ func slope(p *problem, x state, sys *system) []float64 {
 		l, c := &sys.linear[i], &p.castings[i]
 		copy(l.mr, l.miss)
 		part := make([]float64, p.n)
-		l.all(func(a *columns) { l.pull(a, sys.Start(a.block), part) })
+		l.all(func(a *columns) { l.pull(a, sys.p.start[a.block], part) })
 		for k, v := range part {
 			g[k] -= 2 * v
 		}
