@@ -25,11 +25,17 @@ colour, pre-dilutions where a line is too small to weigh, and the cautions.
 The lines are not just rounded: of what the scale can show, the combination
 expected to land nearest the target is taken.
 
+A part's volume is --cavity-ml, or is told by weighing: the original with its
+density, the original hung in a cup of water, or the water that fills the mould.
+Where parts are injected, cups are of as many shots as the pot life allows
+(--shot-time, --resin-c) and stand on one clock.
+
 --poured says what the scale really showed for lines already in the cup; the
 answer is how to go on, adding only.
 
   masstone batch R1 --grams 250
   masstone batch R1 --cavity-ml 18.5 --shots 12 --waste 10%
+  masstone batch R1 --water-g 2.40 --sprue-ml 0.8 --shots 30 --resin-c 26 --no-vacuum
   masstone batch R1 --grams 250 --poured RD=1.32
 
 The sheet is stored as B1, B2, ...; the same sheet again keeps its name.
@@ -59,7 +65,8 @@ func addMaking(f *pflag.FlagSet, m *workbench.Making) {
 	numberVar(f, &m.Grams, "grams", inGrams, 0, "whole batch, pastes included, such as 250g")
 	numberVar(f, &m.CavityML, "cavity-ml", inML, 0, "volume of one part, such as 18.5ml")
 	wholeVar(f, &m.Shots, "shots", 0, "number of parts")
-	f.Var(wasteFlag(&m.Waste), "waste", "lost to cup, sprue and stick, such as 10%")
+	f.Var(wasteFlag(&m.Waste), "waste", "lost to cup and stick, such as 10%")
+	addVolume(f, m)
 	numberVar(f, &m.Grow, "grow", aShare, 0, "how much larger the batch may be made so that lines fall better on the scale, such as 2%")
 	numberVar(f, &m.ScaleGrams, "scale", inGrams, 0.01, "step of the scale")
 	numberVar(f, &m.MinWeigh, "min-weigh", inGrams, 0, "least line worth weighing (else ten steps)")
@@ -70,6 +77,12 @@ func addMaking(f *pflag.FlagSet, m *workbench.Making) {
 	numberVar(f, &m.Headroom, "headroom", aTimes, usual.Headroom, "container over mixed volume, for the vacuum")
 	f.BoolVar(&m.NoVacuum, "no-vacuum", false, "the cups are not degassed")
 	numberVar(f, &m.GramsPerMinute, "pour-rate", inGrams, usual.PourRate, "grams poured a minute")
+	m.Shot = usual.Shot
+	f.Var(minutes{&m.Shot}, "shot-time", "to load and inject one part, beside the pouring, such as 45s; 0 where parts are only poured")
+	numberVar(f, &m.Celsius, "resin-c", inWarmth, 0, "temperature of the resin, such as 28C: above 23 °C the pot life is halved every 10 °C")
+	numberVar(f, &m.Halving, "halving-c", inDegrees, batch.UsualHalving, "°C warmer at which this resin has half its pot life")
+	f.Var(minutes{&m.PotLife}, "pot-life", "pot life as you timed it (else the resin's)")
+	wholeVar(f, &m.People, "people", 1, "who share the work: with 2 or more a cup is mixed while the one before is injected")
 	numberVar(f, &m.Margin, "pot-life-margin", aShare, usual.Margin, "share of the pot life left unused")
 	f.BoolVar(&m.Neat, "no-predilution", false, "weigh every paste as it is")
 	f.Var(loadings[calibrate.Grams]{inGrams, &m.DropGrams}, "drops", "pastes counted in drops, with the mass of one, such as BK=0.03g")

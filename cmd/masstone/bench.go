@@ -44,7 +44,7 @@ func tell[R any](ctx context.Context, env *Env, verb func(*workbench.Bench) (R, 
 
 func (e *Env) workbenchOptions(p *progress) workbench.Options {
 	return workbench.Options{Now: e.Now, Who: e.Who, Program: "masstone " + version, Progress: p.hear,
-		LeftOut: func(err error) { e.say("warning: left out: %s", worded(err.Error())) }, Stored: e.noteStored}
+		LeftOut: func(err error) { e.say("warning: left out: %s", worded(err.Error())) }, Stored: e.noteStored, Damaged: e.damaged}
 }
 
 // remark says what a verb has to say beside its result.

@@ -25,7 +25,8 @@ it is expected to lead to:
 All pours of the target with these lots so far are evidence about the lots and
 about this target; the calibration itself stays as it is. A way is recommended
 only where its expected gain exceeds what the noise of reading and weighing
-explains.
+explains. A pot of both sides has set by the time its part can be read: it is
+added to only with --still-flows, and not past its pot life.
 
 The new recipe is stored, and so are additions, as a batch whose next shot is
 recorded with "masstone pour add". --keep stores what was learnt of the lots, for
@@ -45,6 +46,7 @@ other recipes.
 	f := cmd.Flags()
 	numberVar(f, &r.PotGrams, "pot-grams", inGrams, 0, "what is left in the pot, pastes included, such as 118g")
 	f.StringVar(&r.PotSide, "pot-side", "", "what the pot holds: the tinted side, A or B, or mixed (else the tinted side)")
+	f.BoolVar(&r.StillFlows, "still-flows", false, "the mixed pot has not set, though the part was read")
 	f.StringVar(&r.Stock, "stock", "", "the pot is the tinted stock of this `NAME`")
 	numberVar(f, &r.MaxGrowth, "pot-growth", aTimes, 2, "how many times its resin the pot may grow to")
 	f.BoolVar(&r.AnyPigment, "any-pigment", false, "also try pigments that are not in the cup")

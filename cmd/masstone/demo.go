@@ -77,6 +77,8 @@ var demoSteps = []step{
 		[]string{"batch", "R1", "--grams", "250"}},
 	{"Or for twelve parts of 18.5 ml, with a tenth lost to cup and sprue, in cups of at most 150 g.",
 		[]string{"batch", "R1", "--cavity-ml", "18.5", "--shots", "12", "--waste", "10%", "--max-cup", "150g", "--smallest=false"}},
+	{"Or for thirty small parts that are injected: 2.40 g of water fill the mould. At 26 °C the pot life is shorter, so few shots come out of a cup; with two people one mixes while the other injects.",
+		[]string{"batch", "R1", "--water-g", "2.40", "--sprue-ml", "0.8", "--shots", "30", "--resin-c", "26", "--no-vacuum", "--people", "2", "--smallest=false"}},
 }
 
 const demoBench = "shop.db"

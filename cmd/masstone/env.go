@@ -34,7 +34,8 @@ type Env struct {
 	Bench string // --bench
 	JSON  bool   // --json
 
-	stored *stored // so far
+	stored  *stored // so far
+	damaged bool    // a damaged bench is opened too
 }
 
 func processEnv() *Env {

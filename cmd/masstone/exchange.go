@@ -54,6 +54,7 @@ func runExport(ctx context.Context, env *Env, r workbench.ExportRequest, out str
 			return err
 		}
 	}
+	env.damaged = r.Rest
 	return withBench(ctx, env, func(b *workbench.Bench) error {
 		if out == "-" {
 			v, err := workbench.Export(ctx, b, env.Stdout, r)

@@ -16,53 +16,42 @@ type stored struct {
 	wrote []string // files that are complete
 }
 
-// list is what was stored so far; of no command, nothing.
-func (s *stored) list() []string {
+// soFar is what was stored and which files were written; of no command, nothing.
+func (s *stored) soFar() (what, wrote []string) {
 	if s == nil {
-		return nil
+		return nil, nil
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return slices.Clone(s.what)
+	return slices.Clone(s.what), slices.Clone(s.wrote)
 }
 
-func (e *Env) hasStored() bool { return len(e.stored.list()) > 0 }
+// add notes what is on the bench and which files are complete.
+func (s *stored) add(what, wrote []string) {
+	if s == nil {
+		return
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.what, s.wrote = append(s.what, what...), append(s.wrote, wrote...)
+}
+
+func (e *Env) hasStored() bool {
+	what, _ := e.stored.soFar()
+	return len(what) > 0
+}
 
 // noteStored hears what a verb stored.
-func (e *Env) noteStored(what []string) {
-	if e.stored == nil {
-		return
-	}
-	e.stored.mu.Lock()
-	defer e.stored.mu.Unlock()
-	e.stored.what = append(e.stored.what, what...)
-}
+func (e *Env) noteStored(what []string) { e.stored.add(what, nil) }
 
 // noteWritten hears of a file that was written whole.
-func (e *Env) noteWritten(name string) {
-	if e.stored == nil {
-		return
-	}
-	e.stored.mu.Lock()
-	defer e.stored.mu.Unlock()
-	e.stored.wrote = append(e.stored.wrote, title(name))
-}
-
-// files are what was written so far.
-func (s *stored) files() []string {
-	if s == nil {
-		return nil
-	}
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return slices.Clone(s.wrote)
-}
+func (e *Env) noteWritten(name string) { e.stored.add(nil, []string{title(name)}) }
 
 // wasStored says what of a command that did not end well is on the bench, and
 // which files it wrote.
 func (e *Env) wasStored() string {
 	const most = 8
-	what, files := e.stored.list(), e.stored.files()
+	what, files := e.stored.soFar()
 	if len(what) == 0 && len(files) == 0 {
 		return "nothing of this command was stored"
 	}

@@ -103,6 +103,7 @@ approval show" and "masstone backup" carry one.
 }
 
 func runVerify(ctx context.Context, env *Env, r workbench.VerifyRequest) error {
+	env.damaged = true
 	return withBench(ctx, env, func(b *workbench.Bench) error {
 		v, err := workbench.Verify(ctx, b, r)
 		if err != nil {

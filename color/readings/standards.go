@@ -137,7 +137,7 @@ func (s *sheet) tellApart(pl *plan, p *problems) {
 		role, name := said[i], pl.nameIn(r)
 		if compared && name == standards[i] && name != "" && len(roles[name]) == 1 && !pl.has(roleColumn) {
 			if line, twice := own[name]; twice {
-				p.add(r.line, name, "", fmt.Sprintf("has the name of its standard, as in row %d: is one of them the standard?", line), "leave "+oneLine(s.header[pl.where[nameColumn]], 40)+" empty where the standard was read, or give the trials other names")
+				p.add(r.line, name, "", fmt.Sprintf("has the name of its standard, as row %d has, so that either may be the standard", line), "leave "+oneLine(s.header[pl.where[nameColumn]], 40)+" empty where the standard was read, or give the trials other names")
 				continue
 			}
 			own[name] = r.line

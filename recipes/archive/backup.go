@@ -21,6 +21,9 @@ import (
 // To go back to a copy, Restore it, or open it where it is.
 // It returns the head of the copy's log, which may be newer than the bench's was.
 func (b *Bench) Backup(ctx context.Context, path string) (Head, error) {
+	if path == "" {
+		return "", fmt.Errorf("backup: %w: the name of the file to write is empty; name a file", ErrInvalid)
+	}
 	err := copyTo(ctx, b.db, path)
 	var full *sqlite.Error
 	switch {

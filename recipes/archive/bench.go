@@ -43,6 +43,10 @@ type Options struct {
 	// rules, in a line that names it; nil for nobody.
 	LeftOut func(error)
 
+	// Damaged opens a bench whose pages or indexes are damaged all the same, to
+	// verify it or to save the rest; else it is refused with ErrDamaged.
+	Damaged bool
+
 	// Stored, if not nil, is told of every transaction that was committed, by the
 	// lines it added to the log.
 	Stored func([]LogLine)
@@ -109,7 +113,10 @@ func open(ctx context.Context, path string, o Options, create bool) (*Bench, err
 	for {
 		b, err := attempt(ctx, abs, path, o, create)
 		if errors.Is(err, ErrReadOnly) && !create {
-			return readOnly(ctx, abs, path, o, err)
+			b, err = readOnly(ctx, abs, path, o, err)
+		}
+		if err == nil && !create {
+			b, err = b.sound(ctx)
 		}
 		if !errors.Is(err, ErrBusy) || time.Now().After(end) {
 			return b, err
@@ -142,6 +149,28 @@ func attempt(ctx context.Context, abs, path string, o Options, create bool) (*Be
 		return nil, explain(path, err)
 	}
 	return &Bench{db: db, path: path, options: o}, nil
+}
+
+// sound has SQLite check every page of the file, and every index against its
+// table, before anything that is read of it is believed: records have checksums,
+// an index has none, and a fault there would hide a record without a word. It
+// takes some 12 microseconds a record. What is damaged is closed and refused.
+func (b *Bench) sound(ctx context.Context) (*Bench, error) {
+	if b.options.Damaged {
+		return b, nil
+	}
+	var first string
+	err := b.db.QueryRowContext(ctx, `PRAGMA integrity_check(1)`).Scan(&first)
+	switch {
+	case err != nil:
+		err = b.explain(err)
+	case first != "ok":
+		err = fmt.Errorf("%s: %w (%s); keep the file and run %s, or save the rest with %s", b.path, ErrDamaged, strings.Join(strings.Fields(first), " "), restoreVerb, restVerb)
+	default:
+		return b, nil
+	}
+	b.Close()
+	return nil, err
 }
 
 // Close closes the bench file.

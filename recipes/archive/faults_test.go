@@ -2,8 +2,10 @@ package archive
 
 import (
 	"bytes"
+	"database/sql"
 	"encoding/json"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -15,9 +17,7 @@ import (
 )
 
 // The faults suite spoils files and kills programs, and counts what nobody was
-// told of: with the tag study some thousand times, else enough to notice. What
-// SQLite keeps beside the records, such as an index, has no checksum of its own; a
-// fault there may hide a record from a list, and verify is what finds it.
+// told of: with the tag study some thousand times, else enough to notice.
 
 // answers are what a reader gets of a bench, by question; a question that fails
 // has no answer.
@@ -77,12 +77,19 @@ type told struct{ refused, verified, questions, silent, hidden int }
 func (n *told) look(t testing.TB, path string, right map[string]string, sum string) {
 	t.Helper()
 	b, err := Open(ctx(t), path, options())
-	if err != nil {
+	got := map[string]string{}
+	if err == nil {
+		got = answers(b)
+		require.NoError(t, b.Close())
+	} else {
 		n.refused++
+	}
+	o := options()
+	o.Damaged = true
+	if b, err = Open(ctx(t), path, o); err != nil { // not even to be verified
 		return
 	}
 	defer b.Close()
-	got := answers(b)
 	v, err := b.Verify(ctx(t))
 	known := err != nil || len(v.Problems) > 0
 	if known {
@@ -249,4 +256,39 @@ func TestLogCutAnywhere(t *testing.T) {
 	}
 	t.Logf("%d logs cut or torn; %d states of 13 seen, all whole", n, len(seen))
 	assert.Greater(t, len(seen), 3)
+}
+
+// A key of an index is another: who goes by it would miss the record. The bench is
+// refused, but to verify it and to save the rest.
+func TestDamagedIndexIsRefused(t *testing.T) {
+	master := fullBench(t)
+	path := filepath.Join(t.TempDir(), "shop.db")
+	require.NoError(t, backup(t, master, path))
+	var root, size int
+	db, err := sql.Open("sqlite", dsn(path, 0, "mode=ro"))
+	require.NoError(t, err)
+	require.NoError(t, db.QueryRow(`SELECT rootpage FROM sqlite_schema WHERE name = 'pigment_card_code'`).Scan(&root))
+	require.NoError(t, db.QueryRow(`PRAGMA page_size`).Scan(&size))
+	require.NoError(t, db.Close())
+	whole, err := os.ReadFile(path)
+	require.NoError(t, err)
+	page := whole[(root-1)*size : root*size]
+	at := bytes.Index(page, []byte("WH"))
+	require.Positive(t, at)
+	page[at+1] = 'G'
+	require.NoError(t, os.WriteFile(path, whole, 0o600))
+
+	_, err = Open(ctx(t), path, options())
+	require.ErrorIs(t, err, ErrDamaged)
+	require.NotContains(t, err.Error(), "\n")
+	o := options()
+	o.Damaged = true
+	b, err := Open(ctx(t), path, o)
+	require.NoError(t, err)
+	defer b.Close()
+	v, err := b.Verify(ctx(t))
+	require.NoError(t, err)
+	require.NotEmpty(t, v.Problems)
+	_, _, err = b.ExportRest(ctx(t), io.Discard)
+	require.NoError(t, err)
 }

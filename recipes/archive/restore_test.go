@@ -136,11 +136,14 @@ func TestRestoreRefuses(t *testing.T) {
 		require.ErrorIs(t, err, is)
 		assert.Contains(t, err.Error(), says)
 		assert.NotContains(t, err.Error(), "\n")
-		assert.NotContains(t, err.Error(), ".part-")
+		assert.NotContains(t, err.Error(), ".part")
 		after, err := os.ReadFile(shop)
 		require.NoError(t, err)
 		assert.Equal(t, before, after)
 		assert.FileExists(t, shop+"-wal")
+		left, err := filepath.Glob(filepath.Join(filepath.Dir(shop), "*part*"))
+		require.NoError(t, err)
+		assert.Empty(t, left)
 	}
 	refused(filepath.Join(t.TempDir(), "none.db"), ErrNoBench, "no such file")
 	refused(shop, ErrInvalid, "is the bench itself")
@@ -150,6 +153,9 @@ func TestRestoreRefuses(t *testing.T) {
 	hurt := altered(t, `UPDATE recipe SET doc = replace(doc, '1.02', '0.02')`)
 	require.NoError(t, hurt.Close())
 	refused(hurt.Path(), ErrDamaged, "recipe 1: its content was altered")
+	mixed, older := crashed(t, 3) // a copy beside the log of another
+	require.NoError(t, copyFile(mixed, older))
+	refused(mixed, ErrDamaged, filepath.Base(mixed))
 
 	// in use by another program
 	b, err := Open(ctx(t), shop, options())
@@ -192,4 +198,9 @@ func TestRestoreAnOldBackup(t *testing.T) {
 	require.NoError(t, copyFile(shop, old))
 	_, err = Open(ctx(t), shop, options())
 	require.ErrorIs(t, err, ErrDamaged)
+}
+
+func TestBackupWithoutAName(t *testing.T) {
+	_, err := newShop(t).Backup(ctx(t), "")
+	require.EqualError(t, err, "backup: impossible value: the name of the file to write is empty; name a file")
 }

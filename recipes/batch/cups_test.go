@@ -40,7 +40,7 @@ func TestCupsByPotLife(t *testing.T) {
 func TestCupsByShots(t *testing.T) {
 	r := request(0, nil)
 	r.Order = batch.Order{Cavity: batch.Millilitres(18.5), Shots: 30, Waste: 0.1}
-	r.Handling.Container = batch.Millilitres(1000)
+	r.Handling.Container, r.Handling.Shot = batch.Millilitres(1000), 0 // poured into open moulds
 	s, err := batch.Plan(r)
 	require.NoError(t, err)
 	require.Len(t, s.Cups, 3)

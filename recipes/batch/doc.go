@@ -12,7 +12,7 @@
 // densities in g/ml, volumes adding up on mixing:
 //
 //	rho = (1 + sum c_i/100) / (w_A/rho_A + w_B/rho_B + sum (c_i/100)/rho_i)   (1)
-//	T   = V n (1 + w) rho                                                     (2)
+//	T   = (V/(1 - z) + v) n (1 + w) rho                                       (2)
 //	R   = T / (1 + sum c_i/100),  m_i = c_i R / 100                           (3)
 //
 // T is the whole batch, R its mixed resin and m_i a paste, all in grams; V is
@@ -71,10 +71,20 @@
 // # Cups
 //
 // The clock runs while the other side is weighed, the cup mixed, degassed and
-// poured at q grams a minute, and must end inside the pot life t less a margin:
+// used up: poured at q grams a minute, and where parts are injected, k of them
+// loaded and injected in t_shot each. It must end inside the pot life t less a
+// margin:
 //
-//	t_weigh + t_mix + t_degas + m/q <= t (1 - margin)                        (10)
+//	t_weigh + t_mix + t_degas + m/q + k t_shot <= t (1 - margin)             (10)
 //	container = headroom m / rho                                             (11)
+//
+// A data sheet's pot life is at 23 °C. Warmer resin has less of it, half every
+// H degrees, 10 unless known (common practice, no source); a colder room is not
+// counted on:
+//
+//	t = t_23 2^-((T - 23)/H), T >= 23                                        (13)
+//
+// Cups are put on one clock by (14), in shots.go.
 //
 // Headroom 4 for vacuum (3 to 4 times the mixed volume; common practice, no
 // source), because the mix rises before it collapses. Pot life is quoted for a
@@ -94,5 +104,5 @@
 // which restores the colour at the price of material.
 //
 // Not modelled: loss on the walls of cups and syringes, evaporation, drift of
-// the scale, buoyancy, moisture in a paste, shrinkage of the cured part.
+// the scale, buoyancy, moisture in a paste, shrinkage of the mould.
 package batch

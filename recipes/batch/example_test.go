@@ -39,7 +39,10 @@ func ExamplePlan() {
 	// WH          2.52  120.26
 	// A         130.22  250.48
 	// Stir 0.30 g BK into 3.00 g of side B until even; weigh 0.33 g of it, 2.97 g is left over.
-	// cup 1: 12 shots, 250.48 g, container 976.8 ml, 4.3 min
+	// cup 1: 3 shots, 62.63 g, container 244.2 ml, 5.2 min
+	// cup 2: 3 shots, 62.61 g, container 244.2 ml, 5.2 min
+	// cup 3: 3 shots, 62.63 g, container 244.2 ml, 5.2 min
+	// cup 4: 3 shots, 62.61 g, container 244.2 ml, 5.2 min
 }
 
 // An invented colour: the ratio of red to white decides, and the scale blurs.

@@ -10,7 +10,10 @@ type Order struct {
 	Total  Mass    // the whole batch, pastes included
 	Cavity Volume  // one part
 	Shots  int     // parts
-	Waste  float64 // share lost to cup, sprue and stick: 0.10 for 10 %; 0 to 5
+	Waste  float64 // share lost to cup and stick: 0.10 for 10 %; 0 to 5
+
+	Sprue, Syringe Volume  // sprue and vents of one part; what stays in the syringe
+	Shrinkage      float64 // of the volume in curing, which the sprue feeds; 0 to 0.2
 
 	// Grow is the share by which the batch may be made larger if the
 	// pigments then fall better on the scale's steps; 0 keeps the order.
@@ -21,7 +24,7 @@ type Order struct {
 var largest = Grams(1e6)
 
 func (o Order) check() error {
-	byMass, byVolume := o.Total.micrograms != 0, o.Cavity.ml != 0 || o.Shots != 0 || o.Waste != 0
+	byMass, byVolume := o.Total.micrograms != 0, o.Cavity.ml != 0 || o.Shots != 0 || o.Waste != 0 || o.Sprue.ml != 0 || o.Syringe.ml != 0 || o.Shrinkage != 0
 	switch {
 	case byMass && byVolume:
 		return errors.New("batch: order gives both a mass and a cavity: give one of them")
@@ -38,7 +41,7 @@ func (o Order) check() error {
 	case !(o.Grow >= 0 && o.Grow <= 1):
 		return fmt.Errorf("batch: growth of %g: give a share from 0 to 1", o.Grow)
 	}
-	return nil
+	return o.checkShot()
 }
 
 // Mass is the batch the order asks for, given the density of the mix by (2).
@@ -52,7 +55,7 @@ func (o Order) Mass(mixed Density) (Mass, error) {
 	if !(mixed.gramsPerML > 0) {
 		return Mass{}, errors.New("batch: order by volume, but the density of side A or B is not known: add both to the resin, or order in grams")
 	}
-	need := Grams(o.Cavity.ml * float64(o.Shots) * (1 + o.Waste) * mixed.gramsPerML) // (2)
+	need := Grams(o.shot().Volume.ml * float64(o.Shots) * (1 + o.Waste) * mixed.gramsPerML) // (2)
 	if need.Compare(largest) > 0 {
 		return Mass{}, fmt.Errorf("batch: order comes to %v: at most %v; check cavity and shots", need, largest)
 	}

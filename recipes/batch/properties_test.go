@@ -161,8 +161,13 @@ func TestCupsConserve(t *testing.T) {
 			if m := r.Handling.MaxCup.Grams(); m > 0 {
 				require.LessOrEqual(t, c.Total.Grams(), m+1e-9)
 			}
-			if limit := s.Clock.Usable; limit > 3.6 { // time to pour at all
-				require.False(t, c.Late, "%v", c)
+			if limit := s.Clock.Usable; limit > 3.6 && c.Late { // time to pour at all
+				require.Equal(t, 1, c.Shots, "only a single shot may come too late: %v", c)
+				require.Less(t, limit, 3.5+c.Total.Grams()/300+s.Clock.Shot)
+			}
+			if i > 0 {
+				before := s.Cups[i-1]
+				require.InDelta(t, before.Starts+before.Minutes, c.Starts, 1e-5, "one pair of hands")
 			}
 			per := other.Grams() / pot.Grams()
 			require.LessOrEqual(t, math.Abs(c.Other.Grams()-c.Pigmented.Grams()*per), step*1.001, "cup %d keeps the mix", i+1)

@@ -57,6 +57,7 @@ type Sheet struct {
 	Volume       Volume         `json:"mixed_ml,omitzero"`
 	Expected     *Expected      `json:"expected,omitempty"` // nil without an outcome
 	Predilutions []Predilution  `json:"predilutions"`
+	Shot         *Shot          `json:"shot,omitempty"` // nil where the order counts none
 	Clock        Clock          `json:"clock"`
 	Cups         []Cup          `json:"cups"`
 	Notes        []string       `json:"notes"` // what is unusual about this sheet
@@ -105,6 +106,10 @@ func Plan(r Request) (Sheet, error) {
 	}
 	if s.Expected, err = j.expectations(f, total); err != nil {
 		return Sheet{}, err
+	}
+	if j.Order.Shots > 0 {
+		shot := j.Order.shot()
+		s.Shot = &shot
 	}
 	s.Clock = j.clock()
 	if s.Cups, err = j.cups(f.fill, density); err != nil {

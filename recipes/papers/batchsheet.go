@@ -119,7 +119,7 @@ func (b BatchSheet) design() (design, error) {
 	if b.perCup() {
 		d.Blocks = append(d.Blocks, b.cups())
 	} else {
-		sign.Labels = append(sign.Labels, b.other()+" went in at", "Poured out at")
+		sign.Labels = append(sign.Labels, b.other()+" went in at", strings.ToUpper(b.emptied()[:1])+b.emptied()[1:]+" at")
 	}
 	d.Blocks = append(d.Blocks, b.clock())
 	if say := append(b.outlook(), b.Notes...); len(say) > 0 {
@@ -208,36 +208,55 @@ func (b BatchSheet) remark(l batch.Line) string {
 	return strings.Join(parts, ", ")
 }
 
-// cups are what goes into each of several.
+// cups are what goes into each of several. What is much the same for all of them
+// is said once, above.
 func (b BatchSheet) cups() block {
-	t := &table{Title: fmt.Sprintf("%d cups from one pot of the pigmented side", len(b.Cups)), Columns: []column{{}, {Head: "cup", Strong: true}}}
-	shots, container := b.Cups[0].Shots > 0, b.Cups[0].Container.Millilitres() > 0
+	t := &table{Title: fmt.Sprintf("%d cups from one pot of the pigmented side", len(b.Cups)), Intro: b.eachCup(), Columns: []column{{}, {Head: "cup", Strong: true}}}
+	shots := b.Cups[0].Shots > 0
 	if shots {
 		t.Columns = append(t.Columns, column{Head: "shots", Right: true})
 	}
 	t.Columns = append(t.Columns, column{Head: "from the pot", Right: true, Strong: true}, column{Head: "side " + b.other(), Right: true, Strong: true},
-		column{Head: "in all", Right: true}, column{Head: "ml", Right: true})
-	if container {
-		t.Columns = append(t.Columns, column{Head: "container ml", Right: true})
-	}
-	t.Columns = append(t.Columns, column{Head: "min", Right: true},
-		column{Head: b.other() + " went in at"}, column{Head: "poured out at"})
+		column{Head: "in all", Right: true}, column{Head: "start", Right: true}, column{Head: b.other() + " in at"}, column{Head: b.emptied() + " at"})
 	for _, c := range b.Cups {
-		row := []string{tickCell, fmt.Sprint(c.Number)}
+		cup := fmt.Sprint(c.Number)
+		if c.Late {
+			cup += " late"
+		}
+		row := []string{tickCell, cup}
 		if shots {
 			row = append(row, fmt.Sprint(c.Shots))
 		}
-		row = append(row, b.grams(c.Pigmented), b.grams(c.Other), b.grams(c.Total), millilitres(c.Volume))
-		if container {
-			row = append(row, millilitres(c.Container))
-		}
-		minutes := fixed(c.Minutes, 1)
-		if c.Late {
-			minutes += " late"
-		}
-		t.add(append(row, minutes, writeCell, writeCell)...)
+		t.add(append(row, b.grams(c.Pigmented), b.grams(c.Other), b.grams(c.Total), clockTime(c.Starts), writeCell, writeCell)...)
 	}
 	return t
+}
+
+// eachCup is what the largest of the cups is and takes.
+func (b BatchSheet) eachCup() string {
+	most := batch.Cup{}
+	for _, c := range b.Cups {
+		most.Minutes = max(most.Minutes, c.Minutes)
+		if c.Volume.Millilitres() > most.Volume.Millilitres() {
+			most.Volume, most.Container = c.Volume, c.Container
+		}
+	}
+	text := fmt.Sprintf("A cup takes up to %s min from its side %s", fixed(most.Minutes, 1), b.other())
+	if most.Volume.Millilitres() > 0 {
+		text += fmt.Sprintf(" and mixes up to %s ml", millilitres(most.Volume))
+	}
+	if most.Container.Millilitres() > 0 {
+		text += fmt.Sprintf(", in a container from %s ml", millilitres(most.Container))
+	}
+	return text + "."
+}
+
+// emptied is what becomes of a cup in the end.
+func (b BatchSheet) emptied() string {
+	if b.Clock.Shot > 0 {
+		return "injected"
+	}
+	return "poured out"
 }
 
 func millilitres(v batch.Volume) string {
@@ -257,7 +276,7 @@ func (b BatchSheet) clock() block {
 	}
 	t := &clock{Title: fmt.Sprintf("Pot-life clock, from the moment side %s goes in", b.other())}
 	at := 0.0
-	for _, s := range []moment{{b.Clock.Weigh, "weighed"}, {b.Clock.Mix, "mixed"}, {b.Clock.Degas, "degassed"}, {slowest.Minutes - b.Clock.Weigh - b.Clock.Mix - b.Clock.Degas, "poured out"}} {
+	for _, s := range []moment{{b.Clock.Weigh, "weighed"}, {b.Clock.Mix, "mixed"}, {b.Clock.Degas, "degassed"}, {slowest.Minutes - b.Clock.Weigh - b.Clock.Mix - b.Clock.Degas, b.emptied()}} {
 		if s.Minutes > 1e-9 {
 			at += s.Minutes
 			t.Steps = append(t.Steps, moment{at, s.Word})

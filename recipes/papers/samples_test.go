@@ -35,13 +35,20 @@ func lab(l, a, b float64, under color.Illuminant) color.Lab {
 	return color.LabFrom([3]float64{l, a, b}, color.Under(under, color.TenDegree))
 }
 
+// poured is how a shop with open moulds works.
+func poured() batch.Handling {
+	h := batch.UsualHandling()
+	h.Shot = 0
+	return h
+}
+
 // request is a recipe in an invented resin whose outcome is a plain distance.
 func request(recipe map[string]batch.PHR, order batch.Order) batch.Request {
 	return batch.Request{
 		Recipe: recipe,
 		Resin: batch.Resin{Mix: batch.Ratio{A: 100, B: 90}, DensityA: batch.GramsPerML(1.05), DensityB: batch.GramsPerML(1.00),
 			PotLife: 7 * time.Minute, PigmentSide: batch.SideB, MaxPHR: 6},
-		Order: order, Scale: batch.Scale{Step: batch.Grams(0.01)}, Handling: batch.UsualHandling(), Tolerance: 0.8,
+		Order: order, Scale: batch.Scale{Step: batch.Grams(0.01)}, Handling: poured(), Tolerance: 0.8,
 		Outcome: func(m batch.Mixture) (float64, error) {
 			sum := 0.09
 			for code, want := range recipe {
@@ -71,6 +78,19 @@ func housing(t testing.TB) papers.BatchSheet {
 		Lots:      map[string]string{"WH": "W-2231", "RD": "R-0904", "BK": "K-77"},
 		TargetLab: &target, Predicted: &predicted, Sheet: s, Smallest: &sizes,
 	}
+}
+
+// injected is a run of small parts from a short pot life.
+func injected(t testing.TB) papers.BatchSheet {
+	r := request(map[string]batch.PHR{"WH": 1.02, "RD": 0.21, "BK": 0.012},
+		batch.Order{Cavity: batch.Millilitres(2.4), Shots: 30, Waste: 0.10, Sprue: batch.Millilitres(0.8), Syringe: batch.Millilitres(0.3)})
+	r.Handling = batch.UsualHandling()
+	r.Handling.Degas, r.Handling.Headroom, r.Handling.Celsius, r.Handling.People = 0, 0, 26, 2
+	s, err := batch.Plan(r)
+	require.NoError(t, err)
+	b := housing(t)
+	b.Sheet, b.Smallest, b.Order = s, nil, "30 parts of 2.4 ml, 0.8 ml of sprue, 0.3 ml left in the syringe and 10 % waste"
+	return b
 }
 
 // crowded is a batch of many pigments in several cups, with names that try the
@@ -206,6 +226,6 @@ type sample struct {
 }
 
 func samples(t testing.TB) []sample {
-	return []sample{{"batch", housing(t)}, {"batch_crowded", crowded(t)}, {"card", card()}, {"certificate", certificate()},
+	return []sample{{"batch", housing(t)}, {"batch_crowded", crowded(t)}, {"batch_shots", injected(t)}, {"card", card()}, {"certificate", certificate()},
 		{"certificate_refused", refused()}, {"chips", plan()}, {"labels", labels()}, {"labels_many", many()}}
 }

@@ -3,7 +3,7 @@ package workbench
 import (
 	"context"
 	"encoding/json"
-	"fmt"
+	"time"
 
 	"masstone/calibrate"
 	"masstone/color/remedy"
@@ -17,12 +17,21 @@ import (
 // poured.
 type Making struct {
 	// Either the mass of the whole batch, pastes included, or the volume of a
-	// part, the number of parts and the share lost to cup, sprue and stick.
+	// part, the number of parts and the share lost to cup and stick.
 	Grams    calibrate.Grams
 	CavityML float64
 	Shots    int
 	Waste    float64
-	Grow     float64 // share by which the batch may grow so that lines fall better on the scale
+
+	// In place of the volume, a weighing that tells it: the original with its density
+	// or with what it displaces of water, or the water that fills the mould.
+	OriginalGrams, DisplacedGrams, WaterGrams calibrate.Grams
+	OriginalGramsPerML, WaterCelsius          float64
+
+	SprueML, SyringeML float64 // of one shot: sprue and vents, and what stays in the syringe
+	Shrinkage          float64 // of the volume in curing, as a share
+
+	Grow float64 // share by which the batch may grow so that lines fall better on the scale
 
 	ScaleGrams calibrate.Grams // step of the scale
 	MinWeigh   calibrate.Grams // least line worth weighing; ten steps if 0
@@ -34,42 +43,16 @@ type Making struct {
 	Headroom       float64         // container over mixed volume, for the vacuum
 	NoVacuum       bool            // the cups are not degassed
 	GramsPerMinute float64         // poured
+	Shot           time.Duration   // to load and inject one part; none if 0
 	Margin         float64         // share of the pot life left unused
+	Celsius        float64         // of the resin while it is used; as the data sheet's if 0
+	Halving        float64         // °C warmer at which the pot life is half; usual if 0
+	PotLife        time.Duration   // as it was timed; the resin's at its temperature if 0
+	People         int             // who share the work; one if 0
 
 	Neat        bool                       // no paste is pre-diluted
 	DropGrams   map[string]calibrate.Grams // mass of a drop, of pastes counted in drops
 	DropScatter float64                    // of one drop's mass, one standard deviation, as a share
-}
-
-// order is how much to make of what.
-func (m Making) order(what string) (batch.Order, error) {
-	byVolume := m.CavityML != 0 || m.Shots != 0
-	grams, cavity, shots, waste := remedy.Input("grams"), remedy.Input("cavity-ml"), remedy.Input("shots"), remedy.Input("waste")
-	switch {
-	case m.Grams != 0 && (byVolume || m.Waste != 0):
-		return batch.Order{}, invalid("grams", "batch %s: give either %s, or %s, %s and %s", what, grams, cavity, shots, waste)
-	case m.Grams == 0 && !byVolume:
-		return batch.Order{}, invalid("grams", "batch %s: how much? give %s, or %s %s %s", what, remedy.InputAs("grams", "G"), remedy.InputAs("cavity-ml", "V"), remedy.InputAs("shots", "N"), remedy.InputAs("waste", "W"))
-	case byVolume && m.CavityML == 0:
-		return batch.Order{}, missing("batch "+what, "cavity-ml", "give the volume of one part", "18.5ml")
-	case byVolume && m.Shots < 1:
-		return batch.Order{}, invalid("shots", "batch %s: %s is missing; give the number of parts, 1 or more", what, shots)
-	}
-	err := weighable(weight{"grams", m.Grams}, weight{"scale", m.ScaleGrams}, weight{"min-weigh", m.MinWeigh},
-		weight{"capacity", m.Capacity}, weight{"max-cup", m.MaxCup})
-	return batch.Order{Total: massOf(m.Grams), Cavity: batch.Millilitres(m.CavityML), Shots: m.Shots, Waste: m.Waste, Grow: m.Grow}, err
-}
-
-// asOrdered is the order as a paper says it.
-func (m Making) asOrdered() string {
-	if m.Grams != 0 {
-		return figure.Short(float64(m.Grams)) + " g"
-	}
-	text := fmt.Sprintf("%s of %s ml", figure.Count(m.Shots, "part"), figure.Short(m.CavityML))
-	if m.Waste > 0 {
-		text += fmt.Sprintf(" and %.4g %% waste", 100*m.Waste)
-	}
-	return text
 }
 
 // A BatchRequest makes a recipe up for an amount.
@@ -92,6 +75,7 @@ type Batch struct {
 	Target string `json:"target,omitempty"`
 	Client string `json:"client,omitempty"`
 	batch.Sheet
+	Part     *batch.Part   `json:"part,omitempty" doc:"volume of one, where it was weighed"`
 	Smallest *batch.Sizes  `json:"smallest,omitempty" doc:"the batch may be made"`
 	Rescue   *batch.Rescue `json:"rescue,omitempty" doc:"of what was overshot, where lines are in the cup"`
 
@@ -103,7 +87,7 @@ type Batch struct {
 // again keeps its name. What to expect of it goes by what is known now, not by
 // what was when the recipe was found.
 func MakeBatch(ctx context.Context, b *Bench, r BatchRequest) (Batch, error) {
-	order, err := r.order(r.Recipe)
+	order, part, err := r.order(r.Recipe)
 	if err != nil {
 		return Batch{}, err
 	}
@@ -119,6 +103,7 @@ func MakeBatch(ctx context.Context, b *Bench, r BatchRequest) (Batch, error) {
 	if err != nil {
 		return Batch{}, err
 	}
+	v.measured(part)
 	if known != nil && known.target != nil {
 		for _, note := range known.notes {
 			v.Remarks.say("%s", note)
@@ -168,7 +153,8 @@ func planBatch(ctx context.Context, b *Bench, recipe archive.Recipe, known *know
 func (m Making) request(ctx context.Context, a *archive.Bench, r archive.Recipe, order batch.Order) (batch.Request, error) {
 	handling := batch.UsualHandling()
 	handling.MaxCup, handling.Container, handling.Headroom = massOf(m.MaxCup), batch.Millilitres(m.ContainerML), m.Headroom
-	handling.PourRate, handling.Margin = m.GramsPerMinute, m.Margin
+	handling.PourRate, handling.Margin, handling.Shot = m.GramsPerMinute, m.Margin, m.Shot
+	handling.Celsius, handling.Halving, handling.People = m.Celsius, m.Halving, m.People
 	if m.NoVacuum {
 		handling.Degas, handling.Headroom = 0, 0
 	}
@@ -182,6 +168,9 @@ func (m Making) request(ctx context.Context, a *archive.Bench, r archive.Recipe,
 		return request, err
 	}
 	request.Resin = batchResin(resin)
+	if m.PotLife > 0 { // timed, at whatever temperature it was
+		request.Resin.PotLife, request.Handling.Celsius = m.PotLife, 0
+	}
 	for code := range r.Loadings {
 		p, err := a.Pigment(ctx, code)
 		if err != nil {
@@ -231,7 +220,7 @@ func (v *Batch) keep(ctx context.Context, b *Bench, a *archive.Bench, recipe arc
 	if v.Paper, err = v.paper(ctx, a, recipe, k, b.heading(r.Shop)); err != nil {
 		return err
 	}
-	v.Paper.Order = r.asOrdered()
+	v.Paper.Order = v.asOrdered(r.Grams)
 	if r.Deliver == nil {
 		return nil
 	}

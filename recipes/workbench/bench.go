@@ -19,6 +19,9 @@ type Options struct {
 	// LeftOut hears, once each, of records that verbs leave out because they break
 	// the rules; nil for nobody.
 	LeftOut func(error)
+	// Damaged opens a bench whose pages or indexes are damaged all the same, for
+	// the verbs that verify it or save the rest.
+	Damaged bool
 	// Stored hears what a verb stored, as soon as it is sure to stay: pour P3 (B1).
 	// It is nil for nobody.
 	Stored func(what []string)
@@ -58,7 +61,7 @@ func WithoutFile(o Options) *Bench {
 func (o Options) archive() archive.Options {
 	told := map[string]bool{}
 	var one sync.Mutex
-	a := archive.Options{Now: o.Now, Who: o.Who, Program: o.Program, LeftOut: func(err error) {
+	a := archive.Options{Now: o.Now, Who: o.Who, Program: o.Program, Damaged: o.Damaged, LeftOut: func(err error) {
 		one.Lock()
 		defer one.Unlock()
 		if line := err.Error(); o.LeftOut != nil && !told[line] {

@@ -21,10 +21,11 @@ type CorrectRequest struct {
 	Pour string
 	// What can still be added to: grams left in the cup, pastes included, or a
 	// stock; neither for nothing.
-	PotGrams  calibrate.Grams
-	PotSide   string // what the pot holds: the tinted side, A or B, or mixed; the tinted side if empty
-	Stock     string
-	MaxGrowth float64 // how many times its resin the pot may grow to
+	PotGrams   calibrate.Grams
+	PotSide    string // what the pot holds: the tinted side, A or B, or mixed; the tinted side if empty
+	StillFlows bool   // the mixed pot has not set, though the part was read
+	Stock      string
+	MaxGrowth  float64 // how many times its resin the pot may grow to
 
 	AnyPigment  bool            // also try pigments that are not in the cup
 	MaxPigments int             // in a recipe of any pigments
@@ -40,6 +41,8 @@ func (r CorrectRequest) check() error {
 		return invalid("stock", "correct %s: give either %s or %s", r.Pour, remedy.Input("pot-grams"), remedy.Input("stock"))
 	case r.PotSide != "" && r.PotGrams == 0:
 		return missing("correct "+r.Pour, "pot-grams", "give what is left in the pot", "118g")
+	case r.StillFlows && !strings.EqualFold(r.PotSide, mixedPot):
+		return invalid("still-flows", "correct %s: %s goes with %s", r.Pour, remedy.Input("still-flows"), remedy.InputAs("pot-side", mixedPot))
 	case r.MaxPigments < 1 || r.MaxPigments > recipes.MaxPerRecipe:
 		return outOfRange("max-pigments", r.MaxPigments, fmt.Sprintf("1 to %d", recipes.MaxPerRecipe))
 	}
@@ -125,7 +128,7 @@ func Correct(ctx context.Context, b *Bench, r CorrectRequest) (Correction, error
 	if err := c.know(ctx, b.archive); err != nil {
 		return Correction{}, err
 	}
-	if err := c.findPot(ctx, b.archive); err != nil {
+	if err := c.findPot(ctx, b); err != nil {
 		return Correction{}, err
 	}
 	if err := c.solve(ctx, b); err != nil {
@@ -184,8 +187,12 @@ func (c *correction) know(ctx context.Context, a *archive.Bench) error {
 	return err
 }
 
+// mixedPot is a pot of both sides.
+const mixedPot = "mixed"
+
 // findPot is what can be added to.
-func (c *correction) findPot(ctx context.Context, a *archive.Bench) error {
+func (c *correction) findPot(ctx context.Context, b *Bench) error {
+	a := b.archive
 	resin, side := c.last.resin, batch.Side(c.last.resin.PigmentSide)
 	var pot recipes.Pot
 	switch {
@@ -201,9 +208,13 @@ func (c *correction) findPot(ctx context.Context, a *archive.Bench) error {
 			return fmt.Errorf("stock %q: %w", c.Stock, err)
 		}
 	case c.PotGrams != 0:
-		mixed := strings.EqualFold(c.PotSide, "mixed")
+		mixed := strings.EqualFold(c.PotSide, mixedPot)
 		if !mixed && c.PotSide != "" && !strings.EqualFold(c.PotSide, string(side)) {
 			return invalid("pot-side", "%s: the pigments of %s are in side %s; give %s, or mixed", remedy.InputAs("pot-side", c.PotSide), resin.Code, side, side)
+		}
+		if why := setBy(resin.PotLife, b.now().Sub(c.last.pour.At), c.StillFlows); mixed && why != "" {
+			c.notes = append(c.notes, solid(c.last.pour.ID(), string(side), why))
+			return nil
 		}
 		var err error
 		if pot, err = c.last.contents.Pot(batch.Grams(float64(c.PotGrams)), mixed); err != nil {

@@ -141,7 +141,7 @@ func TestShotsOfThePot(t *testing.T) {
 		t.Helper()
 		c := correction{CorrectRequest: r}
 		require.NoError(t, c.know(t.Context(), b.archive))
-		require.NoError(t, c.findPot(t.Context(), b.archive))
+		require.NoError(t, c.findPot(t.Context(), b))
 		var out []bool
 		for _, p := range c.known.seen.pours {
 			out = append(out, p.FromPot)

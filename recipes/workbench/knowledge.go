@@ -159,14 +159,17 @@ func (k *knowledge) calibratedLot(ctx context.Context, b *archive.Bench, code st
 		if c.Loadings[code] == 0 {
 			continue
 		}
-		read, err := firstRead(ctx, b, c)
-		if err != nil {
-			return "", err
-		}
-		lot := cmp.Or(lotOf(c.Lots, archive.OfPigment, code), opened[0].Lot)
-		for _, o := range opened {
-			if len(c.Lots) == 0 && !o.At.After(read) {
-				lot = o.Lot
+		lot := lotOf(c.Lots, archive.OfPigment, code)
+		if lot == "" {
+			read, err := firstRead(ctx, b, c)
+			if err != nil {
+				return "", err
+			}
+			lot = opened[0].Lot
+			for _, o := range opened {
+				if !o.At.After(read) {
+					lot = o.Lot
+				}
 			}
 		}
 		if count[lot]++; count[lot] > count[most] {

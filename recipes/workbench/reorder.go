@@ -69,7 +69,7 @@ type reorder struct {
 // among its own pigments helps, the sheet is for the recipe so found, which is
 // kept. The approval stays as it is.
 func MakeReorder(ctx context.Context, b *Bench, r ReorderRequest) (Reorder, error) {
-	order, err := r.order(r.Target)
+	order, part, err := r.order(r.Target)
 	if err != nil {
 		return Reorder{}, err
 	}
@@ -96,6 +96,7 @@ func MakeReorder(ctx context.Context, b *Bench, r ReorderRequest) (Reorder, erro
 	if v.Sheet, err = planBatch(ctx, b, onSheet, o.known, ask, order); err != nil {
 		return v, err
 	}
+	v.Sheet.measured(part)
 	err = b.archive.Together(ctx, func(a *archive.Bench) error {
 		if onSheet.Ref == "" {
 			stored, err := findOrAddRecipes(ctx, a, onSheet)
