@@ -89,7 +89,7 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 	}
 	casting := e.missed()
 	if w.n == 0 {
-		return plus(e.cal.ModelError.widen([3][3]float64{}, s.lab), casting)
+		return e.cal.ModelError.widen(casting, s.lab)
 	}
 	e.gather()
 	square := blas64.General{Rows: w.n, Cols: w.n, Stride: w.n, Data: w.block}
@@ -102,7 +102,7 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 			out[u][t] = out[t][u]
 		}
 	}
-	return plus(e.cal.ModelError.widen(out, s.lab), casting)
+	return e.cal.ModelError.widen(plus(out, casting), s.lab)
 }
 
 // missed is what a casting's own errors add to the covariance of its colour: its

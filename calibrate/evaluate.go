@@ -19,11 +19,6 @@ type Setting struct {
 	Aperture ApertureMM
 }
 
-// UsualThicknessSD is how far the thickness of a casting misses what is meant
-// where nobody measured it: 57 cast plates of 3.3 mm had 0.087 mm within a plate
-// (BohndiekLab/end_to_end_phantom_QPAT).
-const UsualThicknessSD ThicknessMM = 0.09
-
 // Check returns an error that says what is impossible about the setting.
 func (s Setting) Check() error {
 	if !(s.Thickness > 0 && s.Thickness < 1e4) {

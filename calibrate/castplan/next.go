@@ -201,7 +201,7 @@ func (s *knowledge) length(q, casting [3][3]float64) float64 {
 	t, u := 0.0, 0.0
 	for a := range 3 {
 		for b := range 3 {
-			v := s.widen*s.widen*q[a][b] + casting[a][b]
+			v := s.widen * s.widen * (q[a][b] + casting[a][b])
 			if a == b {
 				v = math.Max(v, 0) + s.floor*s.floor
 				t += v
