@@ -85,6 +85,7 @@ func addMaking(f *pflag.FlagSet, m *workbench.Making) {
 	wholeVar(f, &m.People, "people", 1, "who share the work: with 2 or more a cup is mixed while the one before is injected")
 	numberVar(f, &m.Margin, "pot-life-margin", aShare, usual.Margin, "share of the pot life left unused")
 	f.BoolVar(&m.Neat, "no-predilution", false, "weigh every paste as it is")
+	f.BoolVar(&m.NoJars, "fresh-predilutions", false, "leave the jars of pre-dilutions at hand alone")
 	f.Var(loadings[calibrate.Grams]{inGrams, &m.DropGrams}, "drops", "pastes counted in drops, with the mass of one, such as BK=0.03g")
 	numberVar(f, &m.DropScatter, "drop-scatter", aShare, 0.1, "scatter of one drop's mass, one standard deviation")
 }

@@ -79,6 +79,10 @@ var demoSteps = []step{
 		[]string{"batch", "R1", "--cavity-ml", "18.5", "--shots", "12", "--waste", "10%", "--max-cup", "150g", "--smallest=false"}},
 	{"Or for thirty small parts that are injected: 2.40 g of water fill the mould. At 26 °C the pot life is shorter, so few shots come out of a cup; with two people one mixes while the other injects.",
 		[]string{"batch", "R1", "--water-g", "2.40", "--sprue-ml", "0.8", "--shots", "30", "--resin-c", "26", "--no-vacuum", "--people", "2", "--smallest=false"}},
+	{"A single part takes so little of a paste that it is let down first. What is stirred is kept as a jar, as it was really weighed.",
+		[]string{"stock", "dilute", "OX", "--resin", "CLR", "--paste-g", "0.26", "--side-g", "5.02"}},
+	{"The sheet takes the dose from the jar, and \"pour add\" will take it off.",
+		[]string{"batch", "R1", "--grams", "14", "--smallest=false"}},
 }
 
 const demoBench = "shop.db"

@@ -16,9 +16,6 @@ import (
 	"masstone/recipes/outfile"
 )
 
-// version of the program, kept with every record it writes.
-const version = "0.1"
-
 // Env is what the commands know of the world around them.
 type Env struct {
 	Stdin          io.Reader

@@ -69,6 +69,7 @@ func runPourAdd(ctx context.Context, env *Env, r workbench.AddPourRequest) error
 			return env.emit(v)
 		}
 		printPour(env, v)
+		printJars(env, v.Jars)
 		printCaution(env)
 		env.say("when it has cured: masstone pour read %s --lab L,a,b --illuminant D65", v.Pour)
 		return nil

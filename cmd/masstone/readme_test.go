@@ -81,6 +81,7 @@ func TestReadmeListsCommands(t *testing.T) {
 	section, err := readmeSection("Commands")
 	require.NoError(t, err)
 	root := newRootCommand(&Env{})
+	root.InitDefaultCompletionCmd() // else it is there only once a command runs
 	for _, g := range root.Groups() {
 		head := strings.ToLower(strings.TrimSuffix(g.Title, ":"))
 		_, row, found := strings.Cut(section, "| "+head+" |")

@@ -35,7 +35,7 @@ func execute(ctx context.Context, env *Env, args []string) (code int) {
 	env.stored = new(stored)
 	defer func() {
 		if fault := recover(); fault != nil {
-			env.say("masstone %s: internal fault (%v); %s; please report this line and the command", version, fault, env.wasStored())
+			env.say("masstone %s: internal fault (%v); %s; please report this line and the command", build(), fault, env.wasStored())
 			code = exitFailed
 		}
 	}()
@@ -111,7 +111,7 @@ Every command takes --json; its help lists the keys. Results go to standard
 output, remarks and errors to standard error. NO_COLOR turns swatches off.
 
 Exit codes: 0 done; 1 failed (nothing is half-stored); 2 wrongly used.`,
-		Version:       version,
+		Version:       build(),
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		Args:          cobra.ArbitraryArgs,
@@ -126,7 +126,7 @@ Exit codes: 0 done; 1 failed (nothing is half-stored); 2 wrongly used.`,
 	root.SetIn(env.Stdin)
 	root.SetOut(env.Stdout)
 	root.SetErr(env.Stderr)
-	root.CompletionOptions.HiddenDefaultCmd = true
+	root.SetCompletionCommandGroupID("program")
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error { return misuse{flagError(cmd, err)} })
 	root.PersistentFlags().StringVar(&env.Bench, "bench", "", "`FILE` that holds the bench (else MASSTONE_BENCH, else the user data folder)")
 	root.PersistentFlags().BoolVar(&env.JSON, "json", false, "print the result as JSON")
@@ -135,6 +135,7 @@ Exit codes: 0 done; 1 failed (nothing is half-stored); 2 wrongly used.`,
 		&cobra.Group{ID: "colour", Title: "From chips to a batch:"},
 		&cobra.Group{ID: "pours", Title: "From a pour to the reorder:"},
 		&cobra.Group{ID: "bench", Title: "The bench file:"},
+		&cobra.Group{ID: "program", Title: "The program:"},
 	)
 	group := func(id string, commands ...*cobra.Command) {
 		for _, c := range commands {
@@ -146,6 +147,7 @@ Exit codes: 0 done; 1 failed (nothing is half-stored); 2 wrongly used.`,
 	group("colour", newFitCommand(env), newPredictCommand(env), newTargetCommand(env), newMatchCommand(env), newRecipeCommand(env), newBatchCommand(env), newOpenCommand(env))
 	group("pours", newPourCommand(env), newCorrectCommand(env), newLotCommand(env), newStockCommand(env), newApproveCommand(env), newApprovalCommand(env), newReorderCommand(env), newFindCommand(env), newCertificateCommand(env))
 	group("bench", newInitCommand(env), newDemoCommand(env), newExportCommand(env), newImportCommand(env), newBackupCommand(env), newRestoreCommand(env), newVerifyCommand(env), newLogCommand(env), newForgetCommand(env))
+	group("program", newLicencesCommand(env), newManualCommand(env))
 	return root
 }
 

@@ -10,7 +10,7 @@ import (
 )
 
 func newStockCommand(env *Env) *cobra.Command {
-	return newFamily("stock", "Pails of the tinted side: tint, draw, correct, count, list, show", newStockTintCommand(env), newStockDrawCommand(env),
+	return newFamily("stock", "Pails of the tinted side and jars of pre-dilutions: tint, dilute, draw, correct, count, list, show", newStockTintCommand(env), newStockDiluteCommand(env), newStockDrawCommand(env),
 		newStockCorrectCommand(env), newStockCountCommand(env), newStockListCommand(env), newStockShowCommand(env))
 }
 
@@ -18,6 +18,10 @@ func newStockCommand(env *Env) *cobra.Command {
 func printLevel(env *Env, v workbench.Stock) {
 	if v.Grams == 0 {
 		env.print("stock %s is empty", tidy(v.Stock))
+		return
+	}
+	if v.Jar != nil {
+		env.print("jar %s holds %s g: %s", tidy(v.Stock), figure.Short(float64(v.Grams)), jarText(*v.Jar))
 		return
 	}
 	env.print("stock %s holds %s g: %s phr once mixed", tidy(v.Stock), figure.Short(float64(v.Grams)), figure.Loadings(v.Loadings))
@@ -31,7 +35,8 @@ func newStockTintCommand(env *Env) *cobra.Command {
 		Long: `Gives what to weigh so that a pail of the side that takes the pigments holds a
 recipe, and records it as done. Shots are drawn from the pail by mass and mixed
 with the other side. Tinting a known stock again adds to it. A recipe of more paste
-than the cards of the pigments and of the resin allow is refused.
+than the cards of the pigments and of the resin allow is refused. A paste too
+small to weigh is taken from a jar of "masstone stock dilute".
 
   masstone stock tint "grey pail" --recipe R1 --grams 5kg --scale 0.1
 
@@ -70,6 +75,7 @@ func runStockTint(ctx context.Context, env *Env, r workbench.TintStockRequest) e
 			t.add("[ ]", l.Item, gramsAt(l.Grams, r.ScaleGrams))
 		}
 		t.print(env.Stdout)
+		printJars(env, v.Jars)
 		printCaution(env)
 		printLevel(env, v.Stock)
 		return nil
@@ -95,7 +101,9 @@ func runStockList(ctx context.Context, env *Env) error {
 		t := newTable("stock", "resin", "recipe", ">grams left", "loadings once mixed (phr)")
 		for _, s := range v.Stocks {
 			loadings := "-"
-			if s.Grams > 0 {
+			if s.Jar != nil {
+				loadings = jarText(*s.Jar)
+			} else if s.Grams > 0 {
 				loadings = figure.Loadings(s.Loadings)
 			}
 			t.add(s.Stock, s.Resin, s.Recipe, figure.Short(float64(s.Grams)), loadings)

@@ -50,6 +50,11 @@ func runStockDraw(ctx context.Context, env *Env, r workbench.DrawStockRequest) e
 		if env.JSON {
 			return env.emit(v)
 		}
+		if v.Jar != nil {
+			env.print("%s g taken from jar %s", figure.Short(float64(r.Grams)), tidy(r.Stock))
+			printLevel(env, v.Stock)
+			return nil
+		}
 		env.print("%s g of %s, with %s g of side %s: %s g mixed", figure.Short(float64(r.Grams)), tidy(r.Stock), gramsAt(v.Other, r.ScaleGrams), v.Side, gramsAt(v.Mixed, r.ScaleGrams))
 		printCaution(env)
 		if v.Pour != "" {

@@ -31,6 +31,7 @@ var (
 	ErrBusy      = errors.New("bench is busy")
 	ErrDamaged   = errors.New("bench is damaged")
 	ErrReadOnly  = errors.New("cannot be written")
+	ErrUnsure    = errors.New("the disk failed while a change was stored")
 )
 
 // Options of an open bench.
@@ -259,7 +260,7 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 		return none, b.explain(err)
 	}
 	if err := tx.Commit(); err != nil && !b.holds(lines) {
-		return none, b.explain(err)
+		return none, explainCommit(b.path, err)
 	}
 	if b.options.Stored != nil && len(lines) > 0 {
 		b.options.Stored(lines)
@@ -307,6 +308,16 @@ func read[T any](ctx context.Context, b *Bench, fn func(*snapshot) (T, error)) (
 // explain turns what SQLite reports into a line that says what to do. Errors
 // of this package pass through.
 func (b *Bench) explain(err error) error { return explain(b.path, err) }
+
+// explainCommit is explain for the end of a change. Where only the sync failed all of
+// it was written, and the next program to open the file may find it there.
+func explainCommit(path string, err error) error {
+	var s *sqlite.Error
+	if errors.As(err, &s) && (s.Code() == sqlite3.SQLITE_IOERR_FSYNC || s.Code() == sqlite3.SQLITE_IOERR_DIR_FSYNC) {
+		return fmt.Errorf("%s: %w, which may be there or not (%v); look at the disk, then at %s, before you do it again", path, ErrUnsure, err, logVerb)
+	}
+	return explain(path, err)
+}
 
 func explain(path string, err error) error {
 	var s *sqlite.Error

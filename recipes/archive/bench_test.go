@@ -20,36 +20,48 @@ func options() Options {
 
 func ctx(t testing.TB) context.Context { return context.Background() }
 
-// emptyBench is the file of a bench just made; making one takes longer than most
-// tests.
-var emptyBench = sync.OnceValue(func() []byte {
-	folder, err := os.MkdirTemp("", "bench")
-	if err != nil {
-		panic(err)
+// emptyFile is the file of a bench just made, fullFile of one that is filled; making
+// them takes longer than most tests.
+var (
+	emptyFile = sync.OnceValue(func() []byte {
+		folder, err := os.MkdirTemp("", "bench")
+		if err != nil {
+			panic(err)
+		}
+		defer os.RemoveAll(folder)
+		path := filepath.Join(folder, "shop.db")
+		b, err := Create(context.Background(), path, options())
+		if err != nil {
+			panic(err)
+		}
+		b.Close()
+		whole, err := os.ReadFile(path)
+		if err != nil {
+			panic(err)
+		}
+		return whole
+	})
+	fullFile struct {
+		sync.Once
+		whole []byte
 	}
-	defer os.RemoveAll(folder)
-	path := filepath.Join(folder, "shop.db")
-	b, err := Create(context.Background(), path, options())
-	if err != nil {
-		panic(err)
-	}
-	b.Close()
-	whole, err := os.ReadFile(path)
-	if err != nil {
-		panic(err)
-	}
-	return whole
-})
+)
 
-// newBench makes an empty bench.
-func newBench(t testing.TB) *Bench {
+// benchOf opens a bench whose file holds this.
+func benchOf(t testing.TB, whole []byte) *Bench {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "shop.db")
-	require.NoError(t, os.WriteFile(path, emptyBench(), 0o600))
+	require.NoError(t, os.WriteFile(path, whole, 0o600))
 	b, err := Open(ctx(t), path, options())
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, b.Close()) })
 	return b
+}
+
+// newBench makes an empty bench.
+func newBench(t testing.TB) *Bench {
+	t.Helper()
+	return benchOf(t, emptyFile())
 }
 
 // newShop makes a bench with a resin, three pigments, chips, a calibration, a
@@ -162,9 +174,20 @@ func TestOpenRefuses(t *testing.T) {
 // Every record of a bench that has some of everything reads back as it was put.
 func fullBench(t testing.TB) *Bench {
 	t.Helper()
-	b := newBench(t)
-	fill(t, b)
-	return b
+	return benchOf(t, fullBytes(t))
+}
+
+func fullBytes(t testing.TB) []byte {
+	t.Helper()
+	fullFile.Do(func() {
+		b := newBench(t)
+		fill(t, b)
+		_, err := b.db.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
+		require.NoError(t, err)
+		fullFile.whole, err = os.ReadFile(b.path)
+		require.NoError(t, err)
+	})
+	return fullFile.whole
 }
 
 // fill puts at least one record of every kind on b, and supersedes some.

@@ -112,7 +112,7 @@ func TestKilledWhileChanging(t *testing.T) {
 			var path string
 			var before int // changes there before the trial
 			var acknowledged, open, landed, torn int
-			n := trials(90)
+			n := trials(30)
 			for trial := range n {
 				if trial%25 == 0 {
 					path = filepath.Join(t.TempDir(), "shop.db")
@@ -259,7 +259,7 @@ func TestKilledWhileMigrating(t *testing.T) {
 		masters[version], err = os.ReadFile(path)
 		require.NoError(t, err)
 	}
-	n := trials(60)
+	n := trials(20)
 	once := filepath.Join(t.TempDir(), "once.db")
 	require.NoError(t, os.WriteFile(once, masters[1], 0o600))
 	within := pace(t, "migrate", once)
@@ -319,7 +319,7 @@ func sound(t testing.TB, path string) {
 func TestKilledWhileCreating(t *testing.T) {
 	t.Parallel()
 	r := rand.New(rand.NewPCG(8, 9))
-	n := trials(30)
+	n := trials(10)
 	within := pace(t, "create", filepath.Join(t.TempDir(), "once.db"))
 	var made, begun int
 	for range n {

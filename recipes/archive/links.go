@@ -83,7 +83,7 @@ func (r *Recipe) links() []link {
 	return all
 }
 func (s *Stock) links() []link {
-	return append(cards(kindResin, s.Resin), sums(kindRecipe, s.Recipe)...)
+	return slices.Concat(cards(kindResin, s.Resin), sums(kindRecipe, s.Recipe), cards(kindPigment, s.Pigment), lots(s.Lots...))
 }
 func (k *Batch) links() []link {
 	return slices.Concat(sums(kindRecipe, k.Recipe), sums(kindPour, k.AddsTo), cards(kindStock, k.Stock), lots(k.Lots...))
@@ -95,7 +95,11 @@ func (a *Approval) links() []link {
 		sums(kindPour, a.Pours...), lots(a.Lots...))
 }
 func (m *StockMove) links() []link {
-	return append(cards(kindStock, m.Stock), sums(kindPour, m.Pour)...)
+	all := append(cards(kindStock, m.Stock), sums(kindPour, m.Pour)...)
+	for _, d := range m.LetDown {
+		all = append(all, cards(kindPigment, d.Pigment)...)
+	}
+	return all
 }
 
 // linked returns an error unless the bench holds all that a record names.

@@ -228,6 +228,12 @@ func (s *Stock) check() error {
 	if strings.TrimSpace(s.Name) == "" {
 		return fmt.Errorf("stock: %w: give it a name", ErrInvalid)
 	}
+	if err := firstError(checkLots(s.Lots), checkDate(s.MadeOn)); err != nil {
+		return fmt.Errorf("stock %q: %w", s.Name, err)
+	}
+	if s.Pigment != "" && s.Recipe != "" {
+		return fmt.Errorf("stock %q: %w: a pre-dilution of %s is of no recipe", s.Name, ErrInvalid, s.Pigment)
+	}
 	return nil
 }
 
@@ -288,6 +294,11 @@ func (m *StockMove) check() error {
 	}
 	if err := firstError(needed("stock", m.Stock), checkLines(m.Lines)); err != nil {
 		return fail(err)
+	}
+	for _, d := range m.LetDown {
+		if d.Pigment == "" || !(d.Share > 0 && d.Share < 1) || d.Side != "A" && d.Side != "B" || strings.TrimSpace(d.Item) == "" {
+			return fail(fmt.Errorf("%w: pre-dilution %q of %g paste in side %q; give a share between 0 and 1, and A or B", ErrInvalid, d.Item, d.Share, d.Side))
+		}
 	}
 	switch m.Kind {
 	case Tint, Correct:

@@ -22,6 +22,7 @@ const (
 	amount = "amount" // 0 for unknown, or above
 	must   = "must"   // an amount above 0
 	share  = "share"  // 0 to 1
+	part   = "part"   // above 0 and below 1
 	signed = "signed"
 	name   = "name"   // not empty
 	ref    = "ref"    // of a record, "" for none
@@ -58,7 +59,8 @@ var fields = map[string]map[string]string{
 	"recipe": labFields("predicted[]", map[string]string{"no": free, "name": free, "resin": mref, "calibration": ref, "client": ref, "target": mref, "target_card": ref,
 		"corrects": ref, "loadings": code, "loadings{}": amount, "thickness_mm": amount, "backing": free, "predicted": any0,
 		"de00": amount, "expected_de00": amount, "upper95_de00": amount, "chance": share, "note": free, "document": opaque}),
-	"stock": {"name": name, "resin": mref, "recipe": ref, "note": free},
+	"stock": {"name": name, "resin": mref, "recipe": ref, "pigment": ref, "lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref,
+		"made_on": day, "note": free},
 	"batch": {"no": free, "recipe": mref, "adds_to": ref, "stock": ref, "total_grams": must, "scale_grams": amount, "lines": any0, "lines[]": free,
 		"lines[].item": name, "lines[].grams": amount, "lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref,
 		"note": free, "document": opaque},
@@ -67,7 +69,8 @@ var fields = map[string]map[string]string{
 	"pour reading": readingFields("readings[]", map[string]string{"no": free, "pour": mref, "read_on": day, "readings": some, "verdict": opaque, "note": free}),
 	"approval": labFields("colors[]", map[string]string{"client": mref, "target": mref, "version": number, "target_card": mref, "recipe": mref, "pours": any0, "pours[]": mref,
 		"colors": any0, "lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref, "by": name, "note": free}),
-	"stock move": {"stock": mref, "kind": choice, "lines": some, "lines[]": free, "lines[].item": name, "lines[].grams": amount, "grams": must, "pour": ref, "note": free},
+	"stock move": {"stock": mref, "kind": choice, "lines": some, "lines[]": free, "lines[].item": name, "lines[].grams": amount, "grams": must, "pour": ref, "note": free,
+		"let_down": any0, "let_down[]": free, "let_down[].item": name, "let_down[].pigment": mref, "let_down[].side": choice, "let_down[].share": part},
 }
 
 func labFields(at string, more map[string]string) map[string]string {
@@ -97,6 +100,8 @@ func bad(class string) []any {
 		return []any{-1.0, 0.0, 1e300}
 	case share:
 		return []any{-0.5, 1.5}
+	case part:
+		return []any{-0.5, 0.0, 1.0}
 	case signed:
 		return []any{-1e300, 1e300}
 	case name:
@@ -206,6 +211,9 @@ func richBench(t testing.TB) *Bench {
 	must(b.AddPourReading(ctx(t), PourReading{Pour: pour.Ref, ReadOn: "2026-03-30", Readings: []Reading{both}, Verdict: []byte(`{}`)}))
 	must(b.Approve(ctx(t), Approval{Recipe: found[0].Ref, Pours: []string{pour.Ref}, Colors: []Lab{lab(61, 39, 21)}, Lots: red}))
 	must(b.MoveStock(ctx(t), StockMove{Stock: "pail 1", Kind: Draw, Grams: 10, Pour: pour.Ref}))
+	must(b.PutStock(ctx(t), Stock{Name: "D1", Resin: "CLR", Pigment: "RD", Lots: red, MadeOn: "2026-03-30"}, Refuse))
+	must(b.MoveStock(ctx(t), StockMove{Stock: "D1", Kind: Tint, Lines: []Line{{"B", 15.02}, {"RD", 0.31}}}))
+	must(b.MoveStock(ctx(t), StockMove{Stock: "pail 1", Kind: Tint, Lines: []Line{{"B", 10}, {"RD D1", 0.97}}, LetDown: []LetDown{{"RD D1", "RD", "B", 0.31 / 15.33}}}))
 	return b
 }
 

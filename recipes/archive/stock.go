@@ -7,13 +7,16 @@ import (
 )
 
 // A Stock is a pail of the pigmented side of a resin, tinted once and drawn
-// from shot by shot.
+// from shot by shot; or with a Pigment a jar of a pre-dilution of it in that side.
 type Stock struct {
-	Name   string `json:"name"`
-	Resin  string `json:"resin"`
-	Recipe string `json:"recipe,omitempty"` // Ref of the recipe it was tinted to
-	Note   string `json:"note,omitempty"`
-	Stamp  `json:"-"`
+	Name    string    `json:"name"`
+	Resin   string    `json:"resin"`
+	Recipe  string    `json:"recipe,omitempty"`  // Ref of the recipe it was tinted to
+	Pigment string    `json:"pigment,omitempty"` // let down in it
+	Lots    []LotName `json:"lots,omitempty"`    // of what a jar was stirred from
+	MadeOn  string    `json:"made_on,omitempty"` // day a jar was stirred
+	Note    string    `json:"note,omitempty"`
+	Stamp   `json:"-"`
 }
 
 // Kinds of stock movement.
@@ -26,13 +29,34 @@ const (
 
 // A StockMove is one movement of a stock by mass.
 type StockMove struct {
-	Stock string  `json:"stock"`
-	Kind  string  `json:"kind"`
-	Lines []Line  `json:"lines,omitempty"` // of a tint or a correction
-	Grams float64 `json:"grams,omitempty"` // of a draw or a count
-	Pour  string  `json:"pour,omitempty"`  // Ref of the pour it was drawn for
-	Note  string  `json:"note,omitempty"`
-	Stamp `json:"-"`
+	Stock string `json:"stock"`
+	Kind  string `json:"kind"`
+	Lines []Line `json:"lines,omitempty"` // of a tint or a correction
+	// LetDown says what the lines are that came from a jar.
+	LetDown []LetDown `json:"let_down,omitempty"`
+	Grams   float64   `json:"grams,omitempty"` // of a draw or a count
+	Pour    string    `json:"pour,omitempty"`  // Ref of the pour it was drawn for
+	Note    string    `json:"note,omitempty"`
+	Stamp   `json:"-"`
+}
+
+// A LetDown is a line of a pre-dilution: its pigment, the side it is let down in,
+// and the share of paste in it.
+type LetDown struct {
+	Item    string  `json:"item"`
+	Pigment string  `json:"pigment"`
+	Side    string  `json:"side"`
+	Share   float64 `json:"share"`
+}
+
+// letDown finds what a line is.
+func (m *StockMove) letDown(item string) (LetDown, bool) {
+	for _, d := range m.LetDown {
+		if d.Item == item {
+			return d, true
+		}
+	}
+	return LetDown{}, false
 }
 
 // StockLevel is what a stock holds.
@@ -125,7 +149,12 @@ func (s *StockLevel) apply(m StockMove) error {
 	switch m.Kind {
 	case Tint, Correct:
 		for _, l := range m.Lines {
-			s.Contents[l.Item] += l.Grams
+			if d, ok := m.letDown(l.Item); ok {
+				s.Contents[d.Pigment] += l.Grams * d.Share
+				s.Contents[d.Side] += l.Grams * (1 - d.Share)
+			} else {
+				s.Contents[l.Item] += l.Grams
+			}
 			s.Grams = milligrams(s.Grams + l.Grams)
 		}
 	case Draw:

@@ -3,4 +3,4 @@
 package archive
 
 // faults is by how much more often the study kills and flips.
-const faults = 5
+const faults = 15

@@ -19,6 +19,10 @@ import (
 // TestMain lets the test binary be a second program at the bench: with
 // MASSTONE_CHILD set it does what child says and nothing else.
 func TestMain(m *testing.M) {
+	if code := putDisksIn(); code != 0 {
+		fmt.Fprintln(os.Stderr, "the disks of the tests are not in, code", code)
+		os.Exit(1)
+	}
 	if task := os.Getenv("MASSTONE_CHILD"); task != "" {
 		if err := child(task, os.Getenv("MASSTONE_BENCH"), os.Stdout); err != nil {
 			fmt.Fprintln(os.Stderr, err)

@@ -34,6 +34,7 @@ type Checked struct {
 var (
 	remedyBackup  = remedy.Verb("backup")
 	restoreVerb   = remedy.Verb("restore", "BACKUP")
+	logVerb       = remedy.Verb("log")
 	restVerb      = remedy.Verb("export", "--rest", "--out", "FILE")
 	restoreBackup = "keep the file, run " + restoreVerb + ", and compare"
 )

@@ -2,7 +2,6 @@ package archive
 
 import (
 	"database/sql"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -138,48 +137,6 @@ func TestVerifyFindsAChainIntoAnotherName(t *testing.T) {
 		require.Equal(t, 1, last)
 		assert.Equal(t, "pigment 4 (WH)", v.Problems[0].Where)
 		assert.Contains(t, v.Problems[0].What, "the record it supersedes")
-	}
-}
-
-// A byte of the file is changed at random: Verify says so, or Open does, or the
-// byte held nothing.
-func TestVerifyFindsChangedBytes(t *testing.T) {
-	if underRace {
-		t.Skip("nothing runs at once here")
-	}
-	master := fullBench(t)
-	want, err := master.Checksum(ctx(t))
-	require.NoError(t, err)
-	path := filepath.Join(t.TempDir(), "shop.db")
-	require.NoError(t, backup(t, master, path))
-	whole, err := os.ReadFile(path)
-	require.NoError(t, err)
-	r := rand.New(rand.NewPCG(3, 4))
-	n := trials(60)
-	seen := 0
-	for range n {
-		hurt := append([]byte(nil), whole...)
-		hurt[r.IntN(len(hurt))] ^= byte(1 + r.IntN(255))
-		path := filepath.Join(t.TempDir(), "hurt.db")
-		require.NoError(t, os.WriteFile(path, hurt, 0o600))
-		b, err := Open(ctx(t), path, options())
-		if err != nil {
-			seen++
-			continue
-		}
-		v, err := b.Verify(ctx(t))
-		if err != nil || len(v.Problems) > 0 {
-			seen++
-		} else { // then every record is as it was
-			got, err := b.Checksum(ctx(t))
-			require.NoError(t, err)
-			require.Equal(t, want, got)
-		}
-		b.Close()
-	}
-	t.Logf("%d of %d changed bytes held something and were found", seen, n)
-	if n >= 60 {
-		assert.Positive(t, seen)
 	}
 }
 

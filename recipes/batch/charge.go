@@ -9,6 +9,8 @@ type charge struct {
 	drop     bool    // counted, not weighed
 	scatter  float64 // of one drop
 	ratio    int     // k of a 1:k pre-dilution, 0 for neat paste
+	strong   float64 // share of paste in a jar at hand, whose ratio is only near; 0 none
+	jar      string  // its name
 	strength float64 // relative sd of the dilution's own weighing (8)
 	base     int64   // micrograms already in the cup
 }
@@ -26,7 +28,12 @@ func (j *job) charges() []charge {
 }
 
 // share is the paste in one gram of the dose.
-func (c charge) share() float64 { return 1 / float64(1+c.ratio) }
+func (c charge) share() float64 {
+	if c.strong > 0 {
+		return c.strong
+	}
+	return 1 / float64(1+c.ratio)
+}
 
 // dose is the mass of n units beyond what the cup holds.
 func (c charge) dose(n int64) int64 { return c.base + n*c.unit }

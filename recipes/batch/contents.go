@@ -71,7 +71,7 @@ func ContentsOf(amounts []Amount, side Side, made []Predilution) Contents {
 		case a.Item == string(side.other()):
 			h.Other += g
 		case at >= 0:
-			share := 1 / float64(1+made[at].Ratio)
+			share := made[at].Share()
 			h.Paste[made[at].Pigment] += g * share
 			h.Side += g * (1 - share) // (7)
 			h.Strength[made[at].Pigment] = share
@@ -172,12 +172,11 @@ func Refilled(p recipes.Pot, added []Amount, side Side, mix Ratio) Contents {
 	for code, g := range p.Pigments {
 		h.Paste[code] += float64(g)
 	}
-	resin := float64(p.Resin) + h.Side
-	if p.Share == 0 || p.Share == 1 {
-		resin += h.Other
-	} else {
-		resin /= p.Share
+	if p.Share != 0 && p.Share != 1 { // what is in the pot is that side, to the gram
+		h.Side += float64(p.Resin)
+		return h.Complete(side, mix)
 	}
+	resin := float64(p.Resin) + h.Side + h.Other
 	h.Side, h.Other = resin*mix.Share(side), resin*mix.Share(side.other())
 	return h
 }
@@ -196,44 +195,6 @@ func (h Contents) Shot(grams Mass, side Side, mix Ratio, step Mass) ([]Amount, e
 	}
 	other := h.Complete(side, mix).Other * part
 	return append(out, Amount{string(side.other()), Mass{nearest(other*perGram, step.micrograms)}}), nil
-}
-
-// Tint lists what makes so many grams of the tinted side of a recipe, the side
-// first and the pastes from the smallest to the largest, in steps of the scale:
-//
-//	R = T / (w_P + sum c_i/100)
-//
-// with the symbols of (3) and (4) and T the pail instead of the batch.
-func Tint(recipe map[string]PHR, r Resin, s Scale, total Mass) ([]Amount, error) {
-	if err := errors.Join(r.check(), s.check()); err != nil {
-		return nil, err
-	}
-	if !total.Positive() || total.Compare(largest) > 0 {
-		return nil, fmt.Errorf("batch: pail of %v: give more than 0 and at most %v", total, largest)
-	}
-	sum := 0.0
-	for code, c := range recipe {
-		if !(c >= 0 && c <= 100) {
-			return nil, fmt.Errorf("batch: loading of %s is %g phr: give 0 to 100 g per 100 g of mixed resin", code, float64(c))
-		}
-		sum += float64(c) / 100
-	}
-	resin := float64(total.micrograms) / (r.Mix.Share(r.PigmentSide) + sum)
-	var pastes []Amount
-	left := total
-	for _, code := range codes(recipe) {
-		g := Mass{nearest(float64(recipe[code])*resin/100, s.Step.micrograms)}
-		if recipe[code] > 0 && !g.Positive() {
-			least := float64(s.minimum().micrograms) * 100 / smallest(recipe) * (r.Mix.Share(r.PigmentSide) + sum)
-			return nil, fmt.Errorf("batch: %s of %.2g g cannot be weighed in steps of %v: tint %v or more", code, float64(recipe[code])*resin/100/perGram, s.Step, Mass{atLeast(least, s.Step.micrograms)})
-		}
-		if g.Positive() {
-			pastes = append(pastes, Amount{code, g})
-			left = left.Minus(g)
-		}
-	}
-	slices.SortStableFunc(pastes, func(a, b Amount) int { return a.Grams.Compare(b.Grams) })
-	return append([]Amount{{string(r.PigmentSide), left}}, pastes...), nil
 }
 
 // smallest is the smallest loading above nothing.

@@ -118,14 +118,14 @@ func TestRefilled(t *testing.T) {
 // By hand: WH 1 and RD 0.2 phr in 100:90, pigments in B, 1000 g of tinted
 // side: R = 1000 / (90/190 + 0.012) = 2058.95 g of mixed resin.
 func TestTintByHand(t *testing.T) {
-	lines, err := batch.Tint(map[string]batch.PHR{"WH": 1, "RD": 0.2}, clearResin(), batch.Scale{Step: batch.Grams(0.1)}, batch.Grams(1000))
+	lines, _, err := batch.Tint(map[string]batch.PHR{"WH": 1, "RD": 0.2}, clearResin(), batch.Scale{Step: batch.Grams(0.1)}, batch.Grams(1000))
 	require.NoError(t, err)
 	require.Equal(t, []batch.Amount{{"B", batch.Grams(975.3)}, {"RD", batch.Grams(4.1)}, {"WH", batch.Grams(20.6)}}, lines)
-	_, err = batch.Tint(map[string]batch.PHR{"WH": 1, "RD": 0.0001}, clearResin(), batch.Scale{Step: batch.Grams(0.1)}, batch.Grams(100))
+	_, _, err = batch.Tint(map[string]batch.PHR{"WH": 1, "RD": 0.0001}, clearResin(), batch.Scale{Step: batch.Grams(0.1)}, batch.Grams(100))
 	require.ErrorContains(t, err, "tint 483685.3 g or more") // 1 g, ten steps, x 100/0.0001 x (90/190 + 0.010001)
-	_, err = batch.Tint(map[string]batch.PHR{"WH": 1}, clearResin(), batch.Scale{Step: batch.Grams(0.1)}, batch.Grams(0))
+	_, _, err = batch.Tint(map[string]batch.PHR{"WH": 1}, clearResin(), batch.Scale{Step: batch.Grams(0.1)}, batch.Grams(0))
 	require.ErrorContains(t, err, "more than 0")
-	_, err = batch.Tint(map[string]batch.PHR{"WH": -1}, clearResin(), batch.Scale{Step: batch.Grams(0.1)}, batch.Grams(10))
+	_, _, err = batch.Tint(map[string]batch.PHR{"WH": -1}, clearResin(), batch.Scale{Step: batch.Grams(0.1)}, batch.Grams(10))
 	require.ErrorContains(t, err, "0 to 100")
 }
 
@@ -137,7 +137,7 @@ func TestShotHoldsTheRecipe(t *testing.T) {
 		r.Mix = batch.Ratio{A: rapid.Float64Range(20, 200).Draw(t, "a"), B: rapid.Float64Range(20, 200).Draw(t, "b")}
 		recipe := map[string]batch.PHR{"WH": batch.PHR(rapid.Float64Range(0.5, 3).Draw(t, "wh")), "RD": batch.PHR(rapid.Float64Range(0.1, 1).Draw(t, "rd"))}
 		pail := rapid.Float64Range(1000, 10000).Draw(t, "pail")
-		lines, err := batch.Tint(recipe, r, batch.Scale{Step: batch.Grams(0.01)}, batch.Grams(pail))
+		lines, _, err := batch.Tint(recipe, r, batch.Scale{Step: batch.Grams(0.01)}, batch.Grams(pail))
 		require.NoError(t, err)
 		h := batch.ContentsOf(lines, r.PigmentSide, nil)
 		require.InDelta(t, pail, h.Tinted(), 0.01)

@@ -57,6 +57,10 @@
 //
 //	sd(p)^2 = (x sd(d))^2 + (d x (1-x))^2 ((sd/u)^2 + (sd/(k u))^2)           (8)
 //
+// A pre-dilution that is at hand is taken before one is stirred, where its dose
+// can be weighed and there is enough of it: x is then u/(u + v) as it was
+// stirred, whatever ratio stands on the jar.
+//
 // # The grid
 //
 // What can be weighed are whole steps (or drops) n_i. The sheet does not round

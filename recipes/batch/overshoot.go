@@ -212,7 +212,10 @@ func (m *rescue) chargesOf(inCup []Mass) error {
 			if p.Ratio < 1 || !p.Paste.Positive() || !p.Resin.Positive() {
 				return fmt.Errorf("batch: pre-dilution of %s on the sheet is damaged: plan it again", p.Pigment)
 			}
-			*c = charge{code: c.code, unit: m.step, ratio: p.Ratio}
+			if !(p.Strength >= 0 && p.Strength < 1) {
+				return fmt.Errorf("batch: pre-dilution of %s on the sheet is damaged: plan it again", p.Pigment)
+			}
+			*c = charge{code: c.code, unit: m.step, ratio: p.Ratio, strong: p.Strength, jar: p.Jar}
 			sd := m.Scale.sd()
 			c.strength = (1 - c.share()) * math.Hypot(sd/float64(p.Paste.micrograms), sd/float64(p.Resin.micrograms)) // (8)
 		}

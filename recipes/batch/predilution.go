@@ -1,6 +1,7 @@
 package batch
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -19,6 +20,20 @@ type Predilution struct {
 	Use      Mass   `json:"use_grams"`
 	LeftOver Mass   `json:"left_over_grams"`
 	Why      string `json:"why"`
+
+	// Of one at hand: its jar, and the share of paste in it, to which the ratio is
+	// only near. Paste, Resin and Made are as it was stirred, LeftOver what stays.
+	Jar       string  `json:"jar,omitempty"`
+	Strength  float64 `json:"strength,omitempty"`
+	StirredOn string  `json:"stirred_on,omitempty"`
+}
+
+// Share is the share of paste in a pre-dilution.
+func (p Predilution) Share() float64 {
+	if p.Strength > 0 {
+		return p.Strength
+	}
+	return 1 / float64(1+p.Ratio)
 }
 
 // The let-downs offered, paste to resin by mass, and what they aim at: a dose
@@ -38,13 +53,19 @@ func itemOf(c charge) string {
 	if c.ratio == 0 {
 		return c.code
 	}
+	if c.jar != "" {
+		return c.code + " " + c.jar
+	}
 	return fmt.Sprintf("%s 1:%d", c.code, c.ratio)
 }
 
-// diluted is c as a pre-dilution: the mildest let-down whose dose is easy to
-// weigh, in grams of paste needed.
+// diluted is c as a pre-dilution: of a jar at hand, or else the mildest let-down
+// whose dose is easy to weigh. Paste is what is needed, in micrograms.
 func (j *job) diluted(c charge, paste float64) charge {
-	want := float64(max(doseSteps*j.step, j.Scale.minimum().micrograms))
+	if k, ok := j.fromJar(c, paste); ok {
+		return k
+	}
+	want := j.Scale.easy()
 	c.unit, c.drop = j.step, false
 	for _, c.ratio = range letDowns {
 		if paste*float64(1+c.ratio) >= want {
@@ -83,6 +104,11 @@ func (j *job) dilute(total int64) (*found, map[string]string, error) {
 		}
 	}
 	best, err := j.search(cs, total)
+	if errors.Is(err, errTooSmall) && len(j.Jars) > 0 { // what the jars carry may be too much
+		fresh := *j
+		fresh.Jars = nil
+		return fresh.dilute(total)
+	}
 	if err != nil || j.Outcome == nil {
 		return best, why, err
 	}
@@ -157,6 +183,12 @@ func (j *job) predilutions(f *found, why map[string]string) []Predilution {
 		if c.ratio == 0 || f.fill.doses[i] == 0 {
 			continue
 		}
+		if k := j.jarOf(c.jar); c.jar != "" {
+			ps = append(ps, Predilution{Pigment: c.code, Item: itemOf(c), Side: k.Side, Ratio: c.ratio, Strength: c.strong, Jar: k.Name, StirredOn: k.On,
+				Paste: k.Paste, Resin: k.Resin, Made: k.Paste.Plus(k.Resin), Use: Mass{f.fill.doses[i]},
+				LeftOver: k.Left.Minus(Mass{f.fill.doses[i]}), Why: why[c.code]})
+			continue
+		}
 		paste, resin := j.made(c, f.fill.doses[i])
 		ps = append(ps, Predilution{
 			Pigment: c.code, Item: itemOf(c), Side: j.Resin.PigmentSide, Ratio: c.ratio,
@@ -170,6 +202,14 @@ func (j *job) predilutions(f *found, why map[string]string) []Predilution {
 
 // Words is the pre-dilution as an instruction for a scale of that step.
 func (p Predilution) Words(step Mass) string {
+	if p.Jar != "" {
+		stirred := ""
+		if p.StirredOn != "" {
+			stirred = " of " + p.StirredOn
+		}
+		return fmt.Sprintf("Take %s from jar %s%s, let down 1:%.4g in side %s: stir it, weigh %s g of it, %s g stays in the jar.",
+			p.Pigment, p.Jar, stirred, 1/p.Share()-1, p.Side, p.Use.At(step), p.LeftOver.At(step))
+	}
 	return fmt.Sprintf("Stir %s g %s into %s g of side %s until even; weigh %s g of it, %s g is left over.",
 		p.Paste.At(step), p.Pigment, p.Resin.At(step), p.Side, p.Use.At(step), p.LeftOver.At(step))
 }

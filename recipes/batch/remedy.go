@@ -255,7 +255,9 @@ func (m *rescue) warnings(f *fill) []string {
 	var notes []string
 	for i, c := range m.charges {
 		for _, p := range m.sheet.Predilutions {
-			if p.Pigment == c.code && f.doses[i] > p.Made.micrograms {
+			if held := p.Use.Plus(p.LeftOver); p.Jar != "" && p.Pigment == c.code && f.doses[i] > held.micrograms {
+				notes = append(notes, fmt.Sprintf("%s needs %v, more than the %v in jar %s: stir another of the same strength, 1:%.4g.", p.Item, Mass{f.doses[i]}, held, p.Jar, 1/p.Share()-1))
+			} else if p.Jar == "" && p.Pigment == c.code && f.doses[i] > p.Made.micrograms {
 				notes = append(notes, fmt.Sprintf("%s needs %v, more than the %v made: stir more at 1:%d.", p.Item, Mass{f.doses[i]}, p.Made, p.Ratio))
 			}
 		}

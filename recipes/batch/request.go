@@ -40,6 +40,7 @@ type Request struct {
 	Outcome   Outcome             // nil: plain rounding, no differences reported
 	Tolerance float64             // CIEDE2000; 0 none
 	Dilution  Dilution
+	Jars      []Jar // pre-dilutions at hand, taken before one is stirred
 
 	// ScaleCost is the expected difference the scale may add before a
 	// pre-dilution is proposed for a line heavy enough to weigh; 0 stands
@@ -62,6 +63,11 @@ type job struct {
 func newJob(r Request) (*job, error) {
 	for _, err := range []error{r.Resin.check(), r.Order.check(), r.Scale.check(), r.Handling.check()} {
 		if err != nil {
+			return nil, err
+		}
+	}
+	for _, k := range r.Jars {
+		if err := k.check(); err != nil {
 			return nil, err
 		}
 	}

@@ -189,6 +189,10 @@ func (j *job) notes(f *found, s *Sheet) []string {
 	var notes []string
 	say := func(format string, a ...any) { notes = append(notes, fmt.Sprintf(format, a...)) }
 	for _, p := range s.Predilutions {
+		if p.Jar != "" {
+			say("%s comes from jar %s: %s. The side %s line is smaller by the resin it carries.", p.Pigment, p.Jar, p.Why, p.Side)
+			continue
+		}
 		say("%s is pre-diluted 1:%d in side %s: %s. The side %s line is smaller by the resin it carries.", p.Pigment, p.Ratio, p.Side, p.Why, p.Side)
 	}
 	aim, unknown := j.aim(f.charges, f.fill.total()), []string{}

@@ -109,6 +109,9 @@ func (b BatchSheet) design() (design, error) {
 	}
 	if len(b.Predilutions) > 0 {
 		first := &points{Title: "First, pre-dilute", Tick: true}
+		if !slices.ContainsFunc(b.Predilutions, func(p batch.Predilution) bool { return p.Jar == "" }) {
+			first.Title = "First, fetch the pre-dilutions"
+		}
 		for _, p := range b.Predilutions {
 			first.List = append(first.List, p.Words(b.Step)) // why is among the notes
 		}
@@ -203,9 +206,19 @@ func (b BatchSheet) remark(l batch.Line) string {
 	case l.Drops > 0:
 		add(plural(int(l.Drops), "drop"))
 	case l.Kind == batch.DilutionLine:
-		add("of the pre-dilution")
+		add("of the pre-dilution" + b.inJar(l))
 	}
 	return strings.Join(parts, ", ")
+}
+
+// inJar says which jar a line is from.
+func (b BatchSheet) inJar(l batch.Line) string {
+	for _, p := range b.Predilutions {
+		if p.Item == l.Item && p.Jar != "" {
+			return " in jar " + p.Jar
+		}
+	}
+	return ""
 }
 
 // cups are what goes into each of several. What is much the same for all of them
@@ -379,6 +392,9 @@ func (b BatchSheet) records() ([][]string, error) {
 		rows = append(rows, []string{b.Batch, b.Recipe, fmt.Sprint(len(rows)), part, item, pigment, grams, shows, paste, drops, lot, note})
 	}
 	for _, p := range b.Predilutions {
+		if p.Jar != "" {
+			continue
+		}
 		add("pre-dilute", p.Pigment, p.Pigment, b.grams(p.Paste), b.grams(p.Paste), p.Paste.At(b.Step), "", b.Lots[p.Pigment], "for "+p.Item)
 		add("pre-dilute", string(p.Side), "", b.grams(p.Resin), b.grams(p.Made), "", "", b.Lots[string(p.Side)], "for "+p.Item)
 	}

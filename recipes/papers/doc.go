@@ -18,7 +18,9 @@
 //   - PDF holds the glyphs it uses of Liberation Sans (SIL Open Font License,
 //     font/OFL.txt).
 //     What these fonts do not know (Chinese, Arabic, emoji ...) is printed as
-//     an empty box there; the HTML page shows it.
+//     an empty box there; the HTML page shows it, and so does what is copied
+//     or heard of the PDF. It is tagged (package tagged): who listens hears
+//     headings, lists, and tables with their headers, in the HTML's order.
 //
 // Equal papers and options give equal bytes: there is no clock here, Made is
 // the date of the document too. Nothing rests on colour alone, so a black and

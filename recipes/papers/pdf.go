@@ -1,6 +1,7 @@
 package papers
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"math"
@@ -9,6 +10,8 @@ import (
 	"codeberg.org/go-fonts/liberation/liberationsansbold"
 	"codeberg.org/go-fonts/liberation/liberationsansregular"
 	"codeberg.org/go-pdf/fpdf"
+
+	"masstone/recipes/papers/tagged"
 )
 
 // Margins of a page in mm.
@@ -48,6 +51,9 @@ const (
 // pdfPage sets a design on sheets, with y growing downwards from the top.
 type pdfPage struct {
 	*fpdf.Fpdf
+	tags        *tagged.Tree
+	at          *tagged.Element // what text belongs to; nil: to the page, as its foot does
+	figure      *tagged.Element // what lines and fills belong to; nil: to the layout
 	fonts       [2]*face
 	left, right float64
 	bottom      float64
@@ -73,7 +79,7 @@ func writePDF(w io.Writer, d design, o Options) error {
 			if err := p.stickers(s, o.Size); err != nil {
 				return err
 			}
-			return p.Output(w)
+			return p.finish(w)
 		}
 	}
 	p.AddPage()
@@ -86,7 +92,59 @@ func writePDF(w io.Writer, d design, o Options) error {
 		p.block(b)
 	}
 	p.feet(d)
-	return p.Output(w)
+	return p.finish(w)
+}
+
+// finish writes the pages and, which the library cannot, their structure.
+func (p *pdfPage) finish(w io.Writer) error {
+	p.tags.Close()
+	var pages bytes.Buffer
+	if err := p.Output(&pages); err != nil {
+		return err
+	}
+	all, err := p.tags.Append(pages.Bytes())
+	if err != nil {
+		return fmt.Errorf("papers: %w", err)
+	}
+	_, err = w.Write(all)
+	return err
+}
+
+// AddPage and SetPage leave a page, which ends what is marked there.
+func (p *pdfPage) AddPage() {
+	p.tags.Close()
+	p.Fpdf.AddPage()
+}
+
+func (p *pdfPage) SetPage(n int) {
+	p.tags.Close()
+	p.Fpdf.SetPage(n)
+}
+
+// into makes the texts that follow those of a new element.
+func (p *pdfPage) into(parent *tagged.Element, r tagged.Role) *tagged.Element {
+	p.at = parent.Add(r)
+	return p.at
+}
+
+// drawing draws a figure that fills a rectangle, with words for who cannot see
+// it.
+func (p *pdfPage) drawing(parent *tagged.Element, alt string, x, y, w, h float64, draw func()) {
+	_, deep := p.GetPageSize()
+	p.figure = parent.Add(tagged.Figure)
+	p.figure.Alt = alt
+	p.figure.Box = &[4]float64{x / mmPerPoint, (deep - y - h) / mmPerPoint, (x + w) / mmPerPoint, (deep - y) / mmPerPoint}
+	draw()
+	p.figure = nil
+}
+
+// drawn is called before anything is drawn but text.
+func (p *pdfPage) drawn() {
+	if p.figure == nil {
+		p.tags.Aside(tagged.Layout)
+		return
+	}
+	p.tags.Into(p.figure)
 }
 
 func newPDF(d design, o Options) (*pdfPage, error) {
@@ -99,6 +157,7 @@ func newPDF(d design, o Options) (*pdfPage, error) {
 		fonts: fonts, left: marginX, right: width - marginX, bottom: height - marginBottom, running: strings.TrimSpace(d.Kind + " " + d.Name)}
 	p.SetAutoPageBreak(false, 0)
 	p.SetMargins(0, 0, 0)
+	p.tags = tagged.New(p.Fpdf)
 	// the same paper gives the same bytes
 	made := d.Made.UTC()
 	p.SetCatalogSort(true)
@@ -126,9 +185,18 @@ func (p *pdfPage) measure(s style) measure {
 	return func(t string) float64 { return f.ems(f.printable(t)) * s.size * mmPerPoint }
 }
 
-// wrap breaks text into lines of at most width mm.
+// wrap breaks text into lines of at most width mm. A blank between two lines,
+// or at the end, stays at the end of its line: it is not seen there, but parts
+// the words for who does not read by their places (ISO 32000-1, 14.8.2.5).
 func (p *pdfPage) wrap(t string, width float64, s style) []string {
-	return wrap(t, width+1e-6, p.measure(s))
+	lines := wrap(t, width+1e-6, p.measure(s))
+	for i, l := range lines {
+		t = strings.TrimPrefix(strings.TrimLeft(t, " "), l)
+		if strings.HasPrefix(t, " ") {
+			lines[i] += " "
+		}
+	}
+	return lines
 }
 
 // put sets one line of text with its baseline at y.
@@ -136,17 +204,28 @@ func (p *pdfPage) put(x, y float64, t string, s style) {
 	if t == "" {
 		return
 	}
+	shown := p.face(s).printable(t)
+	switch {
+	case p.at == nil:
+		p.tags.Aside(tagged.Pagination)
+	case shown != t:
+		p.tags.Instead(p.at, t)
+	default:
+		p.tags.Into(p.at)
+	}
 	weight := ""
 	if s.bold {
 		weight = "B"
 	}
 	p.SetFont("sans", weight, s.size)
 	p.SetTextColor(int(s.ink), int(s.ink), int(s.ink))
-	p.Text(x, y, p.face(s).printable(t))
+	p.Text(x, y, shown)
 }
 
 // putRight sets a line that ends at x.
-func (p *pdfPage) putRight(x, y float64, t string, s style) { p.put(x-p.measure(s)(t), y, t, s) }
+func (p *pdfPage) putRight(x, y float64, t string, s style) {
+	p.put(x-p.measure(s)(strings.TrimRight(t, " ")), y, t, s)
+}
 
 // leading is the distance of baselines in mm.
 func (s style) leading(factor float64) float64 { return s.size * factor * mmPerPoint }
@@ -157,18 +236,21 @@ func (s style) rise(factor float64) float64 {
 }
 
 func (p *pdfPage) rule(x1, y1, x2, y2, width float64, i ink) {
+	p.drawn()
 	p.SetLineWidth(width)
 	p.SetDrawColor(int(i), int(i), int(i))
 	p.Line(x1, y1, x2, y2)
 }
 
 func (p *pdfPage) box(x, y, w, h, width float64) {
+	p.drawn()
 	p.SetLineWidth(width)
 	p.SetDrawColor(int(black), int(black), int(black))
 	p.Rect(x, y, w, h, "D")
 }
 
 func (p *pdfPage) fill(x, y, w, h float64, r, g, b uint8) {
+	p.drawn()
 	p.SetFillColor(int(r), int(g), int(b))
 	p.Rect(x, y, w, h, "F")
 }
@@ -176,7 +258,16 @@ func (p *pdfPage) fill(x, y, w, h float64, r, g, b uint8) {
 const tickSide = 3.6
 
 // tick draws a box to tick that stands on the baseline y.
-func (p *pdfPage) tick(x, y float64) { p.box(x+0.1, y-tickSide+0.5, tickSide, tickSide, thick) }
+func (p *pdfPage) tick(in *tagged.Element, x, y float64) {
+	x, y = x+0.1, y-tickSide+0.5
+	p.drawing(in, "box to tick", x, y, tickSide, tickSide, func() { p.box(x, y, tickSide, tickSide, thick) })
+}
+
+// blank draws a line to write on, at y.
+func (p *pdfPage) blank(in *tagged.Element, x, y, width float64) {
+	const room = 6.0
+	p.drawing(in, "line to write on", x, y-room, width, room, func() { p.rule(x, y, x+width, y, thick, black) })
+}
 
 // need starts a new page unless h mm are left on this one.
 func (p *pdfPage) need(h float64) {
@@ -187,8 +278,10 @@ func (p *pdfPage) need(h float64) {
 
 func (p *pdfPage) turn() {
 	p.AddPage()
-	s := style{tiny, false, grey}
+	at, s := p.at, style{tiny, false, grey}
+	p.at = nil
 	p.put(p.left, marginTop+s.rise(1.2), p.clipped(p.running+", continued", p.right-p.left, s), s)
+	p.at = at
 	p.y = marginTop + 5
 }
 
@@ -228,37 +321,47 @@ func (p *pdfPage) top(d design) error {
 	if err != nil {
 		return err
 	}
-	width, start, under := p.right-p.left, p.y, p.y
+	width, start := p.right-p.left, p.y
 	if code != nil {
 		width -= codeWide + 10
-		p.code(code, p.right-codeWide, p.y+1, codeWide/float64(code.Side()))
-		s := style{6, false, grey}
-		under += 1 + codeWide*(1+float64(quiet)/float64(code.Side()))
-		for _, l := range p.wrap(d.Ref.String(), codeWide+6, s) {
-			p.putRight(p.right, under+s.rise(1.2), l, s)
-			under += s.leading(1.2)
-		}
 	}
-	p.y = start
-	p.text(p.left, width, d.Kind, style{body, true, grey}, spaced)
+	root := p.tags.Root()
+	p.into(root, tagged.H1)
+	p.text(p.left, width, d.Kind+" ", style{body, true, grey}, spaced)
 	p.text(p.left, width, d.Name, style{25, true, black}, 1.15)
+	p.into(root, tagged.P)
 	p.text(p.left, width, d.About, style{11, false, black}, spaced)
 	p.y++
+	p.into(root, tagged.P)
 	p.text(p.left, width, strings.Join(append([]string{d.Day}, d.Shop...), " · "), style{body, false, grey}, spaced)
+	if code == nil {
+		return nil
+	}
+	p.code(root, d.Ref, code, p.right-codeWide, start+1, codeWide/float64(code.Side()))
+	s, under := style{6, false, grey}, start+1+codeWide*(1+float64(quiet)/float64(code.Side()))
+	p.into(root, tagged.P)
+	for _, l := range p.wrap(d.Ref.String(), codeWide+6, s) {
+		p.putRight(p.right, under+s.rise(1.2), l, s)
+		under += s.leading(1.2)
+	}
 	p.y = max(p.y, under)
 	return nil
 }
 
-// code draws a QR code with modules unit mm wide.
-func (p *pdfPage) code(s squares, x, y, unit float64) {
-	s.runs(func(i, k, length int) {
-		p.fill(x+float64(i)*unit, y+float64(k)*unit, float64(length)*unit, unit, 0, 0, 0)
+// code draws the QR code of a reference with modules unit mm wide.
+func (p *pdfPage) code(in *tagged.Element, r Ref, s squares, x, y, unit float64) {
+	side := float64(s.Side()) * unit
+	p.drawing(in, "code of "+r.String(), x, y, side, side, func() {
+		s.runs(func(i, k, length int) {
+			p.fill(x+float64(i)*unit, y+float64(k)*unit, float64(length)*unit, unit, 0, 0, 0)
+		})
 	})
 }
 
 // feet numbers the pages once there are all of them.
 func (p *pdfPage) feet(d design) {
 	pages, s := p.PageCount(), style{tiny, false, grey}
+	p.at = nil
 	for n := 1; n <= pages; n++ {
 		p.SetPage(n)
 		p.SetFont("sans", "", s.size+1) // so that the next one is written into this page
@@ -275,6 +378,7 @@ func (p *pdfPage) heading(t string) {
 		return
 	}
 	s := style{body, true, black}
+	p.into(p.tags.Root(), tagged.H2)
 	for _, l := range p.wrap(t, p.right-p.left, s) {
 		p.put(p.left, p.y+s.rise(spaced), l, s)
 		p.y += s.leading(spaced)
@@ -307,6 +411,7 @@ func (p *pdfPage) facts(b *facts) {
 	p.heading(b.Title)
 	p.rule(p.left, p.y, p.right, p.y, thick, black)
 	width := (p.right - p.left - (columns-1)*gap) / columns
+	list := p.tags.Root().Add(tagged.List)
 	label, value := style{tiny, false, grey}, style{body, false, black}
 	for i := 0; i < len(b.List); i += columns {
 		row := b.List[i:min(i+columns, len(b.List))]
@@ -320,10 +425,13 @@ func (p *pdfPage) facts(b *facts) {
 		for k, f := range row {
 			x := p.left + float64(k)*(width+gap)
 			y := start + 1.3
+			item := list.Add(tagged.Item)
+			p.into(item, tagged.Label)
 			for _, t := range p.wrap(f.Label, width, label) {
 				p.put(x, y+label.rise(1.2), t, label)
 				y += label.leading(1.2)
 			}
+			p.into(item, tagged.Body)
 			for _, t := range p.wrap(f.Value, width, value) {
 				if y+value.leading(1.3) > p.bottom+4 {
 					break // longer than a page: what is left is in the other formats
@@ -343,19 +451,23 @@ func (p *pdfPage) band(b *band) {
 	n := float64(len(b.Patches))
 	width := (p.right - p.left) / n
 	below := p.y
-	for i, x := range b.Patches {
-		at := p.left + float64(i)*width
-		p.fill(at, p.y, width, high, x.Screen.R, x.Screen.G, x.Screen.B)
-	}
-	p.box(p.left, p.y, p.right-p.left, high, thin)
+	root := p.tags.Root()
+	p.drawing(root, "the colours side by side", p.left, p.y, p.right-p.left, high, func() {
+		for i, x := range b.Patches {
+			at := p.left + float64(i)*width
+			p.fill(at, p.y, width, high, x.Screen.R, x.Screen.G, x.Screen.B)
+		}
+		p.box(p.left, p.y, p.right-p.left, high, thin)
+	})
 	for i, x := range b.Patches {
 		at := p.left + float64(i)*width
 		y := p.y + high + 1
 		bold, plain, quietly := style{note, true, black}, style{note, false, black}, style{note, false, grey}
 		base := y + plain.rise(spaced)
-		p.put(at, base, x.Role, bold)
+		p.into(root, tagged.P)
+		p.put(at, base, x.Role+" ", bold)
 		from := at + p.measure(bold)(x.Role+" ")
-		p.put(from, base, x.Lab, plain)
+		p.put(from, base, x.Lab+" ", plain)
 		rest := x.Under
 		if x.Remark != "" {
 			rest += "; " + x.Remark
@@ -398,7 +510,10 @@ func (p *pdfPage) points(b *points) {
 	}
 	p.heading(b.Title)
 	x, start, deepest := p.left, p.y, p.y
+	list := p.tags.Root().Add(tagged.List)
 	for i, t := range b.List {
+		item := list.Add(tagged.Item)
+		p.into(item, tagged.Label)
 		switch {
 		case columns > 1 && deep <= whole && p.y > start && p.y+highs[i] > start+deep+1e-6:
 			x, p.y = x+width+gap, start
@@ -407,10 +522,11 @@ func (p *pdfPage) points(b *points) {
 			start, deepest = p.y, p.y
 		}
 		if b.Tick {
-			p.tick(x, p.y+s.rise(factor))
+			p.tick(p.at, x, p.y+s.rise(factor))
 		} else {
 			p.put(x, p.y+s.rise(factor), "–", style{s.size, false, grey})
 		}
+		p.into(item, tagged.Body)
 		p.text(x+in, width-in, t, s, factor)
 		p.y += below
 		deepest = max(deepest, p.y)
@@ -454,27 +570,36 @@ func (p *pdfPage) clock(b *clock) {
 		return
 	}
 	at := func(minutes float64) float64 { return p.left + (p.right-p.left)*minutes/span }
-	for i, x := range bars(b) {
-		shade := [2]uint8{0x9a, 0xd4}[i%2]
-		p.fill(at(x.From), p.y+1, at(x.To)-at(x.From), high, shade, shade, shade)
-	}
-	p.box(p.left, p.y+1, p.right-p.left, high, thick)
-	for _, m := range b.Ends {
-		p.rule(at(m.Minutes), p.y, at(m.Minutes), p.y+high+2, 0.7, black)
-	}
+	p.drawing(p.tags.Root(), "time line", p.left, p.y, p.right-p.left, high+2, func() {
+		for i, x := range bars(b) {
+			shade := [2]uint8{0x9a, 0xd4}[i%2]
+			p.fill(at(x.From), p.y+1, at(x.To)-at(x.From), high, shade, shade, shade)
+		}
+		p.box(p.left, p.y+1, p.right-p.left, high, thick)
+		for _, m := range b.Ends {
+			p.rule(at(m.Minutes), p.y, at(m.Minutes), p.y+high+2, 0.7, black)
+		}
+	})
 	p.y += high + 3
 	all := append(append([]moment{}, b.Steps...), b.Ends...)
 	width := (p.right - p.left) / float64(len(all))
 	big, word := style{11, true, black}, style{note, false, black}
 	deep := big.leading(1.25) + word.leading(1.25)
+	list := p.tags.Root().Add(tagged.List)
 	for i, m := range all {
 		x := p.left + float64(i)*width
 		if i >= len(b.Steps) {
 			p.rule(x, p.y, x, p.y+deep, thick, black)
 			x += 2
 		}
+		item := list.Add(tagged.Item)
+		p.into(item, tagged.Label)
 		p.put(x, p.y+big.rise(1.25), clockTime(m.Minutes), big)
-		p.put(x, p.y+big.leading(1.25)+word.rise(1.25), p.clipped(m.Word, width-2, word), word)
+		set := p.clipped(m.Word, width-2, word)
+		if p.into(item, tagged.Body); set != m.Word {
+			p.at.Actual = m.Word
+		}
+		p.put(x, p.y+big.leading(1.25)+word.rise(1.25), set, word)
 	}
 	p.y += deep
 }
@@ -493,7 +618,9 @@ func (p *pdfPage) verdict(b *verdict) {
 	}
 	end := p.y + high
 	p.y += padY
+	p.into(p.tags.Root(), tagged.P)
 	p.text(p.left+padX, width, b.Word, word, 1.2)
+	p.into(p.tags.Root(), tagged.P)
 	p.text(p.left+padX, width, b.Words, words, spaced)
 	p.y = end
 }
@@ -512,11 +639,12 @@ func (p *pdfPage) lines(b *lines) {
 		deep := 0.0
 		for k, t := range row {
 			x := p.left + float64(k)*(each+gap)
-			p.rule(x, p.y, x+each, p.y, thick, black)
+			p.into(p.tags.Root(), tagged.P)
 			for n, l := range p.wrap(t, each, s) {
 				p.put(x, p.y+0.6+float64(n)*s.leading(1.2)+s.rise(1.2), l, s)
 				deep = max(deep, float64(n+1)*s.leading(1.2)+0.6)
 			}
+			p.blank(p.at, x, p.y, each)
 		}
 		p.y += deep
 	}
@@ -537,8 +665,9 @@ func (p *pdfPage) stickers(b *stickers, size Size) error {
 }
 
 func (p *pdfPage) sticker(at placed, g Grid, cutAlong bool) {
-	s := at.Label
+	s, label := at.Label, p.tags.Root().Add(tagged.Section)
 	if cutAlong {
+		p.drawn()
 		p.SetDashPattern([]float64{0.4, 0.8}, 0)
 		p.SetDrawColor(int(grey), int(grey), int(grey))
 		p.SetLineWidth(0.1)
@@ -547,24 +676,35 @@ func (p *pdfPage) sticker(at placed, g Grid, cutAlong bool) {
 	}
 	x := at.X + labelSide
 	if s.Squares != nil {
-		unit := at.Code / float64(s.Squares.Framed())
-		p.code(s.Squares, at.X+labelCode+quiet*unit, at.Y+(g.Height-at.Code)/2+quiet*unit, unit)
 		x = at.X + labelCode + at.Code + 0.5
-	}
-	if s.Screen != nil {
-		from, high := at.X+g.Width-labelSide-stripWidth, g.Height-2*labelSide
-		p.fill(from, at.Y+labelSide, stripWidth, high, s.Screen.R, s.Screen.G, s.Screen.B)
-		p.box(from, at.Y+labelSide, stripWidth, high, thin)
 	}
 	set := s.fitted(g, p.fonts)
 	deep := 0.0
 	for _, l := range set {
 		deep += l.Size * labelLeading * mmPerPoint
 	}
-	y := at.Y + (g.Height-deep)/2
+	y, role := at.Y+(g.Height-deep)/2, tagged.H1
 	for _, l := range set {
 		s := style{l.Size, l.Bold, black}
+		if l.Of != "" {
+			p.into(label, role)
+			role = tagged.P
+			if l.Of != l.Text {
+				p.at.Actual = l.Of
+			}
+		}
 		p.put(x, y+s.rise(labelLeading), l.Text, s)
 		y += s.leading(labelLeading)
+	}
+	if s.Squares != nil {
+		unit := at.Code / float64(s.Squares.Framed())
+		p.code(label, s.Ref, s.Squares, at.X+labelCode+quiet*unit, at.Y+(g.Height-at.Code)/2+quiet*unit, unit)
+	}
+	if s.Screen != nil {
+		from, high := at.X+g.Width-labelSide-stripWidth, g.Height-2*labelSide
+		p.drawing(label, "the colour", from, at.Y+labelSide, stripWidth, high, func() {
+			p.fill(from, at.Y+labelSide, stripWidth, high, s.Screen.R, s.Screen.G, s.Screen.B)
+			p.box(from, at.Y+labelSide, stripWidth, high, thin)
+		})
 	}
 }

@@ -76,6 +76,7 @@ func runs(p pdf.Page) []run {
 				codes[i] = uint16(raw[2*i])<<8 | uint16(raw[2*i+1])
 			}
 			now.text = string(utf16.Decode(codes))
+			now.text = strings.TrimRight(now.text, " ")
 			out = append(out, now)
 		}
 	})

@@ -1,5 +1,11 @@
 package papers
 
+import (
+	"slices"
+
+	"masstone/recipes/papers/tagged"
+)
+
 // cellPad is between columns, mm.
 const cellPad = 3.6
 
@@ -15,6 +21,8 @@ type pdfTable struct {
 	page   *pdfPage
 	widths []float64
 	pad    float64 // above and below a row
+	tag    *tagged.Element
+	names  int // the column that names its row
 }
 
 func (p *pdfPage) table(b *table) {
@@ -31,27 +39,31 @@ func (p *pdfPage) table(b *table) {
 	p.need(14 + first)
 	p.heading(b.Title)
 	if b.Intro != "" {
+		p.into(p.tags.Root(), tagged.P)
 		p.text(p.left, p.right-p.left, b.Intro, style{body, false, black}, spaced)
 		p.y++
 	}
-	t.head()
+	t.tag = p.tags.Root().Add(tagged.Table)
+	t.names = slices.IndexFunc(b.Columns, func(c column) bool { return c.Head != "" })
+	t.head(t.tag.Add(tagged.Head).Add(tagged.Row))
 	for i, g := range b.Groups {
 		if h := t.groupHeight(g); p.y+h > p.bottom && h < p.bottom-marginTop-20 && (i > 0 || g.Head != "") {
 			t.turn()
 		}
-		t.groupHead(g)
+		rows := t.tag.Add(tagged.Rows)
+		t.groupHead(rows, g)
 		for _, row := range g.Rows {
 			if p.y+t.rowHeight(row) > p.bottom {
 				t.turn()
 			}
-			t.row(row)
+			t.row(rows.Add(tagged.Row), row)
 		}
 	}
 }
 
 func (t *pdfTable) turn() {
 	t.page.turn()
-	t.head()
+	t.head(nil)
 }
 
 var headStyle = style{tiny, false, grey}
@@ -125,7 +137,9 @@ func (t *pdfTable) each(f func(i int, x, width float64)) {
 	}
 }
 
-func (t *pdfTable) head() {
+// head sets the columns' heads into a row of headers; on further pages, where
+// they are only repeated, into none.
+func (t *pdfTable) head(row *tagged.Element) {
 	p := t.page
 	high := 0.0
 	for i, c := range t.Columns {
@@ -133,6 +147,12 @@ func (t *pdfTable) head() {
 	}
 	p.y += 0.6
 	t.each(func(i int, x, width float64) {
+		if p.at = nil; row != nil {
+			th := p.into(row, tagged.Header)
+			if th.Scope = "Column"; t.Columns[i].Head == "" {
+				th.Actual = "done" // over the boxes to tick
+			}
+		}
 		set := p.wrap(t.Columns[i].Head, width, headStyle)
 		y := p.y + high - float64(len(set))*headStyle.leading(1.2)
 		for _, l := range set {
@@ -161,7 +181,7 @@ func (t *pdfTable) rowHeight(row []string) float64 {
 }
 
 // row sets a row whose first lines share a baseline.
-func (t *pdfTable) row(row []string) {
+func (t *pdfTable) row(tag *tagged.Element, row []string) {
 	p := t.page
 	high, rise := t.rowHeight(row), style{body, false, black}.rise(cellLeading)
 	for i, cell := range row {
@@ -173,12 +193,16 @@ func (t *pdfTable) row(row []string) {
 	end := p.y + high
 	p.rule(p.left, end, p.right, end, thin, line)
 	t.each(func(i int, x, width float64) {
+		cell := p.into(tag, tagged.Cell)
+		if i == t.names && row[i] != "" {
+			cell.Role, cell.Scope = tagged.Header, "Row"
+		}
 		switch row[i] {
 		case tickCell:
-			p.tick(x, base)
+			p.tick(cell, x, base)
 			return
 		case writeCell:
-			p.rule(x, base+0.8, x+width, base+0.8, thick, black)
+			p.blank(cell, x, base+0.8, width)
 			return
 		}
 		s, y := t.style(i), base
@@ -225,31 +249,36 @@ func (t *pdfTable) groupHeadHeight(g group) float64 {
 	return high
 }
 
-func (t *pdfTable) groupHead(g group) {
+func (t *pdfTable) groupHead(rows *tagged.Element, g group) {
 	if g.Head == "" {
 		return
 	}
 	p := t.page
 	end := p.y + t.groupHeadHeight(g)
 	name, tail, room := t.groupParts(g)
+	header := rows.Add(tagged.Row).Add(tagged.Header)
+	header.Scope, header.Span = "Column", len(t.Columns)
 	p.y += 3.5
-	x, s := p.left+room, style{note, false, black}
-	for _, tick := range g.Ticks {
-		x += 4
-		base := p.y + groupStyle.rise(cellLeading)
-		p.tick(x, base)
-		p.put(x+tickSide+1.5, base, tick, s)
-		x += tickSide + 1.5 + p.measure(s)(tick)
-	}
+	base := p.y + groupStyle.rise(cellLeading)
+	p.into(header, tagged.P)
 	for _, l := range name {
 		p.put(p.left, p.y+groupStyle.rise(cellLeading), l, groupStyle)
 		p.y += groupStyle.leading(cellLeading)
 	}
 	if g.Tail != "" {
+		p.into(header, tagged.P)
 		for _, l := range tail {
 			p.put(p.left, p.y+tailStyle.rise(cellLeading), l, tailStyle)
 			p.y += tailStyle.leading(cellLeading)
 		}
+	}
+	x, s := p.left+room, style{note, false, black}
+	for _, tick := range g.Ticks {
+		x += 4
+		box := p.into(header, tagged.P)
+		p.tick(box, x, base)
+		p.put(x+tickSide+1.5, base, tick, s)
+		x += tickSide + 1.5 + p.measure(s)(tick)
 	}
 	p.y = end
 	p.rule(p.left, p.y, p.right, p.y, thick, black)

@@ -5,6 +5,7 @@ import "strings"
 // labelLine is a line of a label as it is set.
 type labelLine struct {
 	Text string
+	Of   string  // the text whose first line it is
 	Size float64 // points
 	Bold bool
 }
@@ -44,9 +45,11 @@ func (s sticker) fitted(g Grid, fonts [2]*face) []labelLine {
 			part, _ := cut(rest, width-wide("…"), wide)
 			lines[most-1] = strings.TrimRight(part, " ") + "…"
 		}
+		of := text
 		for _, l := range lines[:min(len(lines), most)] {
 			height -= deep
-			out = append(out, labelLine{l, size, bold})
+			out = append(out, labelLine{l, of, size, bold})
+			of = ""
 		}
 	}
 	size := 14.0

@@ -51,6 +51,7 @@ type Making struct {
 	People         int             // who share the work; one if 0
 
 	Neat        bool                       // no paste is pre-diluted
+	NoJars      bool                       // pre-dilutions at hand are left alone
 	DropGrams   map[string]calibrate.Grams // mass of a drop, of pastes counted in drops
 	DropScatter float64                    // of one drop's mass, one standard deviation, as a share
 }
@@ -129,9 +130,19 @@ func planBatch(ctx context.Context, b *Bench, recipe archive.Recipe, known *know
 			return v, err
 		}
 	}
+	if !r.Neat && !r.NoJars {
+		var notes []string
+		if request.Jars, notes, err = jarsFor(ctx, b.archive, recipe.Resin, codesOf(recipe)); err != nil {
+			return v, err
+		}
+		for _, note := range notes {
+			v.Remarks.say("%s", note)
+		}
+	}
 	if v.Sheet, err = batch.Plan(request); err != nil {
 		return v, err
 	}
+	v.keepLeftOver()
 	if r.Smallest && request.Outcome != nil && request.Tolerance > 0 {
 		sizes, err := batch.Smallest(b.watched(request))
 		if err != nil {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -201,6 +202,9 @@ func (c *correction) findPot(ctx context.Context, b *Bench) error {
 		if err != nil {
 			return err
 		}
+		if err := p.noJar("name a tinted pail"); err != nil {
+			return err
+		}
 		if p.resin.Code != resin.Code {
 			return invalid("stock", "stock %q is of resin %s, %s of %s; name a stock of %s", c.Stock, p.resin.Code, c.last.pour.ID(), resin.Code, resin.Code)
 		}
@@ -320,6 +324,9 @@ func (c *correction) sheet(ctx context.Context, a *archive.Bench, route recipes.
 			return batch.Sheet{}, err
 		}
 		request.Colorants[code] = batch.Colorant{Density: batch.GramsPerML(p.Density)}
+	}
+	if request.Jars, _, err = jarsFor(ctx, a, c.last.resin.Code, slices.Collect(maps.Keys(route.Loadings))); err != nil {
+		return batch.Sheet{}, err
 	}
 	return batch.Plan(request)
 }

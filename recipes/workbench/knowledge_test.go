@@ -168,10 +168,9 @@ func TestCalibratedLot(t *testing.T) {
 	require.NoError(t, err)
 	chips, err := b.archive.ChipsOf(t.Context(), first)
 	require.NoError(t, err)
-	named := 0
 	for name, c := range map[string]struct {
 		lot   string // that chips name
-		every int    // of how many
+		every int    // of how many, from the first
 		want  string
 		note  string
 	}{
@@ -179,13 +178,14 @@ func TestCalibratedLot(t *testing.T) {
 		"chips name their lot":            {lot: "K-2", every: 1, want: "K-2"},
 		"few chips name another":          {lot: "K-2", every: 4, want: "K-1", note: "the chips of " + green + " were read while several of its lots were in use (K-1, K-2); they are taken to be of lot K-1"},
 	} {
-		again := archive.Calibration{Resin: testResin, Layer: first.Layer, Document: first.Document}
+		again, seen := archive.Calibration{Resin: testResin, Layer: first.Layer, Document: first.Document}, 0
 		for _, chip := range chips {
 			chip.Lots = nil
 			if chip.Loadings[green] > 0 {
-				if named++; c.every > 0 && named%c.every == 0 {
+				if c.every > 0 && seen%c.every == 0 {
 					chip.Lots = []archive.LotName{pigmentLot(green, c.lot)}
 				}
+				seen++
 			}
 			_, err := b.archive.ImportChips(t.Context(), testResin, []archive.Chip{chip}, archive.Replace)
 			require.NoError(t, err)

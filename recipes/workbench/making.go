@@ -58,6 +58,16 @@ func (v *Batch) measured(p *batch.Part) {
 	v.Notes = append(v.Notes, note)
 }
 
+// keepLeftOver says what becomes of the rest of what is stirred for the sheet.
+func (v *Batch) keepLeftOver() {
+	for _, p := range v.Predilutions {
+		if p.Jar == "" {
+			v.Notes = append(v.Notes, "Close and label what is left of a pre-dilution: with the pour it is recorded as a jar, stirred as this sheet says, and the next batch takes from it. If you stir other amounts, record the jar first and make the sheet anew.")
+			return
+		}
+	}
+}
+
 // asOrdered is the order as a paper says it; grams where it was given as such.
 func (v *Batch) asOrdered(grams calibrate.Grams) string {
 	s := v.Shot

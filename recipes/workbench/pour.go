@@ -48,6 +48,7 @@ type Pour struct {
 	Note     string                   `json:"note,omitempty"`
 	Readings int                      `json:"readings" doc:"times it was read"`
 	Verdict  *kept.Verdict            `json:"verdict,omitempty" as:"pour read"`
+	Jars     []Jar                    `json:"jars,omitempty" doc:"pre-dilutions taken from, when it is recorded"`
 
 	Remarks Remarks `json:"-"`
 }
@@ -89,7 +90,11 @@ func AddPour(ctx context.Context, b *Bench, r AddPourRequest) (Pour, error) {
 			return err
 		}
 		c, err := castOf(ctx, a, p)
+		if err != nil {
+			return err
+		}
 		v = c.view()
+		v.Jars, err = c.drawJars(ctx, b, a, &v.Remarks)
 		return err
 	})
 	b.warnAhead(r.On, &v.Remarks)

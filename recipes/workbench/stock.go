@@ -17,6 +17,7 @@ type Stock struct {
 	Contents []Amount                 `json:"contents"`
 	Loadings map[string]figure.Number `json:"loadings_phr" doc:"once mixed"`
 	Note     string                   `json:"note,omitempty"`
+	Jar      *Jar                     `json:"predilution,omitempty" doc:"where it is one"`
 	Moves    []StockMove              `json:"moves"`
 }
 
@@ -110,6 +111,10 @@ func (p pail) view(ctx context.Context, a *archive.Bench) (Stock, error) {
 		Loadings: figure.Map(p.loadings()), Note: p.Stock.Note, Moves: []StockMove{}}
 	if p.recipe != nil {
 		v.Recipe = p.recipe.ID()
+	}
+	if p.Stock.Pigment != "" {
+		k := p.asJar()
+		v.Jar, v.Loadings = &k, map[string]figure.Number{}
 	}
 	for _, m := range p.Moves {
 		move := StockMove{At: figure.At(m.At), Who: m.Who, Kind: m.Kind, Lines: amounts(m.Lines), Grams: figure.Known(m.Grams), Note: m.Note}

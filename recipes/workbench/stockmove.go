@@ -146,6 +146,9 @@ func (p pail) takes(ctx context.Context, a *archive.Bench, item string) error {
 	case string(batch.SideA), string(batch.SideB):
 		return fmt.Errorf("stock %q is of side %s; side %s goes in only when a shot is mixed", p.Stock.Name, p.resin.PigmentSide, item)
 	}
+	if of := p.Stock.Pigment; of != "" && item != of {
+		return p.noJar("only more of it goes in")
+	}
 	_, err := a.Pigment(ctx, item)
 	return err
 }

@@ -31,6 +31,7 @@ type TintStockRequest struct {
 // A TintedStock is a stock and what was weighed into it.
 type TintedStock struct {
 	Stock
+	Jars    []Jar    `json:"jars,omitempty" doc:"pre-dilutions taken from"`
 	Side    string   `json:"-"`
 	Tinted  []Amount `json:"-"` // what to weigh, in this order
 	Remarks Remarks  `json:"-"`
@@ -62,16 +63,31 @@ func TintStock(ctx context.Context, b *Bench, r TintStockRequest) (TintedStock, 
 		if over != "" {
 			return outOfReach("recipe %s: %s; tint to another recipe, or mend the card", recipe.ID(), over)
 		}
-		weighed, err := r.lines(recipe, resin)
+		jars, notes, err := jarsFor(ctx, a, resin.Code, codesOf(recipe))
+		if err != nil {
+			return err
+		}
+		for _, note := range notes {
+			v.Remarks.say("%s", note)
+		}
+		weighed, used, err := r.lines(recipe, resin, jars)
 		if err != nil {
 			return err
 		}
 		if _, err := a.PutStock(ctx, card, archive.Refuse); err != nil {
 			return advise(err, "a stock holds one recipe; give another name")
 		}
-		p, err := moved(ctx, a, archive.StockMove{Stock: card.Name, Kind: archive.Tint, Lines: linesOf(weighed), Note: r.Note}, r.Again)
+		p, err := moved(ctx, a, archive.StockMove{Stock: card.Name, Kind: archive.Tint, Lines: linesOf(weighed), LetDown: letDowns(used), Note: r.Note}, r.Again)
 		if err != nil {
 			return err
+		}
+		for _, u := range used {
+			at := slices.IndexFunc(weighed, func(a batch.Amount) bool { return a.Item == u.Item })
+			k, err := drawn(ctx, a, u, weighed[at].Grams.Grams(), "", "into "+card.Name, &v.Remarks)
+			if err != nil {
+				return err
+			}
+			v.Jars = append(v.Jars, k)
 		}
 		if over, err = overMost(ctx, a, resin, p.loadings()); err != nil {
 			return err
@@ -119,6 +135,9 @@ func (r TintStockRequest) stock(ctx context.Context, a *archive.Bench) (archive.
 		return stocks[known], recipe, err
 	}
 	recipe, err := a.Recipe(ctx, r.Recipe)
+	if known >= 0 && stocks[known].Pigment != "" {
+		return archive.Stock{}, recipe, invalid("stock", "stock %q is a pre-dilution of %s; give the pail another name", r.Stock, stocks[known].Pigment)
+	}
 	card := archive.Stock{Name: r.Stock, Resin: recipe.Resin, Recipe: recipe.Ref, Note: r.Note}
 	if known >= 0 {
 		card.Note = stocks[known].Note
@@ -127,19 +146,23 @@ func (r TintStockRequest) stock(ctx context.Context, a *archive.Bench) (archive.
 }
 
 // lines are what to weigh, with what the scale showed instead.
-func (r TintStockRequest) lines(recipe archive.Recipe, resin archive.Resin) ([]batch.Amount, error) {
-	lines, err := batch.Tint(phrs(recipe.Loadings), batchResin(resin), batch.Scale{Step: batch.Grams(float64(r.ScaleGrams))}, batch.Grams(float64(r.Grams)))
+func (r TintStockRequest) lines(recipe archive.Recipe, resin archive.Resin, jars []batch.Jar) ([]batch.Amount, []batch.Predilution, error) {
+	lines, used, err := batch.Tint(phrs(recipe.Loadings), batchResin(resin), batch.Scale{Step: batch.Grams(float64(r.ScaleGrams))}, batch.Grams(float64(r.Grams)), jars...)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	for _, item := range slices.Sorted(maps.Keys(r.Weighed)) {
-		i := slices.IndexFunc(lines, func(a batch.Amount) bool { return a.Item == item })
+		named := item
+		if u := slices.IndexFunc(used, func(p batch.Predilution) bool { return p.Pigment == item }); u >= 0 {
+			named = used[u].Item
+		}
+		i := slices.IndexFunc(lines, func(a batch.Amount) bool { return a.Item == named })
 		if i < 0 {
-			return nil, fmt.Errorf("%s is no line of the tint; its lines are %s", item, itemsOf(lines))
+			return nil, nil, fmt.Errorf("%s is no line of the tint; its lines are %s", item, itemsOf(lines))
 		}
 		lines[i].Grams = r.Weighed[item]
 	}
-	return lines, nil
+	return lines, used, nil
 }
 
 // overMost says where loadings are more than the card of a pigment or of the
