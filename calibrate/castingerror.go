@@ -52,4 +52,34 @@ var waves60 = sync.OnceValue(func() (out [errorWaves][color.Bands]float64) {
 type CastingError struct {
 	K float64 `json:"ln_k_sd"`
 	S float64 `json:"ln_s_sd"`
+	// LeastDE00 is the mean CIEDE2000 by which usual mixtures would still be missed were
+	// all curves known, for what each casting and its portions of paste have of their
+	// own: more chips do not lower it.
+	LeastDE00 float64 `json:"least_dE00"`
+}
+
+// leastDE00 returns LeastDE00 of c, the calibration of p.
+func (p *problem) leastDE00(c *Calibration, main color.Condition) (least float64, err error) {
+	over := map[color.Reflectance]*Evaluator{}
+	var grad [MaxComponents][3]float64
+	n := 0.0
+	p.eachUsual(func(r *reading) {
+		e := over[r.backing]
+		if e == nil && err == nil {
+			e, err = c.Evaluator(Setting{Thickness: ThicknessMM(r.thickness), Backing: r.backing, Specular: color.SpecularIncluded}, main)
+			over[r.backing] = e
+		}
+		if err == nil {
+			e.Set(r.curve[1:], r.loading[1:])
+			g := grad[:len(r.curve)-1]
+			lab := e.LabGradient(0, g)
+			cov := ModelError{Widen: c.ModelError.Widen}.widen(e.missed(), lab)
+			least += ExpectedDE00(lab, lab, plus(cov, portions(g, r.loading[1:], c.Scatter)))
+			n++
+		}
+	})
+	if n > 0 {
+		least /= n
+	}
+	return least, err
 }

@@ -225,6 +225,11 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 		return nil, err
 	}
 	c.ModelError.Floor = math.Hypot(c.ModelError.Floor, c.ModelError.Layer)
+	if c.CastingError.K > 0 {
+		if c.CastingError.LeastDE00, err = best.p.leastDE00(c, best.main); err != nil {
+			return nil, err
+		}
+	}
 	c.Others[0].LogLikelihood, c.Others[0].Weight = best.score.LogLikelihood, best.score.Weight
 	best.score = c.Others[0]
 	c.Others, c.Measurements = nil, measurements

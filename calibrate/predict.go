@@ -19,8 +19,8 @@ type PredictedColor struct {
 	Lab    color.Lab
 	Cov    [3][3]float64 // covariance of L*, a*, b*
 	Half95 [3]float64    // half width of the 95 % intervals of L*, a*, b*
-	// Landing against the predicted colour itself: how far the true colour of
-	// a mixture weighed exactly so lies from the prediction.
+	// Landing against the predicted colour itself: how far one casting of a mixture
+	// weighed exactly so lies from the prediction.
 	Landing
 }
 
@@ -35,7 +35,9 @@ type Prediction struct {
 const normal95 = 1.96
 
 // Predict returns the colour of a mixture under the given conditions, or the
-// calibration's main condition if none is given. A pigment that the
+// calibration's main condition if none is given. Its bars are for one casting: what
+// its portions of paste scatter by is counted, and what castings miss the law of mixing
+// by. A pigment that the
 // calibration does not know is an error.
 func (c *Calibration) Predict(s Sample, under ...color.Condition) (Prediction, error) {
 	pigments, phr, err := c.Resolve(s.Loadings)

@@ -20,7 +20,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 		return nil, err
 	}
 	open := p.open(x, sys)
-	c := &Calibration{Layer: model, Noise: p.noise, Scatter: open.strength, CastingError: CastingError{open.k, open.s}, Posterior: post, Main: main}
+	c := &Calibration{Layer: model, Noise: p.noise, Scatter: open.strength, CastingError: CastingError{K: open.k, S: open.s}, Posterior: post, Main: main}
 	seen := map[color.Condition]bool{}
 	top := make([]float64, p.curves)
 	for i := range p.readings {

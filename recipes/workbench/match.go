@@ -124,7 +124,7 @@ func Match(ctx context.Context, b *Bench, r MatchRequest) (MatchResult, error) {
 	v := MatchResult{Target: t.Name, Client: t.Client, Resin: resin.Code, Calibration: k.stored.Name(), ThicknessMM: figure.Number(r.ThicknessMM), Over: r.Over,
 		Tolerance: figure.Number(k.target.Within()), BatchGrams: figure.Number(r.Limits.BatchGrams), ScaleGrams: figure.Number(r.Limits.ScaleGrams),
 		Subsets: answer.Subsets, Solved: answer.Solved, Excluded: answer.Excluded, InGamut: answer.InGamut, Missing: answer.Missing,
-		Binding: append([]string{}, answer.Binding...), LeftOut: out, Notes: append([]string{}, slices.Concat(done, answer.Notes, k.notes)...), Accepts: acceptance(t)}
+		Binding: append([]string{}, answer.Binding...), LeftOut: out, Notes: append([]string{}, slices.Concat(done, answer.Notes, k.notes, crookedNotes(k.fitted))...), Accepts: acceptance(t)}
 	v.Under, v.Lab = k.target.Labs[0].Under.String(), figure.LabOf(k.target.Labs[0])
 	for i, f := range answer.Recipes {
 		v.Recipes = append(v.Recipes, FoundRecipe{found[i].ID(), figure.Map(f.Loadings), figure.Map(f.LoadingSD), figure.Number(f.TotalPHR), figure.LabOf(f.Colors[0].Lab),

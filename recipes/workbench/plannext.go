@@ -89,7 +89,7 @@ func PlanNext(ctx context.Context, b *Bench, r PlanNextRequest) (PlanResult, err
 	}
 	v.Calibration, v.For = k.stored.Name(), r.For
 	v.gains(plan, in)
-	v.note(k.notes...)
+	v.note(slices.Concat(k.notes, crookedNotes(k.fitted))...)
 	return v, nil
 }
 
