@@ -85,7 +85,7 @@
 //     posterior's standard deviations are multiplied by Widen, and every colour
 //     has a further error of Floor and, from step 6, of Layer.
 //
-// 10. The posterior is kept in the few directions in which each curve is uncertain
+//  10. The posterior is kept in the few directions in which each curve is uncertain
 //     and a colour would show it, with the covariance of all of them.
 //
 // The fit of a straight shop is fast because most of its normal equations are local

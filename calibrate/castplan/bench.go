@@ -1,6 +1,7 @@
 package castplan
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -22,6 +23,11 @@ type Bench struct {
 	Backings    []Backing // what a chip can lie on; the first is the usual one
 	// MaxPHR is the most paste in all that the resin bears, 0 if not known.
 	MaxPHR calibrate.PHR
+	// Most is the most that the resin bears of single pastes, where it is known.
+	Most map[string]calibrate.PHR
+	// Order is that of the pigments in the names of chips; the others follow by
+	// code.
+	Order []string
 }
 
 // Backing is what lies under a chip when it is read.
@@ -68,6 +74,11 @@ func (b *Bench) Check() error {
 	case len(b.Backings) == 0:
 		return fmt.Errorf("no backing to lay a chip on; give one, such as white")
 	}
+	for code, most := range b.Most {
+		if !(most > 0) {
+			return fmt.Errorf("at most %g phr of %s; give a positive number, or leave it out", float64(most), code)
+		}
+	}
 	for i := range b.Backings {
 		if err := b.setting(i).Check(); err != nil {
 			return fmt.Errorf("backing %s: %w", b.Backings[i].Name, err)
@@ -83,7 +94,7 @@ func (b *Bench) setting(i int) calibrate.Setting {
 
 // Weigh returns the chip nearest to the wanted loadings that can be weighed:
 // every paste a whole number of steps, none below five. ok is false where the
-// resin does not bear so much.
+// resin does not bear so much, of one paste or in all.
 func (b *Bench) Weigh(wanted map[string]calibrate.PHR, over Backing) (chip Chip, ok bool) {
 	chip = Chip{Grams: map[string]calibrate.Grams{}, Loadings: map[string]calibrate.PHR{}, Bench: b, Backing: over}
 	for code, phr := range wanted {
@@ -96,18 +107,31 @@ func (b *Bench) Weigh(wanted map[string]calibrate.PHR, over Backing) (chip Chip,
 		chip.Grams[code] = calibrate.Grams(grams)
 		chip.Loadings[code] = calibrate.PHR(math.Round(grams/float64(b.ChipGrams)*100*1e6) / 1e6)
 	}
-	chip.Name = nameOf(chip.Loadings, over.Name)
-	most := b.MaxPHR
-	if most == 0 {
-		most = 100
+	chip.Name = b.nameOf(chip.Loadings, over.Name)
+	ok = totalOf(chip.Loadings) <= cmp.Or(b.MaxPHR, 100)*1.0001
+	for code, phr := range chip.Loadings {
+		ok = ok && phr <= b.bears(code)*1.0001
 	}
-	return chip, totalOf(chip.Loadings) <= most*1.0001
+	return chip, ok
+}
+
+// bears is the most that the resin takes of a paste.
+func (b *Bench) bears(code string) calibrate.PHR {
+	return cmp.Or(b.Most[code], calibrate.PHR(math.Inf(1)))
 }
 
 // nameOf spells a chip by what is in it, such as "RD0.2-WH1-black".
-func nameOf(loadings map[string]calibrate.PHR, over string) string {
+func (b *Bench) nameOf(loadings map[string]calibrate.PHR, over string) string {
 	var parts []string
-	for _, code := range slices.Sorted(maps.Keys(loadings)) {
+	place := func(code string) int {
+		if i := slices.Index(b.Order, code); i >= 0 {
+			return i
+		}
+		return len(b.Order)
+	}
+	for _, code := range slices.SortedFunc(maps.Keys(loadings), func(one, other string) int {
+		return cmp.Or(cmp.Compare(place(one), place(other)), cmp.Compare(one, other))
+	}) {
 		parts = append(parts, code+strconv.FormatFloat(float64(loadings[code]), 'g', 4, 64))
 	}
 	if len(parts) == 0 {

@@ -89,13 +89,13 @@ func ChipsOf(b *Bench, mixtures []Interest) ([]Chip, error) {
 
 // reach returns how strong a pigment is tried: as in its strongest chip, or with
 // half the paste of the strongest chip of all, if that is more and the resin
-// bears twice as much.
+// bears twice as much; never more than it bears of the paste.
 func reach(c *calibrate.Calibration, b *Bench) func(code string) calibrate.PHR {
 	half := c.MaxTotal / 2
 	if b.MaxPHR > 0 {
 		half = min(half, b.MaxPHR/2)
 	}
-	return func(code string) calibrate.PHR { return max(c.Curves[c.Index(code)].MaxPHR, half) }
+	return func(code string) calibrate.PHR { return min(max(c.Curves[c.Index(code)].MaxPHR, half), b.bears(code)) }
 }
 
 func scaled(phr calibrate.PHR, share float64) calibrate.PHR { return phr * calibrate.PHR(share) }

@@ -40,7 +40,9 @@ func Gamut(c *calibrate.Calibration, b *Bench, whites []string, n int) ([]Intere
 		}
 	}
 	strongest := reach(c, b)
-	top := func(code string, share float64) calibrate.PHR { return scaled(strongest(code), share) }
+	top := func(code string, share float64) calibrate.PHR {
+		return min(scaled(strongest(code), share), b.bears(code))
+	}
 	out := make([]Interest, n)
 	for i := range out {
 		mix := map[string]calibrate.PHR{}

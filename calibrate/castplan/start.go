@@ -17,8 +17,9 @@ type Shelf struct {
 	// only, else 2. With 1, let Next follow before anything is matched.
 	PerColour int
 	Reading   Reading
-	// Level is the loading of a masstone. 0 stands for half of what the resin
-	// bears, or 2 phr where that is not known.
+	// Level is the loading of a masstone, or what the resin bears of the paste if
+	// that is less. 0 stands for half of what the resin bears, or 2 phr where that
+	// is not known.
 	Level calibrate.PHR
 }
 
@@ -96,10 +97,10 @@ func Start(s Shelf, b *Bench) ([]Chip, error) {
 	cast := func(p part, white, colour string) {
 		mix := map[string]calibrate.PHR{}
 		if p.white > 0 {
-			mix[white] = scaled(level, p.white)
+			mix[white] = scaled(min(level, b.bears(white)), p.white)
 		}
 		if p.colour > 0 {
-			mix[colour] = scaled(level, p.colour)
+			mix[colour] = scaled(min(level, b.bears(colour)), p.colour)
 		}
 		over := light
 		if p.dark {

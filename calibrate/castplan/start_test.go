@@ -3,6 +3,7 @@ package castplan_test
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -148,4 +149,27 @@ func TestStartBeatsTheUsualSet(t *testing.T) {
 		}
 		require.Less(t, own, usual, "%s", e)
 	}
+}
+
+// A paste that the resin bears less of is cast at that, in every chip, and the
+// names of chips list pigments in the bench's order.
+func TestStartObeysEachPaste(t *testing.T) {
+	b := testBench()
+	b.Most, b.Order = map[string]calibrate.PHR{"BK": 1, "WH": 1.5}, []string{"WH", "RD", "BK"}
+	chips, err := castplan.Start(castplan.Shelf{Pigments: []string{"BK", "RD", "WH"}, Whites: []string{"WH"}, PerColour: 4}, b)
+	require.NoError(t, err)
+	top := map[string]calibrate.PHR{}
+	for _, c := range chips {
+		for code, phr := range c.Loadings {
+			top[code] = max(top[code], phr)
+		}
+		for _, code := range []string{"RD", "BK"} {
+			if c.Loadings[code] > 0 && c.Loadings["WH"] > 0 {
+				require.True(t, strings.HasPrefix(c.Name, "WH"), c.Name)
+			}
+		}
+	}
+	require.Equal(t, map[string]calibrate.PHR{"BK": 1, "WH": 1.5, "RD": 2}, top)
+	b.Most["BK"] = -1
+	require.Error(t, b.Check())
 }

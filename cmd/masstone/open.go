@@ -18,16 +18,17 @@ func newOpenCommand(env *Env) *cobra.Command {
 		Use:   "open WHAT",
 		Short: "Show what a scanned code or a name stands for",
 		Long: `Shows what the code on a paper or label stands for, as a scanner types it, or a
-name: a recipe (R1), batch (B1), pour (P1), target, chip, pigment or resin. Codes
-can be scanned wherever a name is typed, too.
+name: a recipe (R1), batch (B1), pour (P1), plan (PL1), target, chip, pigment or
+resin. A chip of a plan is known before it is read. Codes can be scanned wherever a
+name is typed, too.
 
---out prints a batch's sheet or a recipe's card again.
+--out prints a batch's sheet, a recipe's card or a plan again.
 
   masstone open masstone:batch/B7
   masstone open B7 --out sheet.pdf
 
 JSON keys: of a recipe those of "recipe show", of a target those of "target show",
-of a pour those of "pour show"; of a chip, pigment or resin those of one in
+of a pour those of "pour show"; of a plan those of "plan show"; of a chip, pigment or resin those of one in
 "chip list", "pigment list" or "resin list"; of a batch those of "batch", with at
 and who.`,
 		Args: needs("WHAT"),
@@ -39,7 +40,7 @@ and who.`,
 	f := cmd.Flags()
 	f.StringVar(&r.Client, "client", "", "client, where several have a target of this name")
 	f.StringVar(&r.Resin, "resin", "", "resin of a chip")
-	paper.add(f, "the sheet or card")
+	paper.add(f, "the sheet, card or plan")
 	return cmd
 }
 
@@ -55,8 +56,8 @@ func runOpen(ctx context.Context, env *Env, r workbench.LookupRequest, paper pap
 	if err != nil {
 		return err
 	}
-	if paper.out != "" && v.Kind != papers.BatchRef && v.Kind != papers.RecipeRef {
-		return misusef("open: --out prints a batch or a recipe; %s is a %s", v.Name, tidy(v.Kind))
+	if paper.out != "" && v.Kind != papers.BatchRef && v.Kind != papers.RecipeRef && v.Kind != papers.PlanRef {
+		return misusef("open: --out prints a batch, a recipe or a plan; %s is a %s", v.Name, tidy(v.Kind))
 	}
 	switch v.Kind {
 	case papers.RecipeRef:
@@ -70,6 +71,8 @@ func runOpen(ctx context.Context, env *Env, r workbench.LookupRequest, paper pap
 		return runPourShow(ctx, env, v.Name)
 	case papers.BatchRef:
 		return openBatch(ctx, env, paper, v.Name)
+	case papers.PlanRef:
+		return (&planFlags{paper: paper}).run(ctx, env, func(b *workbench.Bench) (workbench.PlanResult, error) { return workbench.ShowPlan(ctx, b, v.Name) })
 	case papers.ChipRef:
 		return openChip(ctx, env, v.Within, v.Name)
 	case papers.PigmentRef:
@@ -113,6 +116,9 @@ func openChip(ctx context.Context, env *Env, resin, name string) error {
 		t.print(env.Stdout)
 		if len(v.Readings) > 0 {
 			printTaken(env, v.Readings[0].Taken)
+		}
+		if v.Planned != "" {
+			env.print("planned in %s and not read yet; masstone reading add chip %s takes its readings", v.Planned, tidy(v.Name))
 		}
 		if v.Withdrawn != "" {
 			env.print("withdrawn: %s", tidy(v.Withdrawn))

@@ -3,17 +3,19 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
-	"masstone/calibrate"
 	"masstone/recipes/figure"
 	"masstone/recipes/papers"
 	"masstone/recipes/workbench"
 )
 
 func newPlanCommand(env *Env) *cobra.Command {
-	return newFamily("plan", "Which chips to cast: the first ones, the next ones", newPlanStartCommand(env), newPlanNextCommand(env))
+	return newFamily("plan", "Which chips to cast: start, next, list, show", newPlanStartCommand(env), newPlanNextCommand(env), newPlanListCommand(env), newPlanShowCommand(env))
 }
 
 // planFlags are the flags that both plans have: how chips are cast, and where a
@@ -32,19 +34,28 @@ func (o *planFlags) add(cmd *cobra.Command) {
 	numberVar(f, &o.casting.ThicknessMM, "thickness", inMM, 0, "thickness of a chip (else as most chips, else 3 mm)")
 	f.StringSliceVar(&o.casting.Over, "over", nil, "`BACKINGS` a chip can be read over, the usual one first (else those of the chips, else white,black)")
 	f.StringSliceVar(&o.whites, "whites", nil, "`CODES` of the whites, the one to let colours down in first")
+	o.addPaper(f)
+}
+
+func (o *planFlags) addPaper(f *pflag.FlagSet) {
 	f.StringVar(&o.labels, "labels", "", "write labels for the chips to `FILE` too")
 	o.paper.add(f, "the plan")
 }
 
-const planHelp = `A plan is a list to tick off: what goes into each cup in the order of weighing, in
-whole steps of the scale, and what it is read over. Its .csv has a row per chip
+const planHelp = `A plan is kept and has a number, such as PL3. Its chips exist as planned: scan the
+label of one, or type its name, into "masstone reading add chip", and only the
+readings are asked for. Chips of one content and thickness are one cup, read over
+each of their backings.
+
+A plan is a list to tick off: what goes into each cup in the order of weighing, in
+whole steps of the scale, what it is read over, and room for the readings. Its .csv has a row per chip
 with the loadings filled in and the readings left open: fill them in and take it in
 with masstone chip import. --labels writes labels with QR codes for the chips.
 
 ` + paperHelp
 
 func newPlanStartCommand(env *Env) *cobra.Command {
-	r := workbench.PlanStartRequest{Evidence: calibrate.LabsEvidence}
+	var r workbench.PlanStartRequest
 	var o planFlags
 	cmd := &cobra.Command{
 		Use:   "start RESIN",
@@ -54,9 +65,10 @@ darkest backing, every white over both, and two chips per colour (three where ch
 are read under one light only): its masstone, a tint in white, thin over black.
 
 Whites are those of --whites, else the pigments whose Colour Index name is that of a
-white that hides (PW6) or, without one, whose name says white. --evidence says what
-will be read of each chip: lab, labs (under --under, else D65, A and FL11) or
-spectra.
+white that hides (PW6) or, without one, whose name says white. No chip holds more of a
+paste than its card allows. --evidence says what will be read of each chip: lab, labs
+(under --under, else D65, A and FL11) or spectra; without it, what the instrument of
+this bench gave so far, of chips or else of targets.
 
 ` + planHelp + `
 
@@ -76,7 +88,7 @@ spectra.
 	f.StringSliceVar(&r.Pigments, "pigments", nil, "`CODES` to plan for (else the whole shelf)")
 	wholeVar(f, &r.PerColour, "per-colour", 0, "chips per colour, 1 to 4 (else the fewest the readings make do with)")
 	numberVar(f, &r.Level, "level", inPHR, 0, "loading of a masstone (else half of what the resin bears, else 2 phr)")
-	f.Var(evidenceFlag(&r.Evidence), "evidence", "what will be read of a chip: lab, labs or spectra")
+	f.Var(evidenceFlag(&r.Evidence), "evidence", "what will be read of a chip: lab, labs or spectra (else what the bench's instrument gives)")
 	f.Var(conditions{&r.Under}, "under", "light and observer chips will be read under (may be repeated)")
 	o.add(cmd)
 	return cmd
@@ -116,6 +128,53 @@ cast and read.
 	f.StringVar(&r.Client, "client", "", "client, where several have a target of this name")
 	wholeVar(f, &r.Calibration, "calibration", 0, "version of the calibration (else the newest)")
 	o.add(cmd)
+	return cmd
+}
+
+func newPlanListCommand(env *Env) *cobra.Command {
+	var resin string
+	cmd := &cobra.Command{
+		Use:   "list",
+		Short: "List plans, the newest first, with what of them is read",
+		Long: `Lists the plans of the bench, the newest first.
+
+` + jsonKeys(workbench.PlanList{}),
+		Args: needs(),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return tell(cmd.Context(), env, func(b *workbench.Bench) (workbench.PlanList, error) { return workbench.Plans(cmd.Context(), b, resin) }, func(v workbench.PlanList) {
+				if len(v.Plans) == 0 {
+					env.say("no plan yet; masstone plan start RESIN makes the first")
+					return
+				}
+				t := newTable("", "resin", "what", "for", ">cups", ">chips", ">read", "on")
+				for _, p := range v.Plans {
+					t.add(p.Plan, p.Resin, p.Title, strings.Join(p.For, ", "), fmt.Sprint(p.Cups), fmt.Sprint(p.Chips), fmt.Sprint(p.Read), p.At[:10])
+				}
+				t.print(env.Stdout)
+			})
+		},
+	}
+	cmd.Flags().StringVar(&resin, "resin", "", "in this resin only")
+	return cmd
+}
+
+func newPlanShowCommand(env *Env) *cobra.Command {
+	var o planFlags
+	cmd := &cobra.Command{
+		Use:   "show PLAN",
+		Short: "Show or print a plan again, with which of its chips are read",
+		Long: `Shows a plan by its number, such as PL3, or by the code on its paper. A chip that
+has a reading is marked; --out and --labels print it again.
+
+` + jsonKeys(workbench.PlanResult{}),
+		Args: needs("PLAN"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return o.run(cmd.Context(), env, func(b *workbench.Bench) (workbench.PlanResult, error) {
+				return workbench.ShowPlan(cmd.Context(), b, args[0])
+			})
+		},
+	}
+	o.addPaper(cmd.Flags())
 	return cmd
 }
 
@@ -165,7 +224,7 @@ func (o *planFlags) put(env *Env, v workbench.PlanResult) error {
 			return err
 		}
 	default:
-		env.print("plan of %s written to %s", figure.Count(len(v.Chips), "chip"), tidy(o.paper.out))
+		env.print("plan %s of %s written to %s", v.Plan, figure.Count(len(v.Chips), "chip"), tidy(o.paper.out))
 	}
 	if o.labels != "" {
 		env.print("%s written to %s", figure.Count(len(v.Chips), "label"), tidy(o.labels))

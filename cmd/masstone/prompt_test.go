@@ -54,6 +54,17 @@ func TestReadingsAtThePrompt(t *testing.T) {
 	require.Len(t, chip.Readings, 3)
 }
 
+// A label is scanned at the first question, and only the readings are asked for.
+func TestAPlannedChipAtThePrompt(t *testing.T) {
+	env, stdout, stderr := testEnv(t)
+	require.Equal(t, exitDone, execute(context.Background(), env, []string{"resin", "add", "NEW", "--mix", "1:1", "--pigment-side", "B"}), stderr.String())
+	require.Equal(t, exitDone, execute(context.Background(), env, []string{"plan", "start", "NEW", "--pigments", "WH", "--evidence", "lab"}), stderr.String())
+	env.Asks = true
+	env.Stdin = typing("masstone:chip/NEW/WH2-white", "95 0 2", "95.1 0 2", "95 0 2.1", "", "y")
+	require.Equal(t, exitDone, execute(context.Background(), env, []string{"reading", "add"}), stderr.String())
+	require.Contains(t, stdout.String(), `chip "WH2-white" added: mean of 3 readings under D65/10 95.03 0.00 2.03`)
+}
+
 func TestThePromptStoresNothingUnlessAsked(t *testing.T) {
 	for name, lines := range map[string][]string{
 		"refused":   {"50 1 1", "", "n"},

@@ -36,6 +36,10 @@ standard input; or with --lab, repeated. Every reading is checked as it comes. T
 mean, how far the readings lie from it (MCDM, the mean CIEDE2000 from the mean) and
 a reading that does not belong are told before anything is stored.
 
+A chip of a plan needs its name or the code on its label, nothing else: what is in it
+and what it lies on are as planned, unless told otherwise, and the light is the one it
+was to be read under, where that is one.
+
 A piece that the bench knows gets the readings beside those it has, or with
 --replace in their place; the old card is kept. A card that someone else changed
 while the readings were typed is not replaced. A new target takes --thickness,
@@ -44,6 +48,7 @@ while the readings were typed is not replaced. A new target takes --thickness,
 stand for themselves.
 
   masstone reading add target "Harbour lamp / housing" --illuminant D65
+  masstone reading add masstone:chip/CLR/WH2-RD0.5-white
   masstone reading add chip RD-3 --phr WH=1,RD=0.2 --lab 61.2,38.9,21.4 --illuminant D65
   instrument | masstone reading add backing white --illuminant D65 --replace
 
@@ -79,21 +84,11 @@ stand for themselves.
 	return cmd
 }
 
-// about reads the arguments: what the readings are of.
+// about reads the arguments: what the readings are of. A code says it all.
 func (o *typedReadings) about(args []string) error {
-	p := &o.Place
 	if len(args) == 1 && papers.IsRef(args[0]) {
-		ref, err := papers.ParseRef(args[0])
-		if err != nil {
-			return misuse{err}
-		}
-		args = []string{ref.Kind, ref.Names[len(ref.Names)-1]}
-		if len(ref.Names) > 1 && p.Client == "" {
-			p.Client = ref.Names[0]
-		}
-		if len(ref.Names) > 1 && p.Resin == "" {
-			p.Resin = ref.Names[0]
-		}
+		o.Place.Name = args[0]
+		return nil
 	}
 	if len(args) > 0 {
 		if err := o.setKind(args[0]); err != nil {
@@ -101,7 +96,7 @@ func (o *typedReadings) about(args []string) error {
 		}
 	}
 	if len(args) > 1 {
-		p.Name = strings.TrimSpace(args[1])
+		o.Place.Name = strings.TrimSpace(args[1])
 	}
 	return nil
 }
@@ -120,17 +115,23 @@ func runReadingAdd(ctx context.Context, env *Env, o *typedReadings) error {
 	}
 	asks := env.Asks && len(o.texts) == 0
 	return withBench(ctx, env, func(b *workbench.Bench) (err error) {
-		p := o.Place.PlaceRequest
-		p.Condition, p.Measurement = o.reading.condition(), o.reading.said()
-		if o.Place, err = workbench.Place(ctx, b, p); err != nil {
+		if err := o.find(ctx, b, d); err != nil {
 			return err
 		}
-		if o.Place.New && asks {
+		planned := o.Place.Planned != nil
+		if planned {
+			env.say("%s is of plan %s: %s", o.Place, o.Place.Plan, chipText(*o.Place.Planned))
+		} else if o.Place.New && asks {
 			if err := o.askNew(ctx, b, d); err != nil {
 				return err
 			}
 		}
-		o.Piece.ThicknessMM, o.Piece.Over = o.reading.thickness, o.reading.over
+		if !planned || o.given("thickness") {
+			o.Piece.ThicknessMM = o.reading.thickness
+		}
+		if !planned || o.given("over") {
+			o.Piece.Over = o.reading.over
+		}
 		if err := workbench.CheckNewPiece(ctx, b, o.Place, o.Piece); err != nil {
 			return err
 		}
@@ -166,6 +167,33 @@ func runReadingAdd(ctx context.Context, env *Env, o *typedReadings) error {
 		}
 		return nil
 	})
+}
+
+// find finds the card of the piece; at the prompt it asks for the light where the
+// plan of the chip does not say it.
+func (o *typedReadings) find(ctx context.Context, b *workbench.Bench, d *dialogue) (err error) {
+	p := o.Place.PlaceRequest
+	p.Measurement = o.reading.said()
+	for {
+		p.Condition = color.Condition{Illuminant: o.reading.illuminant, Observer: o.reading.observer}
+		var asked *workbench.Error
+		o.Place, err = workbench.Place(ctx, b, p)
+		if !errors.As(err, &asked) || asked.Field != "illuminant" || !d.env.Asks || o.reading.illuminant != "" {
+			return err
+		}
+		if err := o.askLight(ctx, d); err != nil {
+			return err
+		}
+	}
+}
+
+// chipText is a chip as it was cast.
+func chipText(n workbench.NewPiece) string {
+	what := "bare resin"
+	if len(n.Loadings) > 0 {
+		what = figure.Loadings(n.Loadings)
+	}
+	return fmt.Sprintf("%s, %s mm, over %s", what, figure.Short(n.ThicknessMM), n.Over)
 }
 
 // take takes the readings: from --lab, from the prompt, or line by line.

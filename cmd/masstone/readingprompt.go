@@ -8,6 +8,7 @@ import (
 	"masstone/calibrate"
 	"masstone/color"
 	"masstone/recipes/figure"
+	"masstone/recipes/papers"
 	"masstone/recipes/workbench"
 )
 
@@ -18,11 +19,19 @@ const (
 	usualScale     = 0.01
 )
 
-// askWhat asks for what every reading needs: of what, and under which light.
+// askWhat asks what the readings are of; the code on a label will do for either
+// answer.
 func (o *typedReadings) askWhat(ctx context.Context, d *dialogue) error {
 	p := &o.Place
-	if p.Kind == "" {
-		if err := d.until(ctx, "Readings of a target, a backing or a chip", "target", o.setKind); err != nil {
+	if p.Kind == "" && p.Name == "" {
+		err := d.until(ctx, "Readings of a target, a backing or a chip", "target", func(text string) error {
+			if papers.IsRef(text) {
+				p.Name = text
+				return nil
+			}
+			return o.setKind(text)
+		})
+		if err != nil {
 			return err
 		}
 	}
@@ -37,9 +46,11 @@ func (o *typedReadings) askWhat(ctx context.Context, d *dialogue) error {
 			return err
 		}
 	}
-	if o.reading.illuminant != "" {
-		return nil
-	}
+	return nil
+}
+
+// askLight asks under which light the piece was read.
+func (o *typedReadings) askLight(ctx context.Context, d *dialogue) error {
 	return d.until(ctx, "Read under which light and observer", "D65/10", func(text string) error {
 		c, err := color.ParseCondition(text)
 		if err != nil {

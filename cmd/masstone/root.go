@@ -51,7 +51,7 @@ func execute(ctx context.Context, env *Env, args []string) (code int) {
 	switch {
 	case err == nil:
 		return exitDone
-	case isMisuse(err):
+	case isMisuse(err) && !env.hasStored():
 		env.complain(err)
 		return exitMisuse
 	case ctx.Err() != nil:
@@ -67,8 +67,7 @@ func execute(ctx context.Context, env *Env, args []string) (code int) {
 // isMisuse tells whether an error is in what was asked.
 func isMisuse(err error) bool {
 	var wrong misuse
-	var asked *workbench.Error
-	return errors.As(err, &wrong) || errors.As(err, &asked) && asked.Kind == workbench.Invalid
+	return errors.As(err, &wrong) || workbench.KindOf(err) == workbench.Invalid
 }
 
 // errorWriter is a writer that remembers what went wrong, since lines of a result

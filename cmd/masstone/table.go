@@ -4,11 +4,11 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"unicode"
 
 	"github.com/rivo/uniseg"
 
 	"masstone/color"
+	"masstone/color/legible"
 )
 
 // A table prints aligned columns. A head that begins with ">" is set to the
@@ -82,23 +82,8 @@ func (t *table) print(w io.Writer) {
 	}
 }
 
-// tidy makes foreign text safe for a terminal: control characters, which could
-// move the cursor or change colours, become spaces; marks without a width, which
-// turn the direction of writing or make two names look alike, are shown by number.
-func tidy(s string) string {
-	var b strings.Builder
-	for _, r := range strings.ToValidUTF8(s, "?") {
-		switch {
-		case unicode.IsControl(r), r == '\u2028', r == '\u2029':
-			b.WriteByte(' ')
-		case unicode.Is(unicode.Cf, r):
-			fmt.Fprintf(&b, "\\u%04x", r)
-		default:
-			b.WriteRune(r)
-		}
-	}
-	return b.String()
-}
+// tidy makes foreign text safe for a terminal.
+func tidy(s string) string { return legible.Text(s) }
 
 const swatchWidth = 3
 

@@ -228,16 +228,15 @@ func (r *rowReader) measurement(row *Row) {
 		if r.cells[at] == "" || r.cells[at] == notRead {
 			continue // says nothing
 		}
-		said, err := color.ParseMeasurement(r.cells[at])
-		if angles := anglesOf(r.cells[at]); err != nil && angles != "" && angles == r.o.Angles && role == geometryColumn {
-			continue // asked for
-		}
-		if err != nil {
-			hint := "correct it, or " + ignoring(r.header[at]) + " and say " + remedy.Input(map[bool]string{true: "geometry", false: "specular"}[role == geometryColumn])
-			if role == geometryColumn && anglesOf(r.cells[at]) != "" {
-				hint = sayGeometry(r.cells[at])
+		if angles := anglesOf(r.cells[at]); angles != "" && role == geometryColumn {
+			if angles != r.o.Angles {
+				r.bad(at, quote(r.cells[at])+" is no way of measuring known here", sayGeometry(r.cells[at]))
 			}
-			r.bad(at, err.Error(), hint)
+			continue
+		}
+		said, err := color.ParseMeasurement(r.cells[at])
+		if err != nil {
+			r.bad(at, err.Error(), "correct it, or "+ignoring(r.header[at])+" and say "+remedy.Input(map[bool]string{true: "geometry", false: "specular"}[role == geometryColumn]))
 			continue
 		}
 		if said.Geometry != "" {

@@ -182,6 +182,7 @@ func fullBytes(t testing.TB) []byte {
 	fullFile.Do(func() {
 		b := newBench(t)
 		fill(t, b)
+		fillLater(t, b)
 		_, err := b.db.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
 		require.NoError(t, err)
 		fullFile.whole, err = os.ReadFile(b.path)
@@ -190,7 +191,19 @@ func fullBytes(t testing.TB) []byte {
 	return fullFile.whole
 }
 
-// fill puts at least one record of every kind on b, and supersedes some.
+// fillLater puts a record of every kind on b that schema 7 did not know.
+func fillLater(t testing.TB, b *Bench) {
+	t.Helper()
+	k, err := b.Calibration(ctx(t), "CLR", 0)
+	require.NoError(t, err)
+	_, err = b.AddPlan(ctx(t), Plan{Resin: "CLR", Calibration: k.Ref, For: []TargetName{{"Tern Lighting", "Harbour lamp / housing"}}, ChipGrams: 50, ScaleGrams: 0.01,
+		Chips:    []PlannedChip{{Name: "WH2-RD0.5-white", Loadings: map[string]float64{"WH": 2, "RD": 0.5}, Backing: "white", ThicknessMM: 3}, {Name: "resin-black", Backing: "black", ThicknessMM: 3}},
+		Document: []byte(`{}`)})
+	require.NoError(t, err)
+}
+
+// fill puts at least one record of every kind of schema 7 on b, and supersedes
+// some.
 func fill(t testing.TB, b *Bench) {
 	t.Helper()
 	r := stock(t, b)

@@ -454,7 +454,7 @@ func (in *intake) take(ctx context.Context, k kind, s *stored, line int) error {
 
 // letters go before the numbers of facts that people call by number.
 func letters() map[string]string {
-	return map[string]string{kindRecipe.name: "R", kindBatch.name: "B", kindPour.name: "P"}
+	return map[string]string{kindRecipe.name: "R", kindBatch.name: "B", kindPour.name: "P", kindPlan.name: "PL"}
 }
 
 // canonical returns an error unless the document is exactly what this program

@@ -94,6 +94,16 @@ func (a *Approval) links() []link {
 	return slices.Concat([]link{{kind: kindTarget, name: []any{a.Client, a.Target}}}, sums(kindTarget, a.TargetCard), sums(kindRecipe, a.Recipe),
 		sums(kindPour, a.Pours...), lots(a.Lots...))
 }
+func (p *Plan) links() []link {
+	all := append(cards(kindResin, p.Resin), sums(kindCalibration, p.Calibration)...)
+	for _, t := range p.For {
+		all = append(all, link{kind: kindTarget, name: []any{t.Client, t.Name}})
+	}
+	for _, k := range p.Chips {
+		all = slices.Concat(all, cards(kindBacking, k.Backing), pigments(k.Loadings))
+	}
+	return all
+}
 func (m *StockMove) links() []link {
 	all := append(cards(kindStock, m.Stock), sums(kindPour, m.Pour)...)
 	for _, d := range m.LetDown {

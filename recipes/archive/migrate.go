@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"masstone/color/remedy"
 	"os"
 	"path/filepath"
 	"strings"
@@ -99,7 +98,7 @@ func fits(version, newest int, shown string, create bool) error {
 	case version < 0:
 		return fmt.Errorf("%s: %w: it holds another program's data; name another file", shown, ErrNotBench)
 	case !create && version == 0:
-		return fmt.Errorf("%s: %w yet: it is empty; run %s", shown, ErrNotBench, remedy.Verb("init", remedy.InputAs("bench", shown)))
+		return fmt.Errorf("%s: %w yet: it is empty; run %s", shown, ErrNotBench, initVerb(shown))
 	case version > newest:
 		return fmt.Errorf("%s: %w: it has schema %d and this program knows %d; use the newer program", shown, ErrNewer, version, newest)
 	}

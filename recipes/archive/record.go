@@ -69,6 +69,7 @@ var (
 	kindPour        = kind{"pour", "pour", nil, false, func() placed { return new(Pour) }}
 	kindPourReading = kind{"pour reading", "pour_reading", nil, false, func() placed { return new(PourReading) }}
 	kindApproval    = kind{"approval", "approval", []string{"client", "target"}, true, func() placed { return new(Approval) }}
+	kindPlan        = kind{"plan", "plan", nil, false, func() placed { return new(Plan) }}
 	kindStockMove   = kind{"stock move", "stock_move", []string{"stock"}, true, func() placed { return new(StockMove) }}
 )
 
@@ -76,7 +77,7 @@ var (
 func kinds() []kind {
 	return []kind{kindResin, kindPigment, kindLot, kindLotOpened, kindLotStrength, kindBacking,
 		kindChip, kindCalibration, kindClient, kindPart, kindTarget, kindRecipe, kindStock,
-		kindBatch, kindPour, kindPourReading, kindApproval, kindStockMove}
+		kindBatch, kindPour, kindPourReading, kindApproval, kindStockMove, kindPlan}
 }
 
 // An OnChange says what to do with a card whose name is taken by a card that

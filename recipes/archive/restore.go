@@ -105,14 +105,18 @@ func checkedCopy(ctx context.Context, part, backup string, o Options) (v Checked
 	return v, flush(part)
 }
 
-// renamed is an error that calls a temporary file by the name it stands for.
+// renamed is an error that calls a temporary file by the name it stands for, and
+// does not advise to restore what is being restored.
 type renamed struct {
 	error
 	part, name string
 }
 
 func (r renamed) Error() string {
-	return strings.TrimPrefix(strings.ReplaceAll(r.error.Error(), r.part, r.name), r.name+": ")
+	const instead = "name another backup"
+	text := strings.NewReplacer(r.part, r.name, "name another file or run "+restoreVerb, instead, "keep the file and run "+restoreVerb, instead,
+		"run "+initVerb(r.part), instead).Replace(r.error.Error())
+	return strings.TrimPrefix(text, r.name+": ")
 }
 func (r renamed) Unwrap() error { return r.error }
 

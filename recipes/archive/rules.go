@@ -124,14 +124,27 @@ func (s *LotStrength) check() error {
 	return checkLots([]LotName{{s.Item, s.Code, s.Lot}})
 }
 
-func (k *Chip) check() error {
+// checkCast checks what a chip is before it is read.
+func (k *Chip) checkCast() error {
 	fail := func(err error) error { return fmt.Errorf("chip %q: %w", k.Name, err) }
 	switch {
 	case strings.TrimSpace(k.Name) == "" || k.Name != strings.TrimSpace(k.Name):
 		return fail(fmt.Errorf("%w: give it a name without spaces around it", ErrInvalid))
 	case !(k.ThicknessMM > 0) || upTo("", k.ThicknessMM, mostThickness) != nil:
 		return fail(fmt.Errorf("%w: thickness %g mm; give a thickness above 0", ErrInvalid, k.ThicknessMM))
-	case len(k.Readings) == 0:
+	}
+	if err := checkLoadings(k.Loadings); err != nil {
+		return fail(err)
+	}
+	return nil
+}
+
+func (k *Chip) check() error {
+	fail := func(err error) error { return fmt.Errorf("chip %q: %w", k.Name, err) }
+	if err := k.checkCast(); err != nil {
+		return err
+	}
+	if len(k.Readings) == 0 {
 		return fail(fmt.Errorf("%w: no reading; give a Lab or a spectrum", ErrInvalid))
 	}
 	for code, s := range k.PasteStrength {
@@ -139,7 +152,7 @@ func (k *Chip) check() error {
 			return fail(fmt.Errorf("%w: strength %g of %s; give the fraction of paste, above 0 to 1", ErrInvalid, s, code))
 		}
 	}
-	if err := firstError(needed("backing", k.Backing), checkLoadings(k.Loadings), checkReadings(k.Readings), checkLots(k.Lots),
+	if err := firstError(needed("backing", k.Backing), checkReadings(k.Readings), checkLots(k.Lots),
 		upTo("chip grams", k.ChipGrams, mostGrams), upTo("scale", k.ScaleGrams, mostGrams), upTo("thickness deviation", k.ThicknessSD, mostThickness)); err != nil {
 		return fail(err)
 	}
@@ -285,6 +298,33 @@ func (a *Approval) fits(ctx context.Context, c *change) error {
 		err = fmt.Errorf("%w: the recipe is for %s, not for %s", ErrInvalid, subject(r.Client, r.Target), subject(a.Client, a.Target))
 	}
 	return err
+}
+
+func (p *Plan) check() error {
+	fail := func(err error) error { return fmt.Errorf("plan: %w", err) }
+	if err := firstError(needed("resin", p.Resin), upTo("chip grams", p.ChipGrams, mostGrams), upTo("scale", p.ScaleGrams, mostGrams), isJSON("document", p.Document)); err != nil {
+		return fail(err)
+	}
+	if len(p.Chips) == 0 {
+		return fail(fmt.Errorf("%w: no chip; plan at least one", ErrInvalid))
+	}
+	for _, t := range p.For {
+		if err := needed("name of a target", t.Name); err != nil {
+			return fail(err)
+		}
+	}
+	seen := map[string]bool{}
+	for _, k := range p.Chips {
+		card := p.Chip(k)
+		if err := firstError(card.checkCast(), needed("backing", k.Backing)); err != nil {
+			return fail(err)
+		}
+		if seen[k.Name] {
+			return fail(fmt.Errorf("chip %q: %w: listed twice; keep one or rename one", k.Name, ErrInvalid))
+		}
+		seen[k.Name] = true
+	}
+	return nil
 }
 
 func (m *StockMove) check() error {

@@ -69,6 +69,9 @@ var fields = map[string]map[string]string{
 	"pour reading": readingFields("readings[]", map[string]string{"no": free, "pour": mref, "read_on": day, "readings": some, "verdict": opaque, "note": free}),
 	"approval": labFields("colors[]", map[string]string{"client": mref, "target": mref, "version": number, "target_card": mref, "recipe": mref, "pours": any0, "pours[]": mref,
 		"colors": any0, "lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref, "by": name, "note": free}),
+	"plan": {"no": free, "resin": mref, "calibration": ref, "for": any0, "for[]": free, "for[].client": ref, "for[].name": mref, "chip_grams": amount, "scale_grams": amount,
+		"chips": some, "chips[]": free, "chips[].name": name, "chips[].loadings": code, "chips[].loadings{}": amount, "chips[].backing": mref, "chips[].thickness_mm": must,
+		"document": opaque},
 	"stock move": {"stock": mref, "kind": choice, "lines": some, "lines[]": free, "lines[].item": name, "lines[].grams": amount, "grams": must, "pour": ref, "note": free,
 		"let_down": any0, "let_down[]": free, "let_down[].item": name, "let_down[].pigment": mref, "let_down[].side": choice, "let_down[].share": part},
 }
@@ -384,7 +387,7 @@ func worth(r bundled, s spot, class string) bool {
 			return false
 		}
 	}
-	return class != ref || strings.Contains(doc, `"`+s.path+`"`)
+	return class != ref || strings.Contains(doc, `"`+s.path[strings.LastIndex(s.path, ".")+1:]+`"`)
 }
 
 // What an older program let in is left out of lists, in one line, and verify

@@ -39,6 +39,9 @@ var (
 	restoreBackup = "keep the file, run " + restoreVerb + ", and compare"
 )
 
+// initVerb makes a bench of a file.
+func initVerb(file string) string { return remedy.Verb("init", remedy.InputAs("bench", file)) }
+
 // Verify re-reads the whole bench: SQLite's own check of every page and index,
 // every reference, every record's checksum (approved recipes and all they came
 // from included), the chain of every card and of the log, the schema with the triggers that
@@ -220,6 +223,7 @@ func (v *verifier) derived(ctx context.Context) error {
 		{"recipe_loading", "recipe, pigment, phr", "SELECT r.id, key, CAST(value AS REAL) FROM recipe r, json_each(r.doc, '$.loadings')"},
 		{"pour_lot", "pour, item, code, name", "SELECT p.id, value ->> '$.item', value ->> '$.code', value ->> '$.name' FROM pour p, json_each(p.doc, '$.lots')"},
 		{"approval_pour", "approval, pour", "SELECT a.id, value FROM approval a, json_each(a.doc, '$.pours')"},
+		{"plan_chip", "plan, name", "SELECT p.id, value ->> '$.name' FROM plan p, json_each(p.doc, '$.chips')"},
 		{"color", "recipe, resin, light, approved, l, a, b", "SELECT recipe, resin, light, approved, CAST(l AS REAL), CAST(a AS REAL), CAST(b AS REAL) FROM record_color"},
 		{"word_index", "kind, record, words", "SELECT kind, record, words FROM record_words"},
 	} {

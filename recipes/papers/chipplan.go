@@ -19,7 +19,8 @@ import (
 // are filled in.
 type ChipPlan struct {
 	Heading
-	Plan        string            `json:"plan,omitempty"` // its name
+	Plan        string            `json:"plan,omitempty"`   // its name
+	Number      string            `json:"number,omitempty"` // the bench knows it by, such as PL3
 	Resin       string            `json:"resin"`
 	Mix         batch.Ratio       `json:"mix"`
 	PigmentSide batch.Side        `json:"pigment_side"`
@@ -80,6 +81,38 @@ func (p ChipPlan) check() error {
 		}
 	}
 	return nil
+}
+
+// A cup is a casting: chips of the same content and thickness are one, read over
+// each of their backings.
+type cup []PlannedChip
+
+// cups are the castings of the plan, in the order of their first chips.
+func (p ChipPlan) cups() []cup {
+	var out []cup
+	for _, c := range p.Chips {
+		i := slices.IndexFunc(out, func(k cup) bool {
+			return k[0].ThicknessMM == c.ThicknessMM && maps.Equal(k[0].Loadings, c.Loadings) && k[0].Backing != c.Backing
+		})
+		if i < 0 {
+			out = append(out, cup{c})
+			continue
+		}
+		out[i] = append(out[i], c)
+	}
+	return out
+}
+
+// Cups counts the castings of the plan, and numbers that of each chip from 1.
+func (p ChipPlan) Cups() (n int, of []int) {
+	of = make([]int, len(p.Chips))
+	for i, k := range p.cups() {
+		for _, c := range k {
+			of[slices.IndexFunc(p.Chips, func(o PlannedChip) bool { return o.Name == c.Name })] = i + 1
+		}
+		n = i + 1
+	}
+	return n, of
 }
 
 func (p ChipPlan) chipRef(c PlannedChip) Ref {
@@ -144,7 +177,14 @@ func (p ChipPlan) design() (design, error) {
 	if d.Name == "" {
 		d.Name = p.Resin
 	}
+	if p.Number != "" {
+		d.Name, d.Ref = p.Number+", "+d.Name, RefTo(PlanRef, p.Number)
+	}
+	cups := p.cups()
 	d.About = fmt.Sprintf("%s to cast in resin %s", plural(len(p.Chips), "chip"), p.Resin)
+	if len(cups) < len(p.Chips) {
+		d.About += fmt.Sprintf(", from %s", plural(len(cups), "cup"))
+	}
 	var f facts
 	f.add("Resin in a cup", p.ChipGrams.At(p.Step)+" g")
 	f.add("Mix A:B by mass", p.Mix.String()+", pigments into "+string(p.PigmentSide))
@@ -163,14 +203,22 @@ func (p ChipPlan) design() (design, error) {
 	}
 	t := &table{Title: "Each cup stays on the scale; weigh from the top", Columns: []column{{}, {Head: "item", Strong: true}, {Head: "name", Wraps: true},
 		{Head: "phr", Right: true}, {Head: "grams", Right: true, Strong: true}, {Head: "scale shows", Right: true}, {Head: "really shown"}}}
-	for _, c := range p.Chips {
-		g := group{Head: c.Name, Ticks: []string{"cast", "labelled", "read"}}
-		var tail []string
+	for _, k := range cups {
+		c := k[0]
+		g := group{Ticks: []string{"cast", "labelled", "read"}}
+		var tail, heads, over []string
+		for _, c := range k {
+			heads = append(heads, c.Name)
+			if c.Backing != "" {
+				over = append(over, c.Backing)
+			}
+		}
+		g.Head = strings.Join(heads, ", ")
 		if c.ThicknessMM > 0 {
 			tail = append(tail, short(c.ThicknessMM)+" mm")
 		}
-		if c.Backing != "" {
-			tail = append(tail, "read over "+c.Backing)
+		if len(over) > 0 {
+			tail = append(tail, "read over "+strings.Join(over, " and over "))
 		}
 		if c.Why != "" {
 			tail = append(tail, c.Why)
@@ -187,9 +235,37 @@ func (p ChipPlan) design() (design, error) {
 		}
 		t.Groups = append(t.Groups, g)
 	}
-	d.Blocks = append(d.Blocks, t, &lines{Labels: []string{"Cast by", "On", "Room °C", "Lot of A", "Lot of B"}},
+	d.Blocks = append(d.Blocks, t, p.readingTable(), &lines{Labels: []string{"Cast by", "On", "Room °C", "Lot of A", "Lot of B"}},
 		&points{Title: "Cautions", Small: true, List: batch.Cautions()})
 	return d, nil
+}
+
+// readingTable has room for three readings of each chip, or for the names that a
+// spectrophotometer gave them.
+func (p ChipPlan) readingTable() *table {
+	t := &table{Title: "Readings, three of each chip on different places", Columns: []column{{Head: "chip", Strong: true, Wraps: true}, {Head: "over"}, {Head: "under"},
+		{Head: "1: L* a* b*"}, {Head: "2: L* a* b*"}, {Head: "3: L* a* b*"}}}
+	under := make([]string, len(p.Lights))
+	for i, l := range p.Lights {
+		under[i] = l.String()
+	}
+	if p.Spectrum {
+		t.Columns[3].Head, t.Columns[4].Head, t.Columns[5].Head = "1: name", "2: name", "3: name"
+		under = append([]string{"spectrum"}, under...)
+	}
+	if len(under) == 0 {
+		under = []string{""}
+	}
+	for _, c := range p.Chips {
+		for i, u := range under {
+			name, over := c.Name, c.Backing
+			if i > 0 {
+				name, over = "", ""
+			}
+			t.add(name, over, u, writeCell, writeCell, writeCell)
+		}
+	}
+	return t
 }
 
 func (p ChipPlan) toRead() string {
@@ -208,8 +284,8 @@ func (p ChipPlan) pasteInAll() string {
 	var parts []string
 	for _, code := range p.codes() {
 		var sum batch.Mass
-		for _, c := range p.Chips {
-			sum = sum.Plus(c.Grams[code])
+		for _, k := range p.cups() {
+			sum = sum.Plus(k[0].Grams[code])
 		}
 		parts = append(parts, code+" "+sum.At(p.Step)+" g")
 	}
@@ -236,7 +312,9 @@ func (p ChipPlan) records() ([][]string, error) {
 		}
 	}
 	rows := [][]string{head}
-	for _, c := range p.Chips {
+	_, cupOf := p.Cups()
+	first := map[int]string{}
+	for i, c := range p.Chips {
 		row := make([]string, 0, len(head))
 		row = append(row, c.Name, c.Backing, plain(c.ThicknessMM), plain(p.ChipGrams.Grams()), plain(p.Step.Grams()))
 		for _, code := range codes {
@@ -246,7 +324,12 @@ func (p ChipPlan) records() ([][]string, error) {
 		for _, l := range p.Weigh(c) {
 			weigh = append(weigh, l.Item+" "+l.Grams.At(p.Step)+" g")
 		}
-		row = append(row, "weigh "+strings.Join(weigh, ", "))
+		if same := first[cupOf[i]]; same != "" {
+			row = append(row, "the same piece as "+same)
+		} else {
+			first[cupOf[i]] = c.Name
+			row = append(row, "weigh "+strings.Join(weigh, ", "))
+		}
 		rows = append(rows, append(row, make([]string, len(head)-len(row))...))
 	}
 	return rows, nil

@@ -5,12 +5,12 @@ import (
 	"math"
 	"strconv"
 	"strings"
-	"unicode"
 
 	"golang.org/x/text/unicode/norm"
 
 	"masstone/calibrate"
 	"masstone/color"
+	"masstone/color/legible"
 )
 
 // The signs of print. Text in a terminal spells most of them in ASCII.
@@ -99,19 +99,9 @@ func plural(n int, noun string) string {
 	return fmt.Sprintf("%d %ss", n, noun)
 }
 
-// tidy makes foreign text safe to print: characters that move a cursor, change
-// colours or turn the direction of writing become spaces, and letters with
-// marks become one letter where there is one.
-func tidy(s string) string {
-	return norm.NFC.String(strings.Map(func(r rune) rune {
-		switch {
-		case unicode.IsControl(r), r == '\u2028', r == '\u2029',
-			r >= '\u202a' && r <= '\u202e', r >= '\u2066' && r <= '\u2069', r == '\u200e', r == '\u200f':
-			return ' '
-		}
-		return r
-	}, strings.ToValidUTF8(s, "\ufffd")))
-}
+// tidy makes foreign text safe to print, and letters with marks one letter
+// where there is one.
+func tidy(s string) string { return norm.NFC.String(legible.Text(s)) }
 
 // finite refuses what is no number.
 func finite(what string, values ...float64) error {

@@ -24,6 +24,7 @@ const (
 	ChipRef    = "chip"
 	PigmentRef = "pigment"
 	ResinRef   = "resin"
+	PlanRef    = "plan"
 )
 
 const scheme = "masstone:"

@@ -22,6 +22,7 @@ type Chip struct {
 	Readings    []archive.Reading        `json:"readings"`
 	Note        string                   `json:"note,omitempty"`
 	Withdrawn   string                   `json:"withdrawn,omitempty" doc:"why it no longer counts"`
+	Planned     string                   `json:"planned,omitempty" doc:"plan it is of, while it has no reading"`
 
 	Mean readings.Piece `json:"-"` // of its readings
 	Ref  string         `json:"-"` // of the card
@@ -64,8 +65,8 @@ func Chips(ctx context.Context, b *Bench, resin string) (ChipList, error) {
 	return v, nil
 }
 
-// ShowChip shows a chip of a resin, withdrawn or not; of the only resin if the
-// code is empty.
+// ShowChip shows a chip of a resin, withdrawn or not, or one of a plan that is not
+// read yet; of the only resin if the code is empty.
 func ShowChip(ctx context.Context, b *Bench, resin, name string) (Chip, error) {
 	card, err := resinAt(ctx, b.archive, resin)
 	if err != nil {
@@ -73,12 +74,26 @@ func ShowChip(ctx context.Context, b *Bench, resin, name string) (Chip, error) {
 	}
 	c, err := b.archive.Chip(ctx, card.Code, name)
 	if errors.Is(err, archive.ErrNotFound) {
+		p, k, found, err2 := b.archive.PlannedChip(ctx, card.Code, name)
+		if err2 != nil {
+			return Chip{}, err2
+		}
+		if found {
+			return plannedChip(p, k), nil
+		}
 		return Chip{}, fmt.Errorf("%w; if it was cast and not read yet: %s, or %s", err, remedy.Verb("reading add chip"), remedy.Verb("chip import"))
 	}
 	if err != nil {
 		return Chip{}, err
 	}
 	return chipOf(c)
+}
+
+// plannedChip is a chip of a plan without a reading.
+func plannedChip(p archive.Plan, k archive.PlannedChip) Chip {
+	c := p.Chip(k)
+	return Chip{Name: c.Name, Loadings: figure.Map(c.Loadings), Over: c.Backing, ThicknessMM: figure.Number(c.ThicknessMM), ChipGrams: figure.Known(c.ChipGrams), ScaleGrams: figure.Known(c.ScaleGrams),
+		Readings: []archive.Reading{}, Planned: p.ID()}
 }
 
 // A WithdrawChipRequest takes a bad chip out of what is fitted.

@@ -3,6 +3,7 @@ package workbench
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io"
 	"slices"
 	"strings"
@@ -39,6 +40,45 @@ func addResin(t testing.TB, b *Bench, code string) {
 	t.Helper()
 	_, err := b.archive.PutResin(t.Context(), archive.Resin{Code: code, MixA: 1, MixB: 1, PigmentSide: "B"}, archive.Refuse)
 	require.NoError(t, err)
+}
+
+// TestFitOfFewChips: one chip or two, whatever was read of them, give a
+// calibration of finite numbers that says it cannot be judged, or one line.
+func TestFitOfFewChips(t *testing.T) {
+	red := testShop().Codes[2]
+	some := []map[string]float64{{red: 1}, {"WH": 2}, {}, {"WH": 1, red: 0.2}}
+	for name, of := range map[string]func(archive.Lab, color.Reflectance) archive.Reading{
+		"Lab": func(l archive.Lab, _ color.Reflectance) archive.Reading { return archive.Reading{Lab: &l} },
+		"spectrum": func(_ archive.Lab, r color.Reflectance) archive.Reading {
+			s := archive.Spectrum{FirstNM: 400, StepNM: 10, R: r[:]}
+			return archive.Reading{Spectrum: &s}
+		},
+	} {
+		for n := 1; n <= len(some); n++ {
+			for _, first := range []int{0, 2} {
+				b := newBench(t)
+				addResin(t, b, "NEW")
+				var cards []archive.Chip
+				for i := range n {
+					mix := some[(first+i)%len(some)]
+					r := testShop().Reflectance(phrs(mix), testShop().Setting)
+					cards = append(cards, archive.Chip{Resin: "NEW", Name: fmt.Sprint("chip ", i), Loadings: mix, Backing: "white", ThicknessMM: float64(testShop().Setting.Thickness),
+						Readings: []archive.Reading{of(archive.LabOf(testShop().Color(phrs(mix), testShop().Setting, color.D65Ten())), r)}})
+				}
+				_, err := b.archive.ImportChips(t.Context(), "NEW", cards, archive.Refuse)
+				require.NoError(t, err)
+				v, err := Fit(t.Context(), b, FitRequest{Resin: "NEW"})
+				if err != nil {
+					require.NotContains(t, err.Error(), "\n")
+					require.NotContains(t, err.Error(), "json")
+					require.Equal(t, 2, first, "a chip of bare resin alone is the one thing not fitted")
+					continue
+				}
+				_, err = json.Marshal(v)
+				require.NoError(t, err, "%s, %d chips", name, n)
+			}
+		}
+	}
 }
 
 func TestFitIsTheNextCalibration(t *testing.T) {

@@ -27,6 +27,9 @@ type Casting struct {
 
 // A PlanResult is chips to cast, in their order.
 type PlanResult struct {
+	Plan        string         `json:"plan" doc:"its number, such as PL3"`
+	Title       string         `json:"title"`
+	At          string         `json:"at"`
 	Resin       string         `json:"resin"`
 	Calibration string         `json:"calibration,omitempty" doc:"the chips are to follow"`
 	For         []string       `json:"for,omitempty" doc:"targets"`
@@ -39,6 +42,8 @@ type PlanResult struct {
 	Whites      []string       `json:"whites"`
 	Lights      []string       `json:"lights" doc:"each chip will be read under"`
 	Spectrum    bool           `json:"spectrum" doc:"each will be read as one"`
+	Cups        int            `json:"cups" doc:"to weigh: chips of one content and thickness come from one"`
+	Read        int            `json:"chips_read" doc:"that have a reading by now"`
 	Chips       []PlannedChip  `json:"chips"`
 	Notes       []string       `json:"notes"`
 
@@ -48,6 +53,8 @@ type PlanResult struct {
 // A PlannedChip is a chip to cast. What it teaches is known after a fit only.
 type PlannedChip struct {
 	Chip        string                   `json:"chip"`
+	Cup         int                      `json:"cup" doc:"number, from 1"`
+	Read        bool                     `json:"read,omitempty" doc:"the bench has a reading of it"`
 	Over        string                   `json:"over"`
 	ThicknessMM figure.Number            `json:"thickness_mm"`
 	Loadings    map[string]figure.Number `json:"loadings_phr"`
@@ -75,6 +82,16 @@ func (c Casting) bench(ctx context.Context, a *archive.Bench, resin archive.Resi
 		Thickness:   calibrate.ThicknessMM(cmp.Or(c.ThicknessMM, usual(chips, func(c archive.Chip) float64 { return c.ThicknessMM }), usualThickness)),
 		Measurement: usualWay(usual(chips, wayOf)),
 		MaxPHR:      calibrate.PHR(resin.MaxPHR),
+		Most:        map[string]calibrate.PHR{},
+	}
+	pigments, err := a.Pigments(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range pigments {
+		if p.MaxPHR > 0 {
+			out.Most[p.Code] = calibrate.PHR(p.MaxPHR)
+		}
 	}
 	over := c.Over
 	if len(over) == 0 {
@@ -132,35 +149,4 @@ func usualBackings(chips []archive.Chip) []string {
 	}
 	slices.SortStableFunc(names, func(a, b string) int { return count[b] - count[a] })
 	return names
-}
-
-// planOf is a plan as it is printed and as it is drawn up.
-func planOf(ctx context.Context, a *archive.Bench, resin archive.Resin, bench *castplan.Bench, chips []castplan.Chip, whites []string, read castplan.Reading) (PlanResult, error) {
-	names, err := pigmentNames(ctx, a)
-	if err != nil {
-		return PlanResult{}, err
-	}
-	v := PlanResult{Resin: resin.Code, ChipGrams: figure.Number(bench.ChipGrams), ScaleGrams: figure.Number(bench.ScaleGrams), ThicknessMM: figure.Number(bench.Thickness),
-		Whites: append([]string{}, whites...), Lights: []string{}, Spectrum: read.Spectrum, Notes: []string{}}
-	v.Paper = papers.ChipPlan{Resin: resin.Code, Mix: mixOf(resin), PigmentSide: batch.Side(resin.PigmentSide), ChipGrams: batch.Grams(float64(bench.ChipGrams)),
-		Step: batch.Grams(float64(bench.ScaleGrams)), PotLife: resin.PotLife.Minutes(), Names: names, Lights: read.Lights, Spectrum: read.Spectrum}
-	for _, l := range read.Lights {
-		v.Lights = append(v.Lights, l.String())
-	}
-	for _, c := range chips {
-		p := papers.PlannedChip{Name: c.Name, Backing: c.Backing.Name, ThicknessMM: float64(c.Bench.Thickness), Loadings: c.Loadings, Grams: map[string]batch.Mass{}}
-		for code, g := range c.Grams {
-			p.Grams[code] = batch.Grams(float64(g))
-		}
-		v.Paper.Chips = append(v.Paper.Chips, p)
-		v.Chips = append(v.Chips, PlannedChip{Chip: c.Name, Over: c.Backing.Name, ThicknessMM: figure.Number(c.Bench.Thickness), Loadings: figure.Map(c.Loadings),
-			Grams: figure.Map(c.Grams), Weigh: v.Paper.Weigh(p)})
-	}
-	return v, nil
-}
-
-// note adds remarks to the plan and to its paper.
-func (v *PlanResult) note(notes ...string) {
-	v.Notes = append(v.Notes, notes...)
-	v.Paper.Notes = v.Notes
 }

@@ -85,7 +85,7 @@ func TestWhitesByName(t *testing.T) {
 		"bare one": {PlanStartRequest{Pigments: []string{"W"}}, []string{}, ""},
 	} {
 		t.Run(name, func(t *testing.T) {
-			c.r.Resin = "NEW"
+			c.r.Resin, c.r.Evidence = "NEW", calibrate.LabEvidence
 			v, err := PlanStart(t.Context(), b, c.r)
 			require.NoError(t, err)
 			assert.Equal(t, c.want, v.Whites)

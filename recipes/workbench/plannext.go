@@ -11,6 +11,7 @@ import (
 	"masstone/recipes"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
+	"masstone/recipes/kept"
 )
 
 // A PlanNextRequest asks which chips to cast next, for a shelf that is
@@ -62,6 +63,11 @@ func PlanNext(ctx context.Context, b *Bench, r PlanNextRequest) (PlanResult, err
 			return PlanResult{}, err
 		}
 	}
+	shelf, err := pigmentCodes(ctx, b.archive)
+	if err != nil {
+		return PlanResult{}, err
+	}
+	bench.Order = slices.Concat(r.Whites, shelf)
 	in, err := r.interest(ctx, b.archive, resin, &k, bench)
 	if err != nil {
 		return PlanResult{}, err
@@ -83,42 +89,41 @@ func PlanNext(ctx context.Context, b *Bench, r PlanNextRequest) (PlanResult, err
 	for i, s := range plan.Steps {
 		chips[i] = s.Chip
 	}
-	v, err := planOf(ctx, b.archive, resin, bench, chips, r.Whites, read)
-	if err != nil {
-		return v, err
-	}
-	v.Calibration, v.For = k.stored.Name(), r.For
-	v.gains(plan, in)
-	v.note(slices.Concat(k.notes, crookedNotes(k.fitted))...)
-	return v, nil
+	d := drawUp(resin, bench, chips, r.Whites, read)
+	d.plan.Calibration, d.plan.For = k.stored.Ref, in.targets
+	d.gains(plan, in, k.stored.Name())
+	d.note(slices.Concat(k.notes, crookedNotes(k.fitted))...)
+	return d.keep(ctx, b)
 }
 
 // gains says what each chip of a plan buys.
-func (v *PlanResult) gains(plan castplan.Plan, in interest) {
-	v.Mixtures, v.Paper.Plan = len(in.mixtures), "Next chips after "+v.Calibration
-	v.Paper.Before, v.Paper.After = plan.Before, plan.Steps[len(plan.Steps)-1].After
-	v.Before, v.After = figure.Of(v.Paper.Before), figure.Of(v.Paper.After)
-	for i, s := range plan.Steps {
-		mix := in.mixtures[s.Helps].Loadings
-		helps, what := HelpedMixture{Loadings: figure.Map(mix), Before: figure.Number(s.HelpsBefore), After: figure.Number(s.HelpsAfter)}, figure.Loadings(mix)
+func (d *drawnUp) gains(plan castplan.Plan, in interest, calibration string) {
+	k := &d.kept
+	k.Mixtures, k.Title = len(in.mixtures), "Next chips after "+calibration
+	k.Before, k.After = plan.Before, plan.Steps[len(plan.Steps)-1].After
+	for _, s := range plan.Steps {
+		g := kept.PlanGain{After: s.After, Loadings: floats(in.mixtures[s.Helps].Loadings), BeforeOfThis: s.HelpsBefore, AfterOfThis: s.HelpsAfter}
 		if len(in.names) > 0 {
-			helps.What = in.names[s.Helps]
-			what = helps.What + " (" + what + ")"
+			g.What = in.names[s.Helps]
 		}
-		v.Chips[i].After, v.Chips[i].Helps = figure.Of(s.After), &helps
-		v.Paper.Chips[i].Why = fmt.Sprintf("brings the mean to %.3f, most for %s, from %.2f to %.2f", s.After, what, s.HelpsBefore, s.HelpsAfter)
+		k.Gains = append(k.Gains, g)
 	}
 	of := fmt.Sprintf("%d mixtures spread over the gamut", len(in.mixtures))
 	if len(in.names) > 0 {
-		of = fmt.Sprintf("%s for %s", figure.Count(len(in.mixtures), "recipe"), figure.List(v.For))
+		var names []string
+		for _, t := range in.targets {
+			names = append(names, t.Name)
+		}
+		of = fmt.Sprintf("%s for %s", figure.Count(len(in.mixtures), "recipe"), figure.List(names))
 	}
-	v.note(fmt.Sprintf("The expected CIEDE2000 is the mean of %s: %.3f now, %.3f once these chips are read and fitted.", of, plan.Before, v.Paper.After))
+	d.note(fmt.Sprintf("The expected CIEDE2000 is the mean of %s: %.3f now, %.3f once these chips are read and fitted.", of, k.Before, k.After))
 }
 
 // interest is the mixtures a plan is made for.
 type interest struct {
 	mixtures []castplan.Interest
 	names    []string // of the mixtures, empty without targets
+	targets  []archive.TargetName
 }
 
 func (in *interest) add(mix map[string]calibrate.PHR, s calibrate.Setting, name string) {
@@ -138,6 +143,7 @@ func (r PlanNextRequest) interest(ctx context.Context, a *archive.Bench, resin a
 		if err != nil {
 			return in, err
 		}
+		in.targets = append(in.targets, archive.TargetName{Client: t.Client, Name: t.Name})
 		if err := in.addTarget(ctx, a, resin, k.stored.Version, t); err != nil {
 			return in, err
 		}

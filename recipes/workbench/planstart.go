@@ -23,7 +23,7 @@ type PlanStartRequest struct {
 	Whites    []string           // codes, the one to let colours down in first; as named on their cards if empty
 	PerColour int                // chips per colour, 1 to 4; the fewest the readings make do with if 0
 	Level     calibrate.PHR      // loading of a masstone; half of what the resin bears, else 2, if 0
-	Evidence  calibrate.Evidence // what will be read of a chip; Lab under several lights if empty
+	Evidence  calibrate.Evidence // what will be read of a chip; as the bench's instrument does if empty, else Lab under several lights
 	Under     []color.Condition  // lights chips will be read under; D65, A and FL11 if empty
 }
 
@@ -48,24 +48,35 @@ func PlanStart(ctx context.Context, b *Bench, r PlanStartRequest) (PlanResult, e
 	if err != nil {
 		return PlanResult{}, err
 	}
+	bench.Order = slices.Concat(shelf.Whites, shelf.Pigments)
+	as := ""
+	if r.Evidence == "" && len(r.Under) == 0 {
+		var read castplan.Reading
+		if read, as, err = instrument(ctx, b.archive, cast); err != nil {
+			return PlanResult{}, err
+		}
+		if as != "" {
+			shelf.Reading = read
+		}
+	}
 	first, err := castplan.Start(shelf, bench)
 	if err != nil {
 		return PlanResult{}, fmt.Errorf("plan for %s: %w", resin.Code, err)
 	}
-	v, err := planOf(ctx, b.archive, resin, bench, first, shelf.Whites, shelf.Reading)
-	if err != nil {
-		return v, err
-	}
-	v.Paper.Plan = "First chips"
+	d := drawUp(resin, bench, first, shelf.Whites, shelf.Reading)
+	d.kept.Title = "First chips"
 	if len(shelf.Whites) > 0 {
-		v.note(fmt.Sprintf("Colours are let down in %s.", shelf.Whites[0]))
+		d.note(fmt.Sprintf("Colours are let down in %s.", shelf.Whites[0]))
 	} else {
-		v.note("No white is known among these pigments, so no tints are planned: say which of them is the white.")
+		d.note("No white is known among these pigments, so no tints are planned: say which of them is the white.")
+	}
+	if as != "" {
+		d.note(fmt.Sprintf("They are to be read as %s were.", as))
 	}
 	if len(cast) > 0 {
-		v.note(fmt.Sprintf("%s of %s are on the bench already; a plan of the next chips says what to add to them.", figure.Count(len(cast), "chip"), resin.Code))
+		d.note(fmt.Sprintf("%s of %s are on the bench already; a plan of the next chips says what to add to them.", figure.Count(len(cast), "chip"), resin.Code))
 	}
-	return v, nil
+	return d.keep(ctx, b)
 }
 
 // reading is how the chips will be read.

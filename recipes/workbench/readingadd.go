@@ -111,6 +111,7 @@ type AddedReadings struct {
 	Outcome string    `json:"outcome" doc:"added, changed, unchanged"`
 	Kind    PieceKind `json:"kind" doc:"target, backing, chip"`
 	Name    string    `json:"name"`
+	Plan    string    `json:"plan,omitempty" doc:"it is a chip of, with its first readings now"`
 	ReadingScatter
 	InAll int `json:"in_all" doc:"readings of the piece under this light now"`
 
@@ -123,7 +124,7 @@ type AddedReadings struct {
 func AddReadings(ctx context.Context, b *Bench, r AddReadingsRequest) (AddedReadings, error) {
 	p := r.Place
 	r.now.At = b.now()
-	v := AddedReadings{Kind: p.Kind, Name: p.Name}
+	v := AddedReadings{Kind: p.Kind, Name: p.Name, Plan: p.Plan}
 	piece, scatter, err := p.sift(r.Labs, r.LeaveOut)
 	if err != nil {
 		return v, err
@@ -131,6 +132,7 @@ func AddReadings(ctx context.Context, b *Bench, r AddReadingsRequest) (AddedRead
 	if err := CheckNewPiece(ctx, b, p, r.Piece); err != nil {
 		return v, err
 	}
+	r.Piece = r.Piece.planned(p)
 	v.ReadingScatter = scatter
 	if n := v.Outlier; n != nil {
 		v.Remarks.warn("reading %d does not belong to the others; read the piece again, or add %s", *n, remedy.InputAs("leave-out", fmt.Sprint(*n)))

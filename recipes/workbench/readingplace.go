@@ -1,6 +1,7 @@
 package workbench
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -12,6 +13,7 @@ import (
 	"masstone/color"
 	"masstone/color/remedy"
 	"masstone/recipes/archive"
+	"masstone/recipes/papers"
 )
 
 // A PieceKind is what readings are typed for.
@@ -50,11 +52,57 @@ type ReadingPlace struct {
 	PlaceRequest        // with what was left open filled in
 	New          bool   // the bench has no such card yet
 	Seen         string // Ref of the card, "" for a new one
+	// Planned is the chip as its plan wants it, nil for what is in no plan or has
+	// been read. Plan is the plan's number.
+	Planned *NewPiece
+	Plan    string
 }
 
-// Place finds the card of a piece.
-func Place(ctx context.Context, b *Bench, r PlaceRequest) (ReadingPlace, error) {
+// coded puts what a scanned code stands for in its place; a code is no name.
+func (r *PlaceRequest) coded() error {
 	r.Name = strings.TrimSpace(r.Name)
+	if !papers.IsRef(r.Name) {
+		return nil
+	}
+	ref, err := papers.ParseRef(r.Name)
+	if err != nil {
+		return invalid("name", "%w", err)
+	}
+	kind, err := ParsePieceKind(ref.Kind)
+	switch {
+	case err != nil:
+		return invalid("name", "%s is the code of a %s; readings here are of a target, a backing or a chip, those of a pour go to %s", r.Name, ref.Kind, remedy.Verb("pour read"))
+	case r.Kind != "" && r.Kind != kind:
+		return invalid("name", "%s is a %s, but a %s is wanted", r.Name, kind, r.Kind)
+	}
+	within := &r.Resin
+	if r.Kind = kind; kind == TargetPiece {
+		within = &r.Client
+	}
+	if r.Name = ref.Names[len(ref.Names)-1]; len(ref.Names) > 1 && *within == "" {
+		*within = ref.Names[0]
+	}
+	return nil
+}
+
+// Place finds the card of a piece, by its name or by the code on its label.
+func Place(ctx context.Context, b *Bench, r PlaceRequest) (ReadingPlace, error) {
+	if err := r.coded(); err != nil {
+		return ReadingPlace{}, err
+	}
+	planned, err := r.planned(ctx, b.archive)
+	if err != nil {
+		return ReadingPlace{}, err
+	}
+	if planned != nil && r.Condition.Illuminant == "" {
+		light, err := planned.light()
+		if err != nil {
+			return ReadingPlace{}, err
+		}
+		if r.Condition.Observer == 0 || r.Condition.Observer == light.Observer {
+			r.Condition = light
+		}
+	}
 	switch {
 	case r.Kind == "":
 		return ReadingPlace{}, invalid("kind", "readings of what? %s, or a backing or a chip", remedy.Verb("reading add", "target", "NAME"))
@@ -63,7 +111,6 @@ func Place(ctx context.Context, b *Bench, r PlaceRequest) (ReadingPlace, error) 
 	case r.Condition.Illuminant == "":
 		return ReadingPlace{}, invalid("illuminant", "%s %q: %s is missing; say under which light it was read, such as %s %s", r.Kind, r.Name, remedy.Input("illuminant"), remedy.InputAs("illuminant", "D65"), remedy.InputAs("observer", "10"))
 	}
-	var err error
 	if r.Kind, err = ParsePieceKind(string(r.Kind)); err != nil {
 		return ReadingPlace{}, err
 	}
@@ -89,7 +136,10 @@ func Place(ctx context.Context, b *Bench, r PlaceRequest) (ReadingPlace, error) 
 		if err != nil && !errors.Is(err, archive.ErrNotFound) {
 			return p, err
 		}
-		p.New, card = err != nil, c.Stamp
+		if p.New, card = err != nil, c.Stamp; p.New && planned != nil {
+			piece := planned.piece()
+			p.Planned, p.Plan = &piece, planned.plan.ID()
+		}
 	case BackingPiece:
 		var k archive.Backing
 		k, err = b.archive.Backing(ctx, r.Name)
@@ -100,6 +150,19 @@ func Place(ctx context.Context, b *Bench, r PlaceRequest) (ReadingPlace, error) 
 	}
 	p.Seen = card.Ref
 	return p, err
+}
+
+// planned is the chip in the newest plan that has it, nil for none and for other
+// pieces.
+func (r PlaceRequest) planned(ctx context.Context, a *archive.Bench) (*plannedPiece, error) {
+	if r.Kind != ChipPiece || r.Name == "" {
+		return nil, nil
+	}
+	resin, err := resinAt(ctx, a, r.Resin)
+	if err != nil {
+		return nil, err
+	}
+	return plannedOn(ctx, a, resin.Code, r.Name)
 }
 
 // String names the piece.
@@ -125,7 +188,8 @@ func (p ReadingPlace) replaces(now archive.Stamp) error {
 }
 
 // A NewPiece is what the card of a new target or chip says beside its readings.
-// A card that is there already keeps what it says.
+// A card that is there already keeps what it says; what is left open of a planned
+// chip is as planned.
 type NewPiece struct {
 	ThicknessMM float64 // 3 if 0
 	Over        string  // backing behind it; white if empty
@@ -144,6 +208,7 @@ func CheckNewPiece(ctx context.Context, b *Bench, p ReadingPlace, n NewPiece) er
 	if !p.New || p.Kind == BackingPiece {
 		return nil
 	}
+	n = n.planned(p)
 	if p.Kind == ChipPiece && len(n.Loadings) == 0 && !n.Bare {
 		return invalid("phr", "chip %s is new: say what is in it, %s, or %s", p.Name, remedy.InputAs("phr", "CODE=PHR,..."), remedy.Input("bare"))
 	}
@@ -157,4 +222,17 @@ func CheckNewPiece(ctx context.Context, b *Bench, p ReadingPlace, n NewPiece) er
 	}
 	_, err := b.archive.Backing(ctx, n.Over)
 	return err
+}
+
+// planned is the piece with what it leaves open as the plan of its place has it.
+func (n NewPiece) planned(p ReadingPlace) NewPiece {
+	if p.Planned == nil {
+		return n
+	}
+	out := NewPiece{ThicknessMM: cmp.Or(n.ThicknessMM, p.Planned.ThicknessMM), Over: cmp.Or(n.Over, p.Planned.Over), Loadings: n.Loadings, Bare: n.Bare,
+		ChipGrams: cmp.Or(n.ChipGrams, p.Planned.ChipGrams), ScaleGrams: cmp.Or(n.ScaleGrams, p.Planned.ScaleGrams)}
+	if len(n.Loadings) == 0 && !n.Bare {
+		out.Loadings, out.Bare = p.Planned.Loadings, p.Planned.Bare
+	}
+	return out
 }
