@@ -23,6 +23,8 @@ func TestSensitivity(t *testing.T) {
 		c, err := calibrate.Fit(context.Background(), s.Codes, virtualshop.Spectra.Of(chips), calibrate.Options{Layer: layer})
 		require.NoError(t, err)
 		c.ModelError = calibrate.ModelError{Widen: 1}
+		c.CastingError = calibrate.CastingError{K: 0.02, S: 0.03} // as of a crooked shop
+		c.Noise.ScaleSD, c.Noise.OffsetSD = 0.004, 0.002
 		pigments, phr := []int{1, 3}, []float64{0.8, 0.3}
 		in := s.Setting
 		in.Thickness = 1.5 // so that it shows
