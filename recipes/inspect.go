@@ -14,6 +14,10 @@ type Finding struct {
 	// Passes is whether the part as read is within what the client accepts.
 	Passes bool
 	Axes   []AxisFinding // in the order of Axes, where the client limits them
+	// Uncertainty is the standard uncertainty of the difference by the readings
+	// of part and target, at what is accepted of it in the direction of the part:
+	// in the target's formula, or with limits per axis as a share of the limit.
+	Uncertainty float64
 	// Lights are the differences under the target's further conditions, as far
 	// as the part was read under them.
 	Lights []color.Difference
@@ -25,6 +29,39 @@ type AxisFinding struct {
 	Value  float64 // signed, part less target
 	Limit  float64
 	Passes bool
+}
+
+// uncertainty is the standard uncertainty of a difference from std at the limit
+// in the direction of lab, by the propagation of small errors:
+//
+//	u^2 = g' C g,  g the gradient of the difference along L*, a*, b*
+//
+// (JCGM 100:2008, 5.2.2). At no difference there is no direction, and no gradient;
+// the limit is taken along L* there.
+func (t *Target) uncertainty(std, lab [3]float64, cov [3][3]float64) float64 {
+	const h = 1e-3
+	between, within := t.acceptance()
+	at := std
+	if d := between(std, lab); d > 1e-6 {
+		for i := range at {
+			at[i] += (lab[i] - std[i]) * within / d
+		}
+	} else {
+		at[0] += within
+	}
+	var g [3]float64
+	for i := range g {
+		up, down := at, at
+		up[i], down[i] = up[i]+h, down[i]-h
+		g[i] = (between(std, up) - between(std, down)) / (2 * h)
+	}
+	u := 0.0
+	for i := range g {
+		for j := range g {
+			u += g[i] * cov[i][j] * g[j]
+		}
+	}
+	return math.Sqrt(max(0, u))
 }
 
 // AxesOf holds the parts of a difference against limits either way, in the order
@@ -84,6 +121,7 @@ func Inspect(t Target, p Pour, noise calibrate.Noise) (Finding, error) {
 		out.Verdict = Verdict{Pour: p.Name, Difference: d, Words: d.Words(), DE00: color.Delta00(std.Values(), lab.Values()),
 			Landing: t.landing(std.Values(), lab.Values(), cov)}
 		out.Passes = between(std.Values(), lab.Values()) <= within
+		out.Uncertainty = t.uncertainty(std.Values(), lab.Values(), t.read(cov))
 		out.Axes = AxesOf(d, t.Axes)
 	}
 	return out, nil

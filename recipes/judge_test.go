@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"masstone/calibrate"
 	"masstone/color"
@@ -154,6 +155,31 @@ func TestInspect(t *testing.T) {
 	require.NoError(t, err)
 	require.True(t, once.Passes)
 	assert.Greater(t, often.Chance, once.Chance)
+}
+
+// Along one axis the difference less its limit, over its uncertainty, is a
+// standard normal value (gonum/stat/distuv), and without a direction or with one
+// the uncertainty of CIE76 is that of an axis. Along L* at L* 50 the weight of
+// CIEDE2000 is 1 (Sharma et al. 2005).
+func TestUncertainty(t *testing.T) {
+	grey := color.Lab{L: 50, Under: color.D65Ten()}
+	target := Target{Name: "knob", Labs: []color.Lab{grey}, Readings: 4, Setting: calibrate.Setting{Thickness: 3, Backing: color.Constant(0.9)}, Axes: map[string]float64{"L": 0.8}}
+	noise, n := calibrate.Noise{LabSD: 0.3}, 3
+	sd := math.Sqrt(0.3*0.3/float64(n) + readingSD*readingSD/4)
+	for _, dl := range []float64{0.2, 0.5, 0.7, -0.9} {
+		part := Pour{Name: "P1", Labs: []color.Lab{{L: 50 + dl, Under: grey.Under}}, Readings: n}
+		f, err := Inspect(target, part, noise)
+		require.NoError(t, err)
+		assert.InDelta(t, sd/0.8, f.Uncertainty, 1e-6)
+		assert.InDelta(t, distuv.UnitNormal.CDF((0.8-math.Abs(dl))/sd)-distuv.UnitNormal.CDF((-0.8-math.Abs(dl))/sd), f.Chance, 0.02)
+	}
+	target.Axes = nil
+	for formula, l := range map[color.Formula]float64{color.CIE76: 50.7, color.CIEDE2000: 50} {
+		target.Formula = formula
+		f, err := Inspect(target, Pour{Name: "P1", Labs: []color.Lab{{L: l, Under: grey.Under}}, Readings: n}, noise)
+		require.NoError(t, err)
+		assert.InDelta(t, sd, f.Uncertainty, 0.005*sd, formula)
+	}
 }
 
 func TestInspectUnderSeveralLights(t *testing.T) {

@@ -116,7 +116,7 @@ func TestMeasures(t *testing.T) {
 		{aShare, "980%", 0, "out of range"},
 	} {
 		t.Run(c.text, func(t *testing.T) {
-			got, err := c.m.parse(c.text)
+			got, err := c.m.Parse(c.text)
 			if c.says != "" {
 				require.ErrorContains(t, err, c.says)
 				require.NotContains(t, err.Error(), "\n")
@@ -164,12 +164,12 @@ func FuzzMeasure(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, text string) {
 		for _, m := range []measure{inMM, inGrams, perML, inPHR, aShare} {
-			v, err := m.parse(text)
+			v, err := m.Parse(text)
 			if err != nil {
 				require.NotContains(t, err.Error(), "\n")
 				continue
 			}
-			require.True(t, v >= m.above && v <= m.upTo, "%q gives %g", text, v)
+			require.True(t, v >= m.Above && v <= m.UpTo, "%q gives %g", text, v)
 		}
 		mix := map[string]float64{}
 		if shown, err := itemsWeighed([]string{text}); err == nil {

@@ -4,10 +4,11 @@ import (
 	"cmp"
 	"fmt"
 	"maps"
-	"masstone/recipes/figure"
-	"masstone/recipes/workbench"
 	"slices"
 	"strings"
+
+	"masstone/recipes/figure"
+	"masstone/recipes/workbench"
 )
 
 func printMatch(env *Env, v workbench.MatchResult) {

@@ -52,6 +52,9 @@ var numberLines = map[string]string{
 	"recipe list":     "",
 	"reorder":         "Lamp --grams 250",
 	"resin add":       "NEW --mix 100:90 --pigment-side B",
+	"run pour":        "RUN1 B1 --again",
+	"run start":       "Lamp --parts 30 --again",
+	"stock dilute":    "FG --paste-g 0.31 --side-g 15.02 --again",
 	"stock count":     "pail --grams 4kg",
 	"stock draw":      "pail --grams 120",
 	"stock tint":      "pail --grams 1kg",
@@ -82,6 +85,7 @@ func TestSenselessNumbers(t *testing.T) {
 		"approve R1 --pour P1",
 		"lot add FG L1 --open",
 		"stock tint pail --recipe R1 --grams 5kg",
+		"run start Lamp --parts 30",
 	} {
 		require.Equal(t, exitDone, execute(context.Background(), env, strings.Fields(line)), "%s: %s", line, stderr)
 	}

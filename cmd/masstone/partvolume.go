@@ -6,13 +6,6 @@ import (
 	"masstone/recipes/workbench"
 )
 
-// Temperatures of resin in use, of water, and between two of them.
-var (
-	inWarmth  = measure{units: []unit{{"c", 1}, {"°c", 1}}, above: 5, upTo: 60, reach: true, examples: "26 or 26C"}
-	inWater   = measure{units: []unit{{"c", 1}, {"°c", 1}}, upTo: 40, reach: true, examples: "20 or 20C"}
-	inDegrees = measure{units: []unit{{"c", 1}, {"°c", 1}}, above: 2, upTo: 50, reach: true, examples: "10 or 10C"}
-)
-
 // addVolume adds the flags that say what one part takes.
 func addVolume(f *pflag.FlagSet, m *workbench.Making) {
 	numberVar(f, &m.OriginalGrams, "original-g", inGrams, 0, "in place of --cavity-ml: the original, weighed")

@@ -18,8 +18,6 @@ func newPourCommand(env *Env) *cobra.Command {
 	return newFamily("pour", "Pours: add, read, list, show", newPourAddCommand(env), newPourReadCommand(env), newPourListCommand(env), newPourShowCommand(env))
 }
 
-var inCelsius = measure{units: []unit{{"c", 1}, {"°c", 1}}, above: -40, upTo: 60, reach: true, examples: "21 or 21C"}
-
 func newPourAddCommand(env *Env) *cobra.Command {
 	var r workbench.AddPourRequest
 	var room float64
@@ -92,9 +90,6 @@ func (w *weighedFlag) Set(text string) error {
 	return err
 }
 
-// onScale is what a scale shows: there may be nothing of it.
-var onScale = measure{units: inGrams.units, upTo: inGrams.upTo, reach: true, examples: "1.32 or 1.32g"}
-
 // itemsWeighed reads what the scale showed for items, ITEM=GRAMS each.
 func itemsWeighed(texts []string) (batch.Poured, error) {
 	shown := make(batch.Poured, len(texts))
@@ -104,7 +99,7 @@ func itemsWeighed(texts []string) (batch.Poured, error) {
 		if !found || item == "" {
 			return nil, fmt.Errorf("%q: give ITEM=GRAMS, such as RD=1.32", text)
 		}
-		g, err := onScale.parse(grams)
+		g, err := onScale.Parse(grams)
 		if err != nil {
 			return nil, fmt.Errorf("%q: %w", text, err)
 		}

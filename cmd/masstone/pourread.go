@@ -14,6 +14,7 @@ func newPourReadCommand(env *Env) *cobra.Command {
 	var r workbench.ReadPourRequest
 	var file string
 	var reading readingFlags
+	var warm float64
 	cmd := &cobra.Command{
 		Use:   "read POUR (--lab L,a,b ... | --file FILE)",
 		Short: "Take the reading of a cured part, and judge it",
@@ -23,7 +24,8 @@ differences in plain words.
 
 Say --lab again for every reading of the piece; they are averaged. Without
 --illuminant they were read under the target's light. Reading the part again later
-replaces the reading; the old one is kept.
+replaces the reading; the old one is kept. Of a cup of several parts --part says
+which was read.
 
   masstone pour read P1 --lab 64.8,-10.9,-2.1 --lab 64.7,-10.9,-2.2
   masstone pour read P1 --file part.csv
@@ -32,6 +34,9 @@ replaces the reading; the old one is kept.
 		Args: needs("POUR"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.Pour = args[0]
+			if cmd.Flags().Changed("part-temp") {
+				r.PartC = &warm
+			}
 			r.Readings.Condition = color.Condition{Illuminant: reading.illuminant, Observer: reading.observer}
 			r.Readings.Measurement = reading.said()
 			if file == "" {
@@ -50,11 +55,34 @@ replaces the reading; the old one is kept.
 	f.StringVar(&r.Readings.Row, "row", "", "`NAME` of the readings in the file, if it has several pieces")
 	dayVar(f, &r.On, "date", "day it was read, 2026-03-31 (else today)")
 	f.StringVar(&r.Note, "note", "", "remark kept with the reading")
+	wholeVar(f, &r.Part, "part", 0, "which of the parts of the pour, from 1 (else the only one)")
+	f.Var(ageFlag{&r.AgeHours}, "age", "from the pour to the reading: 24h or 7d")
+	numberVar(f, &warm, "part-temp", inMouldCelsius, 0, "temperature of the part in `°C`, such as 23C")
 	againVar(f, &r.Again)
 	reading.addConditions(f)
 	reading.addLayout(f)
 	reading.addPercent(f)
 	return cmd
+}
+
+// ageFlag is a flag for the age of a part in hours; a bare number is hours.
+type ageFlag struct{ hours *float64 }
+
+func (a ageFlag) Type() string { return "time" }
+
+func (a ageFlag) String() string {
+	if a.hours == nil || *a.hours == 0 {
+		return ""
+	}
+	return figure.Short(*a.hours) + "h"
+}
+
+func (a ageFlag) Set(text string) error {
+	v, err := inHours.Parse(text)
+	if err == nil {
+		*a.hours = v
+	}
+	return err
 }
 
 func runPourRead(ctx context.Context, env *Env, r workbench.ReadPourRequest) error {

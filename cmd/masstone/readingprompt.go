@@ -118,7 +118,7 @@ func askNumber[V ~float64](ctx context.Context, d *dialogue, given bool, questio
 		*v = usual
 	}
 	return d.until(ctx, question, figure.Short(float64(*v)), func(text string) error {
-		n, err := m.parse(text)
+		n, err := m.Parse(text)
 		*v = V(n)
 		return err
 	})

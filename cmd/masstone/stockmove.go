@@ -143,7 +143,7 @@ mixed.
 		},
 	}
 	left := inGrams
-	left.reach = true
+	left.Reach = true
 	numberVar(cmd.Flags(), &grams, "grams", left, 0, "what is left, without the pail")
 	cmd.Flags().StringVar(&r.Note, "note", "", "remark kept with it")
 	return cmd

@@ -82,7 +82,7 @@ func (a axisLimits) Set(text string) error {
 		if !found {
 			return fmt.Errorf("is no list of limits; write AXIS=MOST,AXIS=MOST with axes L, a, b, C, H, such as L=0.8,a=0.5,b=0.5")
 		}
-		v, err := inDE.parse(most)
+		v, err := inDE.Parse(most)
 		if err != nil {
 			return fmt.Errorf("%s=%s %w", axis, most, err)
 		}

@@ -177,6 +177,15 @@ func (b *Bench) sound(ctx context.Context) (*Bench, error) {
 // Close closes the bench file.
 func (b *Bench) Close() error { return b.db.Close() }
 
+// With is the same open bench with another at it: who, program, clock and who
+// hears are those of the options. Closing either closes both.
+func (b *Bench) With(o Options) *Bench {
+	o.fill()
+	other := *b
+	other.options = o
+	return &other
+}
+
 // Path returns the path the bench was opened under.
 func (b *Bench) Path() string { return b.path }
 

@@ -200,6 +200,16 @@ func fillLater(t testing.TB, b *Bench) {
 		Chips:    []PlannedChip{{Name: "WH2-RD0.5-white", Loadings: map[string]float64{"WH": 2, "RD": 0.5}, Backing: "white", ThicknessMM: 3}, {Name: "resin-black", Backing: "black", ThicknessMM: 3}},
 		Document: []byte(`{}`)})
 	require.NoError(t, err)
+	warm := 31.5
+	_, err = b.PutMould(ctx(t), Mould{Name: "M1", Client: "Tern Lighting", Part: "Harbour lamp", Cavities: 3, CavityML: 4.5, Silicone: "A 25", Cure: PlatinumCured,
+		SiliconeGrams: 410, SiliconeLot: "S-8", Release: "none", MadeOn: "2026-03-01", ShotsBefore: 2, ExpectedShots: 40}, Refuse)
+	require.NoError(t, err)
+	a, err := b.Approval(ctx(t), "Tern Lighting", "Harbour lamp / housing", 1)
+	require.NoError(t, err)
+	r, err := b.AddRun(ctx(t), Run{Approval: a.Ref, Parts: 30, Risk: 0.05})
+	require.NoError(t, err)
+	_, err = b.AddRunCup(ctx(t), RunCup{Run: r.Ref, Pour: a.Pours[0], Parts: 3, Mould: "M1", MouldC: &warm, By: "bo"})
+	require.NoError(t, err)
 }
 
 // fill puts at least one record of every kind of schema 7 on b, and supersedes

@@ -95,7 +95,8 @@ func (b *Bench) ExportClient(ctx context.Context, w io.Writer, client string) (i
 			UNION ALL SELECT 'part', id FROM part_card WHERE client = ?1
 			UNION ALL SELECT 'target', id FROM target_card WHERE client = ?1
 			UNION ALL SELECT 'recipe', id FROM recipe WHERE client = ?1
-			UNION ALL SELECT 'approval', id FROM approval WHERE client = ?1`, client)
+			UNION ALL SELECT 'approval', id FROM approval WHERE client = ?1
+			UNION ALL SELECT 'mould', id FROM mould_card WHERE client = ?1`, client)
 	})
 }
 
@@ -156,7 +157,14 @@ func follow() []string {
 		"SELECT 'batch', id FROM batch WHERE recipe IN (SELECT sum FROM " + picked("recipe", "recipe") + ")",
 		"SELECT 'pour', id FROM pour WHERE batch IN (SELECT sum FROM " + picked("batch", "batch") + ")",
 		"SELECT 'pour reading', id FROM pour_reading WHERE pour IN (SELECT sum FROM " + picked("pour", "pour") + ")",
+		"SELECT 'run', id FROM run WHERE approval IN (SELECT sum FROM " + picked("approval", "approval") + ")",
+		"SELECT 'run cup', id FROM run_cup WHERE run IN (SELECT sum FROM " + picked("run", "run") + ")",
 		// Backwards, to what a record names.
+		bySum("pour", "pour", "SELECT pour FROM "+picked("run cup", "run_cup")),
+		byCode("mould", "mould_card", "name", "SELECT mould FROM "+picked("run cup", "run_cup")),
+		byCode("mould", "mould_card", "name", "SELECT name FROM "+picked("mould", "mould_card")),
+		byCode("client", "client_card", "name", "SELECT client FROM "+picked("mould", "mould_card")),
+		"SELECT 'part', id FROM part_card WHERE (client, name) IN (SELECT client, part FROM " + picked("mould", "mould_card") + ")",
 		bySum("recipe", "recipe", "SELECT corrects FROM "+picked("recipe", "recipe")),
 		bySum("recipe", "recipe", "SELECT recipe FROM "+picked("batch", "batch")),
 		bySum("recipe", "recipe", "SELECT recipe FROM "+picked("approval", "approval")),
@@ -454,7 +462,7 @@ func (in *intake) take(ctx context.Context, k kind, s *stored, line int) error {
 
 // letters go before the numbers of facts that people call by number.
 func letters() map[string]string {
-	return map[string]string{kindRecipe.name: "R", kindBatch.name: "B", kindPour.name: "P", kindPlan.name: "PL"}
+	return map[string]string{kindRecipe.name: "R", kindBatch.name: "B", kindPour.name: "P", kindPlan.name: "PL", kindRun.name: "RUN"}
 }
 
 // canonical returns an error unless the document is exactly what this program

@@ -33,6 +33,11 @@ type Chip struct {
 	Stamp     `json:"-"`
 }
 
+// ChipRef returns the chip with a Ref, as it was on that card.
+func (b *Bench) ChipRef(ctx context.Context, ref string) (Chip, error) {
+	return read(ctx, b, func(tx *snapshot) (Chip, error) { return byRef[Chip](ctx, tx, kindChip, ref) })
+}
+
 // ImportChips takes the chips of a whole file for one resin, or nothing of
 // them. A chip that the bench holds with the same content is left as it is.
 // One of the same name with other content is refused, or with Replace

@@ -104,6 +104,19 @@ func (p *Plan) links() []link {
 	}
 	return all
 }
+func (m *Mould) links() []link {
+	all := cards(kindClient, m.Client)
+	if m.Part != "" {
+		all = append(all, link{kind: kindPart, name: []any{m.Client, m.Part}})
+	}
+	return all
+}
+func (r *Run) links() []link {
+	return append(sums(kindApproval, r.Approval), link{kind: kindTarget, name: []any{r.Client, r.Target}})
+}
+func (k *RunCup) links() []link {
+	return slices.Concat(sums(kindRun, k.Run), sums(kindPour, k.Pour), cards(kindMould, k.Mould))
+}
 func (m *StockMove) links() []link {
 	all := append(cards(kindStock, m.Stock), sums(kindPour, m.Pour)...)
 	for _, d := range m.LetDown {

@@ -111,7 +111,8 @@ func provider(db *sql.DB, o Options) (*goose.Provider, error) {
 		return nil, err
 	}
 	return goose.NewProvider(goose.DialectSQLite3, db, files,
-		goose.WithDisableGlobalRegistry(true), goose.WithGoMigrations(linkOld(o)), goose.WithLogger(goose.NopLogger()))
+		goose.WithDisableGlobalRegistry(true), goose.WithGoMigrations(linkOld(o)), goose.WithLogger(goose.NopLogger()),
+		goose.WithAllowOutofOrder(true)) // a step may come to a program after one with a higher number
 }
 
 // inspect returns the schema version of the file at abs and the newest known.
@@ -124,8 +125,9 @@ func inspect(ctx context.Context, abs string, wait time.Duration, mode string, m
 	return schema(ctx, db)
 }
 
-// schema returns the version of the schema in db (0 when nothing was made in it
-// yet, -1 when another program's tables are there) and the newest known.
+// schema returns the version of the schema in db, up to which all steps were
+// taken (0 when nothing was made in it yet, -1 when another program's tables are
+// there), or a newer one that it has, and the newest known.
 func schema(ctx context.Context, db *sql.DB) (version, newest int, err error) {
 	steps, err := provider(db, Options{})
 	if err != nil {
@@ -145,8 +147,27 @@ func schema(ctx context.Context, db *sql.DB) (version, newest int, err error) {
 	case id != applicationID || counted == 0:
 		return -1, newest, nil
 	}
-	err = db.QueryRowContext(ctx, `SELECT max(version_id) FROM goose_db_version`).Scan(&version)
-	return version, newest, err
+	taken := map[int]bool{}
+	if err := eachRow(ctx, db, func(rows *sql.Rows) error {
+		var n int
+		err := rows.Scan(&n)
+		taken[n] = true
+		version = max(version, n)
+		return err
+	}, `SELECT version_id FROM goose_db_version`); err != nil {
+		return 0, 0, err
+	}
+	if version > newest {
+		return version, newest, nil
+	}
+	version = 0
+	for _, s := range sources {
+		if !taken[int(s.Version)] {
+			break
+		}
+		version = int(s.Version)
+	}
+	return version, newest, nil
 }
 
 // copyBefore writes the bench as it is to a file beside it that names the

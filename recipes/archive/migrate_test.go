@@ -3,6 +3,7 @@ package archive
 import (
 	"database/sql"
 	"flag"
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -62,6 +63,20 @@ func oldBench(t testing.TB, path string, version int64) {
 	require.NoError(t, db.Close())
 }
 
+// newestSchema is the number of the last migration there is.
+func newestSchema(t testing.TB) int {
+	t.Helper()
+	files, err := migrationFiles.ReadDir("migrations")
+	require.NoError(t, err)
+	newest := 7 // is no file
+	for _, f := range files {
+		n, err := strconv.Atoi(strings.SplitN(f.Name(), "_", 2)[0])
+		require.NoError(t, err)
+		newest = max(newest, n)
+	}
+	return newest
+}
+
 func beside(t testing.TB, path string) []string {
 	t.Helper()
 	files, err := filepath.Glob(strings.TrimSuffix(path, ".db") + ".schema*")
@@ -98,7 +113,7 @@ func TestOldBenchesAreCopiedAndMigrated(t *testing.T) {
 		held, newest, err := inspect(ctx(t), copies[0], time.Second, "mode=rw")
 		require.NoError(t, err)
 		assert.Equal(t, int(version), held, "the copy is the bench as it was")
-		assert.Equal(t, schemaNow, newest)
+		assert.Equal(t, newestSchema(t), newest)
 		// The copy is a bench in its own right.
 		k, err := Open(ctx(t), copies[0], options())
 		require.NoError(t, err)
@@ -113,21 +128,42 @@ func TestOldBenchesAreCopiedAndMigrated(t *testing.T) {
 	}
 }
 
-// schemaNow is the number of the newest file under migrations.
-const schemaNow = 8
+// A bench that has a newer step and lacks an older one is brought to this schema.
+func TestSkippedStepIsTaken(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "shop.db")
+	oldBench(t, path, 4)
+	db, err := sql.Open("sqlite", dsn(path, time.Second, "mode=rw"))
+	require.NoError(t, err)
+	steps, err := provider(db, options())
+	require.NoError(t, err)
+	_, err = steps.ApplyVersion(ctx(t), int64(newestSchema(t)), true)
+	require.NoError(t, err)
+	require.NoError(t, db.Close())
+	held, _, err := inspect(ctx(t), path, time.Second, "mode=rw")
+	require.NoError(t, err)
+	assert.Equal(t, 4, held)
+	b, err := Open(ctx(t), path, options())
+	require.NoError(t, err)
+	defer b.Close()
+	verified(t, b)
+	found, err := b.Find(ctx(t), FindQuery{Words: "harbour"})
+	require.NoError(t, err)
+	assert.Len(t, found, 100)
+}
 
 func TestNewerBenchIsRefused(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "shop.db")
 	b, err := Create(ctx(t), path, options())
 	require.NoError(t, err)
-	_, err = b.db.Exec(`INSERT INTO goose_db_version (version_id, is_applied) VALUES (?, 1)`, schemaNow+1)
+	newest := newestSchema(t)
+	_, err = b.db.Exec(`INSERT INTO goose_db_version (version_id, is_applied) VALUES (?, 1)`, newest+1)
 	require.NoError(t, err)
 	require.NoError(t, b.Close())
 	before, err := os.ReadFile(path)
 	require.NoError(t, err)
 	_, err = Open(ctx(t), path, options())
 	require.ErrorIs(t, err, ErrNewer)
-	assert.EqualError(t, err, path+": made by a newer program: it has schema "+strconv.Itoa(schemaNow+1)+" and this program knows "+strconv.Itoa(schemaNow)+"; use the newer program")
+	assert.EqualError(t, err, fmt.Sprintf("%s: made by a newer program: it has schema %d and this program knows %d; use the newer program", path, newest+1, newest))
 	after, err := os.ReadFile(path)
 	require.NoError(t, err)
 	assert.Equal(t, before, after, "the file is left alone")
@@ -188,10 +224,12 @@ const keptApproval = "592947cd7bdb49c772dbe5a86a85572c554d85efdfa0ca0e46009b56a3
 // keep writes the archive of this schema to testdata, for later programs to
 // open: go test -run TestKeptArchives -keep
 func TestKeptArchives(t *testing.T) {
-	kept := filepath.Join("testdata", "archives", "schema"+strconv.Itoa(schemaNow)+".db")
+	kept := filepath.Join("testdata", "archives", fmt.Sprintf("schema%d.db", newestSchema(t)))
 	if *keep {
 		require.NoError(t, os.MkdirAll(filepath.Dir(kept), 0o755))
-		b := fullBench(t)
+		b := newBench(t)
+		fill(t, b)
+		fillLater(t, b)
 		require.NoError(t, backup(t, b, kept))
 	}
 	files, err := filepath.Glob(filepath.Join("testdata", "archives", "*.db"))

@@ -27,6 +27,11 @@ type PourReading struct {
 	Pour     string    `json:"pour"`    // Ref of the pour
 	ReadOn   string    `json:"read_on"` // day; today if empty
 	Readings []Reading `json:"readings"`
+	// Part is which of the parts of the pour was read, from 1; 0 where it is the
+	// only one, or nobody said.
+	Part     int      `json:"part,omitempty"`
+	AgeHours float64  `json:"age_h,omitempty"`  // from the pour to the reading; 0 if not known
+	PartC    *float64 `json:"part_c,omitempty"` // temperature of the part in °C
 	// Verdict is the judgement against the target, which the archive stores
 	// without reading it.
 	Verdict json.RawMessage `json:"verdict,omitempty"`

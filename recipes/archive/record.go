@@ -70,6 +70,9 @@ var (
 	kindPourReading = kind{"pour reading", "pour_reading", nil, false, func() placed { return new(PourReading) }}
 	kindApproval    = kind{"approval", "approval", []string{"client", "target"}, true, func() placed { return new(Approval) }}
 	kindPlan        = kind{"plan", "plan", nil, false, func() placed { return new(Plan) }}
+	kindMould       = kind{"mould", "mould_card", []string{"name"}, true, func() placed { return new(Mould) }}
+	kindRun         = kind{"run", "run", nil, false, func() placed { return new(Run) }}
+	kindRunCup      = kind{"run cup", "run_cup", nil, false, func() placed { return new(RunCup) }}
 	kindStockMove   = kind{"stock move", "stock_move", []string{"stock"}, true, func() placed { return new(StockMove) }}
 )
 
@@ -77,7 +80,7 @@ var (
 func kinds() []kind {
 	return []kind{kindResin, kindPigment, kindLot, kindLotOpened, kindLotStrength, kindBacking,
 		kindChip, kindCalibration, kindClient, kindPart, kindTarget, kindRecipe, kindStock,
-		kindBatch, kindPour, kindPourReading, kindApproval, kindStockMove, kindPlan}
+		kindBatch, kindPour, kindPourReading, kindApproval, kindStockMove, kindPlan, kindMould, kindRun, kindRunCup}
 }
 
 // An OnChange says what to do with a card whose name is taken by a card that

@@ -21,8 +21,8 @@ func (b *Bench) ExportRest(ctx context.Context, w io.Writer) (n int, left []stri
 }
 
 // ExportWithout writes a bench as a bundle without a client and all that was made
-// for it: parts, targets, recipes, batches, pours, approvals, and what was drawn
-// from a stock for them. It returns what ExportRest does.
+// for it: parts, targets, recipes, batches, pours, approvals, runs, moulds, and what was
+// drawn from a stock for them. It returns what ExportRest does.
 func (b *Bench) ExportWithout(ctx context.Context, w io.Writer, client string) (n int, left []string, err error) {
 	n, err = b.export(ctx, w, "the bench without a client", func(ctx context.Context, tx *snapshot) error {
 		if _, err := find[Client](ctx, tx, kindClient, "client", "name", client); err != nil {
@@ -39,6 +39,10 @@ func (b *Bench) ExportWithout(ctx context.Context, w io.Writer, client string) (
 			case *Recipe:
 				return r.Client == client
 			case *Approval:
+				return r.Client == client
+			case *Run:
+				return r.Client == client
+			case *Mould:
 				return r.Client == client
 			}
 			return false

@@ -53,6 +53,8 @@ const (
 	mostPHR       = 1e4
 	mostPrice     = 1e9
 	mostDE        = 1e3 // of any formula
+	mostPieces    = 1e6 // parts, cavities, shots
+	mostHours     = 1e6 // 114 years
 )
 
 // upTo is for numbers that are unknown (0) or positive, up to a most.
@@ -275,6 +277,9 @@ func (r *PourReading) check() error {
 	if len(r.Readings) == 0 {
 		return fail(fmt.Errorf("%w: no reading; give a Lab or a spectrum", ErrInvalid))
 	}
+	if err := firstError(upTo("part", float64(r.Part), mostPieces), upTo("age in hours", r.AgeHours, mostHours), warmth("part", r.PartC)); err != nil {
+		return fail(err)
+	}
 	if err := firstError(needed("pour", r.Pour), isJSON("verdict", r.Verdict), checkReadings(r.Readings), needed("day", r.ReadOn), checkDate(r.ReadOn)); err != nil {
 		return fail(err)
 	}
@@ -325,6 +330,84 @@ func (p *Plan) check() error {
 		seen[k.Name] = true
 	}
 	return nil
+}
+
+// warmth is for temperatures, which are nil if nobody looked.
+func warmth(what string, c *float64) error {
+	if c != nil && !(math.Abs(*c) < 300) {
+		return fmt.Errorf("%w: %s at %g °C; leave it out if nobody looked", ErrInvalid, what, *c)
+	}
+	return nil
+}
+
+// pieces is for numbers of things, of which there is at least one.
+func pieces(what string, n int) error {
+	if n < 1 || n > mostPieces {
+		return fmt.Errorf("%w: %d %s; give 1 or more", ErrInvalid, n, what)
+	}
+	return nil
+}
+
+func (m *Mould) check() error {
+	fail := func(err error) error { return fmt.Errorf("mould %q: %w", m.Name, err) }
+	switch {
+	case strings.TrimSpace(m.Name) == "":
+		return fail(fmt.Errorf("%w: give it a name, as written on it", ErrInvalid))
+	case m.Part != "" && m.Client == "":
+		return fail(fmt.Errorf("%w: part %q without a client; give the client", ErrInvalid, m.Part))
+	case m.Cure != "" && m.Cure != PlatinumCured && m.Cure != TinCured:
+		return fail(fmt.Errorf("%w: silicone cured by %q; give %s or %s", ErrInvalid, m.Cure, PlatinumCured, TinCured))
+	}
+	if err := firstError(pieces("cavities", m.Cavities), upTo("cavity in ml", m.CavityML, mostGrams), upTo("silicone grams", m.SiliconeGrams, mostGrams),
+		checkDate(m.MadeOn), upTo("shots before", float64(m.ShotsBefore), mostPieces), upTo("expected shots", float64(m.ExpectedShots), mostPieces)); err != nil {
+		return fail(err)
+	}
+	return nil
+}
+
+func (r *Run) check() error {
+	if !(r.Risk > 0 && r.Risk < 0.5) {
+		return fmt.Errorf("run: %w: a risk of %g; give a share above 0 and below 0.5", ErrInvalid, r.Risk)
+	}
+	if err := firstError(needed("approval", r.Approval), needed("target", r.Target), pieces("parts", r.Parts), needed("day", r.StartedOn), checkDate(r.StartedOn)); err != nil {
+		return fmt.Errorf("run: %w", err)
+	}
+	return nil
+}
+
+func (r *Run) fits(ctx context.Context, c *change) error {
+	a, err := byRef[Approval](ctx, c, kindApproval, r.Approval)
+	if err == nil && (a.Target != r.Target || a.Client != r.Client) {
+		err = fmt.Errorf("%w: the approval is for %s, not for %s", ErrInvalid, subject(a.Client, a.Target), subject(r.Client, r.Target))
+	}
+	return err
+}
+
+func (k *RunCup) check() error {
+	if err := firstError(needed("run", k.Run), needed("pour", k.Pour), pieces("parts", k.Parts), warmth("mould", k.MouldC)); err != nil {
+		return fmt.Errorf("cup of a run: %w", err)
+	}
+	return nil
+}
+
+func (k *RunCup) fits(ctx context.Context, c *change) error {
+	r, err := byRef[Run](ctx, c, kindRun, k.Run)
+	if err != nil {
+		return err
+	}
+	p, err := byRef[Pour](ctx, c, kindPour, k.Pour)
+	if err != nil {
+		return err
+	}
+	b, err := byRef[Batch](ctx, c, kindBatch, p.Batch)
+	if err != nil {
+		return err
+	}
+	made, err := byRef[Recipe](ctx, c, kindRecipe, b.Recipe)
+	if err == nil && (made.Target != r.Target || made.Client != r.Client) {
+		err = fmt.Errorf("%w: %s is for %s, not for %s", ErrInvalid, p.ID(), subject(made.Client, made.Target), subject(r.Client, r.Target))
+	}
+	return err
 }
 
 func (m *StockMove) check() error {

@@ -66,7 +66,8 @@ var fields = map[string]map[string]string{
 		"note": free, "document": opaque},
 	"pour": {"no": free, "batch": mref, "poured_on": day, "as_sheet": truth, "lines": any0, "lines[]": free, "lines[].item": name, "lines[].grams": amount,
 		"lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref, "room_c": signed, "note": free},
-	"pour reading": readingFields("readings[]", map[string]string{"no": free, "pour": mref, "read_on": day, "readings": some, "verdict": opaque, "note": free}),
+	"pour reading": readingFields("readings[]", map[string]string{"no": free, "pour": mref, "read_on": day, "readings": some, "part": amount, "age_h": amount, "part_c": signed,
+		"verdict": opaque, "note": free}),
 	"approval": labFields("colors[]", map[string]string{"client": mref, "target": mref, "version": number, "target_card": mref, "recipe": mref, "pours": any0, "pours[]": mref,
 		"colors": any0, "lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref, "by": name, "note": free}),
 	"plan": {"no": free, "resin": mref, "calibration": ref, "for": any0, "for[]": free, "for[].client": ref, "for[].name": mref, "chip_grams": amount, "scale_grams": amount,
@@ -74,6 +75,10 @@ var fields = map[string]map[string]string{
 		"document": opaque},
 	"stock move": {"stock": mref, "kind": choice, "lines": some, "lines[]": free, "lines[].item": name, "lines[].grams": amount, "grams": must, "pour": ref, "note": free,
 		"let_down": any0, "let_down[]": free, "let_down[].item": name, "let_down[].pigment": mref, "let_down[].side": choice, "let_down[].share": part},
+	"mould": {"name": name, "client": ref, "part": ref, "cavities": number, "cavity_ml": amount, "silicone": free, "cure": choice, "silicone_grams": amount,
+		"silicone_lot": free, "release": free, "made_on": day, "shots_before": amount, "expected_shots": amount, "retired": free, "note": free},
+	"run":     {"no": free, "approval": mref, "client": mref, "target": mref, "parts": number, "risk": share, "started_on": day, "note": free},
+	"run cup": {"no": free, "run": mref, "pour": mref, "parts": number, "mould": ref, "mould_c": signed, "by": free, "note": free},
 }
 
 func labFields(at string, more map[string]string) map[string]string {
@@ -211,7 +216,7 @@ func richBench(t testing.TB) *Bench {
 	pour, err := b.AddPour(ctx(t), Pour{Batch: made.Ref, RoomC: &room, PouredOn: "2026-03-30", Lots: red})
 	require.NoError(t, err)
 	must(b.AddBatch(ctx(t), Batch{Recipe: found[0].Ref, AddsTo: pour.Ref, TotalGrams: 1, Lines: []Line{{"RD", 1}}}))
-	must(b.AddPourReading(ctx(t), PourReading{Pour: pour.Ref, ReadOn: "2026-03-30", Readings: []Reading{both}, Verdict: []byte(`{}`)}))
+	must(b.AddPourReading(ctx(t), PourReading{Pour: pour.Ref, ReadOn: "2026-03-30", Readings: []Reading{both}, Part: 2, AgeHours: 24, PartC: &room, Verdict: []byte(`{}`)}))
 	must(b.Approve(ctx(t), Approval{Recipe: found[0].Ref, Pours: []string{pour.Ref}, Colors: []Lab{lab(61, 39, 21)}, Lots: red}))
 	must(b.MoveStock(ctx(t), StockMove{Stock: "pail 1", Kind: Draw, Grams: 10, Pour: pour.Ref}))
 	must(b.PutStock(ctx(t), Stock{Name: "D1", Resin: "CLR", Pigment: "RD", Lots: red, MadeOn: "2026-03-30"}, Refuse))

@@ -76,7 +76,9 @@ func pick(jars []Jar, code string, in Side, paste, grow float64, easy, least flo
 }
 
 // easy is the dose that is easy to weigh, micrograms.
-func (s Scale) easy() float64 { return float64(max(doseSteps*s.Step.micrograms, s.minimum().micrograms)) }
+func (s Scale) easy() float64 {
+	return float64(max(doseSteps*s.Step.micrograms, s.minimum().micrograms))
+}
 
 // fromJar is a line from a jar at hand, false if there is none whose dose is as easy
 // to weigh as that of one stirred for the batch would be, up to a step. Paste is in

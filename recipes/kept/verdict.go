@@ -22,6 +22,7 @@ type Verdict struct {
 	DE00       figure.Number  `json:"dE00"`
 	Words      string         `json:"words"`
 	Chance     figure.Number  `json:"chance" doc:"of the part being within tolerance, the noise of the readings counted"`
+	U          figure.Number  `json:"u,omitempty" doc:"standard uncertainty of the difference by the readings of part and target; with limits per axis as a share of the limit"`
 	Expected   figure.Number  `json:"expected_dE00"`
 	Target     figure.Lab     `json:"target_lab"`
 	Part       figure.Lab     `json:"part_lab"`
@@ -54,7 +55,7 @@ type Light struct {
 func VerdictOf(t recipes.Target, f recipes.Finding) Verdict {
 	d, n := f.Difference, func(v float64) figure.Number { return figure.Number(v) }
 	v := Verdict{Passes: f.Passes, Under: d.Std.Under.String(), Formula: string(d.Formula), Difference: n(d.DE), DE00: n(f.DE00),
-		Words: f.Words, Chance: n(f.Chance), Expected: n(f.Expected), Target: figure.LabOf(d.Std), Part: figure.LabOf(d.Sample),
+		Words: f.Words, Chance: n(f.Chance), U: n(f.Uncertainty), Expected: n(f.Expected), Target: figure.LabOf(d.Std), Part: figure.LabOf(d.Sample),
 		DL: n(d.DL), DA: n(d.DA), DB: n(d.DB), DC: n(d.DC), DH: n(d.DH)}
 	if len(t.Axes) == 0 || t.Tolerance > 0 {
 		v.Tolerance = figure.Of(t.Within())

@@ -159,6 +159,23 @@ func certificate() papers.Certificate {
 	}
 }
 
+// wholeRun is a run of which one part is in doubt, with a hostile mould.
+func wholeRun() papers.RunCertificate {
+	return papers.RunCertificate{
+		Heading: head, Number: "RUN3", Run: "RUN3", Client: "Tern Boats", Target: "Harbour lamp / housing", Approval: "Harbour lamp / housing v2", Recipe: "R12", Resin: "CLR",
+		Lots: []papers.Lot{{Of: "WH", Lot: "W-2231"}, {Of: "RD", Lot: "R-0904"}, {Of: "RD", Lot: "R-0951"}}, Moulds: []string{"M1", formula},
+		Under: "D65/10", Formula: color.CIEDE2000, Agreed: "1 CIEDE2000", Parts: 30, Cast: 30, Cups: 10, CupsRead: 3, Read: 4, AsRead: 4, Within: 3, CupsIn: 2,
+		Low: 0.0943, High: 0.9916, Risk: 0.05, U: 0.12, Guard: 0.2, Mean: 0.49, SD: 0.31, Worst: 0.93, WorstPart: "P31 part 2", Shift: [3]float64{-0.21, 0.13, 0.3},
+		Drift: "db drifts from cup 7 on, seen at cup 9: +0.60 on average, +0.05 before", PouredOn: "2026-03-20 to 2026-03-30", Head: "57-3fa9c1d2e4b57a01", Notes: []string{hostile},
+		All: []papers.RunPartRead{
+			{Part: "P21 part 1", Mould: "M1", DE00: 0.2, DL: -0.1, DA: 0.05, DB: 0.2, Chance: 1, Decision: "within"},
+			{Part: "P24", Mould: formula, DE00: 0.31, DL: -0.2, DB: 0.1, Chance: 1, Decision: "within"},
+			{Part: "P31 part 1", DE00: 0.52, DL: -0.3, DA: 0.2, DB: 0.4, Chance: 0.999, Decision: "within"},
+			{Part: "P31 part 2", DE00: 0.93, DL: -0.25, DA: 0.3, DB: 0.5, Chance: 0.72, Decision: "undecided"},
+		},
+	}
+}
+
 // refused is a part that misses under one light of several, with hostile names.
 func refused() papers.Certificate {
 	c := certificate()
@@ -227,5 +244,5 @@ type sample struct {
 
 func samples(t testing.TB) []sample {
 	return []sample{{"batch", housing(t)}, {"batch_crowded", crowded(t)}, {"batch_shots", injected(t)}, {"card", card()}, {"certificate", certificate()},
-		{"certificate_refused", refused()}, {"chips", plan()}, {"labels", labels()}, {"labels_many", many()}}
+		{"certificate_refused", refused()}, {"certificate_run", wholeRun()}, {"chips", plan()}, {"labels", labels()}, {"labels_many", many()}}
 }

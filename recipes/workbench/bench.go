@@ -102,6 +102,13 @@ func (o Options) around(a *archive.Bench, err error) (*Bench, error) {
 	return b, nil
 }
 
+// With is the same open bench with another at it, where several people work at
+// once in one program. Closing either closes both.
+func (b *Bench) With(o Options) *Bench {
+	other, _ := o.around(b.archive.With(o.archive()), nil)
+	return other
+}
+
 // Path is the file the bench was opened under.
 func (b *Bench) Path() string { return b.archive.Path() }
 

@@ -18,8 +18,9 @@ type AddLotRequest struct {
 	Received string // day, 2026-03-31; empty if not known
 	Grams    calibrate.Grams
 	Note     string
-	Open     bool // it is in use from now on
-	Replace  bool // the lot's card
+	Open     bool   // it is in use from now on
+	Replace  bool   // the lot's card
+	Seen     string // Ref of the card this was made from; "" does not check
 }
 
 // An OpenLotRequest says which lot of a pigment or resin is in use from now on.
@@ -35,6 +36,8 @@ type Lot struct {
 	InUse    bool           `json:"in_use"`
 	Strength *LotStrength   `json:"strength,omitempty"`
 	Note     string         `json:"note,omitempty"`
+
+	Ref string `json:"-"` // of the card
 }
 
 // A LotOutcome is a lot, and what was done to it.
@@ -56,6 +59,15 @@ func AddLot(ctx context.Context, b *Bench, r AddLotRequest) (LotOutcome, error) 
 		item, err := itemOf(ctx, a, r.Code)
 		if err != nil {
 			return err
+		}
+		if r.Seen != "" {
+			now, err := lotNamed(ctx, a, r.Code, r.Lot)
+			if err != nil {
+				return err
+			}
+			if err := checkSeen("lot "+r.Lot+" of "+r.Code, r.Seen, now.Stamp); err != nil {
+				return err
+			}
 		}
 		l := archive.Lot{Item: item, Code: r.Code, Name: r.Lot, Received: r.Received, Grams: float64(r.Grams), Note: r.Note}
 		outcome, err := a.PutLot(ctx, l, onChange(r.Replace))
@@ -188,7 +200,7 @@ func (k lotKnowledge) strength(l archive.LotName) *archive.LotStrength {
 
 func (k lotKnowledge) view(l archive.Lot) Lot {
 	name := archive.LotName{Item: l.Item, Code: l.Code, Name: l.Name}
-	v := Lot{Item: l.Item, Code: l.Code, Lot: l.Name, Received: l.Received, Grams: figure.Known(l.Grams), Note: l.Note}
+	v := Lot{Item: l.Item, Code: l.Code, Lot: l.Name, Received: l.Received, Grams: figure.Known(l.Grams), Note: l.Note, Ref: l.Ref}
 	v.InUse = slices.ContainsFunc(k.opened, func(o archive.OpenedLot) bool {
 		return archive.LotName{Item: o.Item, Code: o.Code, Name: o.Lot} == name
 	})

@@ -45,7 +45,8 @@ type MatchResult struct {
 	LeftOut     []LeftOut     `json:"left_out,omitempty" doc:"pigments not used for their class"`
 	Notes       []string      `json:"notes"`
 
-	Accepts string `json:"-"` // tolerance and limits in words
+	Accepts string  `json:"-"` // tolerance and limits in words
+	Seen    []Color `json:"-"` // the target under every light it is known under
 }
 
 // A FoundRecipe is one answer of a match. Differences are CIEDE2000.
@@ -126,6 +127,9 @@ func Match(ctx context.Context, b *Bench, r MatchRequest) (MatchResult, error) {
 		Subsets: answer.Subsets, Solved: answer.Solved, Excluded: answer.Excluded, InGamut: answer.InGamut, Missing: answer.Missing,
 		Binding: append([]string{}, answer.Binding...), LeftOut: out, Notes: append([]string{}, slices.Concat(done, answer.Notes, k.notes, crookedNotes(k.fitted))...), Accepts: acceptance(t)}
 	v.Under, v.Lab = k.target.Labs[0].Under.String(), figure.LabOf(k.target.Labs[0])
+	for _, lab := range k.target.Labs {
+		v.Seen = append(v.Seen, Color{lab.Under.String(), figure.LabOf(lab)})
+	}
 	for i, f := range answer.Recipes {
 		v.Recipes = append(v.Recipes, FoundRecipe{found[i].ID(), figure.Map(f.Loadings), figure.Map(f.LoadingSD), figure.Number(f.TotalPHR), figure.LabOf(f.Colors[0].Lab),
 			figure.Number(f.DE00), figure.Number(f.Expected), figure.Number(f.Upper95), figure.Number(f.Chance), figure.Number(f.Opacity), figure.Known(f.CostPerKg),

@@ -72,33 +72,44 @@ func AddPour(ctx context.Context, b *Bench, r AddPourRequest) (Pour, error) {
 	}
 	var v Pour
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
-		k, err := a.Batch(ctx, r.Batch)
+		c, jars, err := r.store(ctx, b, a, &v.Remarks)
 		if err != nil {
 			return err
 		}
-		p := archive.Pour{Batch: k.Ref, PouredOn: r.On, RoomC: r.RoomC, Note: r.Note}
-		if p.Lines, err = weighedLines(ctx, a, k, r.Weighed); err != nil {
-			return err
-		}
-		if p.Lots, err = pouredLots(ctx, a, k, r.Lots, r.On == ""); err != nil {
-			return err
-		}
-		if p, err = a.AddPour(ctx, p); err != nil {
-			return adviseLot(err)
-		}
-		if err := r.repeats(ctx, a, p); err != nil {
-			return err
-		}
-		c, err := castOf(ctx, a, p)
-		if err != nil {
-			return err
-		}
+		say := v.Remarks
 		v = c.view()
-		v.Jars, err = c.drawJars(ctx, b, a, &v.Remarks)
-		return err
+		v.Jars, v.Remarks = jars, say
+		return nil
 	})
 	b.warnAhead(r.On, &v.Remarks)
 	return v, err
+}
+
+// store stores the pour, and takes from the jars what it took of pre-dilutions.
+func (r AddPourRequest) store(ctx context.Context, b *Bench, a *archive.Bench, say *Remarks) (cast, []Jar, error) {
+	k, err := a.Batch(ctx, r.Batch)
+	if err != nil {
+		return cast{}, nil, err
+	}
+	p := archive.Pour{Batch: k.Ref, PouredOn: r.On, RoomC: r.RoomC, Note: r.Note}
+	if p.Lines, err = weighedLines(ctx, a, k, r.Weighed); err != nil {
+		return cast{}, nil, err
+	}
+	if p.Lots, err = pouredLots(ctx, a, k, r.Lots, r.On == ""); err != nil {
+		return cast{}, nil, err
+	}
+	if p, err = a.AddPour(ctx, p); err != nil {
+		return cast{}, nil, adviseLot(err)
+	}
+	if err := r.repeats(ctx, a, p); err != nil {
+		return cast{}, nil, err
+	}
+	c, err := castOf(ctx, a, p)
+	if err != nil {
+		return cast{}, nil, err
+	}
+	jars, err := c.drawJars(ctx, b, a, say)
+	return c, jars, err
 }
 
 // repeats refuses a pour that was recorded a moment ago.

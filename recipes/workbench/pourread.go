@@ -2,6 +2,8 @@ package workbench
 
 import (
 	"context"
+	"errors"
+	"fmt"
 
 	"masstone/color"
 	"masstone/color/readings"
@@ -17,7 +19,10 @@ type ReadPourRequest struct {
 	// Readings of the part. Typed ones without an illuminant were read under
 	// the light of the target.
 	Readings Readings
-	On       string // day it was read, 2026-03-31; today if empty
+	On       string   // day it was read, 2026-03-31; today if empty
+	Part     int      // which of the parts of the pour, from 1; 0 where it is the only one
+	AgeHours float64  // from the pour to the reading; 0 if not known
+	PartC    *float64 // temperature of the part, °C; nil if nobody looked
 	Note     string
 	Again    bool // meant, though the same was recorded a moment ago
 }
@@ -120,7 +125,10 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 				return err
 			}
 		}
-		reading := archive.PourReading{Pour: c.pour.Ref, ReadOn: r.On, Readings: readingsOf(rows), Note: r.Note}
+		reading := archive.PourReading{Pour: c.pour.Ref, ReadOn: r.On, Readings: readingsOf(rows), Part: r.Part, AgeHours: r.AgeHours, PartC: r.PartC, Note: r.Note}
+		if err := r.ofCup(ctx, a, c); err != nil {
+			return err
+		}
 		piece, err := pieceOf(c.pour.ID(), reading.Readings)
 		if err != nil {
 			return err
@@ -146,13 +154,30 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 	return v, err
 }
 
+// ofCup refuses a part that the cup has not.
+func (r ReadPourRequest) ofCup(ctx context.Context, a *archive.Bench, c cast) error {
+	if r.Part < 0 {
+		return outOfRange("part", r.Part, "1 or more")
+	}
+	k, err := a.CupOfPour(ctx, c.pour.Ref)
+	switch {
+	case errors.Is(err, archive.ErrNotFound):
+		return nil
+	case err != nil:
+		return err
+	case r.Part > k.Parts:
+		return invalid("part", "%s: %s is of %s", remedy.InputAs("part", fmt.Sprint(r.Part)), c.pour.ID(), figure.Count(k.Parts, "part"))
+	}
+	return nil
+}
+
 // repeats refuses readings that were recorded a moment ago.
 func (r ReadPourRequest) repeats(ctx context.Context, a *archive.Bench, c cast, reading archive.PourReading) error {
 	if r.Again || len(c.readings) == 0 {
 		return nil
 	}
 	before := c.readings[len(c.readings)-1]
-	if before.ReadOn == reading.ReadOn && before.Note == reading.Note && same(before.Readings, reading.Readings) {
+	if before.ReadOn == reading.ReadOn && before.Part == reading.Part && before.Note == reading.Note && same(before.Readings, reading.Readings) {
 		return twice(c.pour.ID()+" has such a reading", before.Stamp, reading.Stamp)
 	}
 	return nil

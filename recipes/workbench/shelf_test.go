@@ -322,7 +322,24 @@ func TestChangedMeanwhile(t *testing.T) {
 	chip, err := ShowChip(ctx, b, "", "c")
 	require.NoError(t, err)
 
+	_, err = AddLot(ctx, b, AddLotRequest{Code: "WH", Lot: "K-1"})
+	require.NoError(t, err)
+	lots, err := Lots(ctx, b, "WH")
+	require.NoError(t, err)
+	_, err = AddTarget(ctx, b, AddTargetRequest{Name: "lamp", Readings: reading("50,1,1")})
+	require.NoError(t, err)
+	lamp, err := ShowTarget(ctx, b, "", "lamp")
+	require.NoError(t, err)
+
 	verbs := map[string]func(seen string) error{
+		"lot K-1 of WH": func(seen string) error {
+			_, err := AddLot(ctx, b, AddLotRequest{Code: "WH", Lot: "K-1", Note: "mine", Replace: true, Seen: seen})
+			return err
+		},
+		"target lamp": func(seen string) error {
+			_, err := AddTarget(ctx, b, AddTargetRequest{Name: "lamp", Readings: reading("50,1,2"), Replace: true, Seen: seen})
+			return err
+		},
 		"resin CLR": func(seen string) error {
 			r := otherResinRequest()
 			r.Code, r.Replace, r.Seen = testResin, true, seen
@@ -346,7 +363,7 @@ func TestChangedMeanwhile(t *testing.T) {
 			return err
 		},
 	}
-	seen := map[string]string{"resin CLR": resin.Ref, "pigment WH": pigment.Ref, "backing tile": backing.Ref, "chip c": chip.Ref, "chip c again": chip.Ref}
+	seen := map[string]string{"lot K-1 of WH": lots.Lots[0].Ref, "target lamp": lamp.Ref, "resin CLR": resin.Ref, "pigment WH": pigment.Ref, "backing tile": backing.Ref, "chip c": chip.Ref, "chip c again": chip.Ref}
 	bo, err := Open(ctx, b.Path(), Options{Now: testClock(31), Who: "bo"})
 	require.NoError(t, err)
 	defer bo.Close()
@@ -359,6 +376,16 @@ func TestChangedMeanwhile(t *testing.T) {
 		_, err = a.ImportPigments(ctx, []archive.Pigment{{Code: "WH", Note: "bo's"}})
 		require.NoError(t, err)
 		_, err = a.PutBacking(ctx, archive.Backing{Name: "tile", Constant: &half, Source: "bo's"}, archive.Replace)
+		require.NoError(t, err)
+		lot, err := lotNamed(ctx, a, "WH", "K-1")
+		require.NoError(t, err)
+		lot.Note = "bo's"
+		_, err = a.PutLot(ctx, lot, archive.Replace)
+		require.NoError(t, err)
+		target, err := a.Target(ctx, "", "lamp")
+		require.NoError(t, err)
+		target.Note = "bo's"
+		_, err = a.PutTarget(ctx, target, archive.Replace)
 		require.NoError(t, err)
 		c, err := a.Chip(ctx, testResin, "c")
 		require.NoError(t, err)

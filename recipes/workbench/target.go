@@ -27,6 +27,7 @@ type AddTargetRequest struct {
 	Limits             map[string]float64
 	Note               string
 	Replace            bool
+	Seen               string // Ref of the card this was made from; "" does not check
 }
 
 // A TargetOutcome is a target, and what was done to its card.
@@ -55,6 +56,7 @@ type Target struct {
 	Note        string                   `json:"note,omitempty"`
 
 	Accepts string `json:"-"` // tolerance and limits in words
+	Ref     string `json:"-"` // of the card
 }
 
 // A TargetList is the targets of a bench.
@@ -73,7 +75,7 @@ type ShownTarget struct {
 func targetView(t archive.Target) (Target, readings.Piece, error) {
 	p, err := pieceOf(t.Name, t.Readings)
 	v := Target{Name: t.Name, Client: t.Client, Part: t.Part, ThicknessMM: figure.Number(t.ThicknessMM), Over: t.Backing, Geometry: p.Measurement.Geometry,
-		Specular: p.Measurement.Specular, Tolerance: figure.Number(t.Tolerance), Formula: t.Formula, Colors: partColors(p), Note: t.Note, Accepts: acceptance(t), OfSpectra: ofSpectra(p), Taken: takenOf(p.Circumstances)}
+		Specular: p.Measurement.Specular, Tolerance: figure.Number(t.Tolerance), Formula: t.Formula, Colors: partColors(p), Note: t.Note, Accepts: acceptance(t), OfSpectra: ofSpectra(p), Taken: takenOf(p.Circumstances), Ref: t.Ref}
 	if len(t.Limits) > 0 {
 		v.Limits = figure.Map(t.Limits)
 	}
@@ -100,11 +102,23 @@ func AddTarget(ctx context.Context, b *Bench, r AddTargetRequest) (TargetOutcome
 	if err != nil {
 		return v, err
 	}
-	outcome, err := b.archive.PutTarget(ctx, t, onChange(r.Replace))
+	err = b.archive.Together(ctx, func(a *archive.Bench) error {
+		if r.Seen != "" {
+			now, err := a.Target(ctx, r.Client, r.Name)
+			if err != nil {
+				return err
+			}
+			if err := checkSeen("target "+r.Name, r.Seen, now.Stamp); err != nil {
+				return err
+			}
+		}
+		outcome, err := a.PutTarget(ctx, t, onChange(r.Replace))
+		v.Outcome = string(outcome)
+		return err
+	})
 	if err != nil {
 		return v, advise(err, "add "+remedy.Input("replace")+" to replace the target, or give it another name")
 	}
-	v.Outcome = string(outcome)
 	v.Target, _, err = targetView(t)
 	v.Remarks.doubt(piece)
 	return v, err

@@ -1,0 +1,173 @@
+package page
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"strconv"
+	"sync"
+	"time"
+
+	"masstone/color/legible"
+	"masstone/recipes/archive"
+	"masstone/recipes/workbench"
+)
+
+const changesPath = "/changes"
+
+// How often the log is looked at while a page is open, and how many pages may be.
+const (
+	lookEvery     = 700 * time.Millisecond
+	mostListeners = 200
+)
+
+// changes tells open pages what is stored on the bench, by whomever: other
+// people here, or commands at a terminal.
+type changes struct {
+	s         *Server
+	mu        sync.Mutex
+	listeners map[chan archive.LogLine]bool
+	looking   bool
+	ended     chan struct{}
+	over      sync.Once
+}
+
+func newChanges(s *Server) *changes {
+	return &changes{s: s, listeners: map[chan archive.LogLine]bool{}, ended: make(chan struct{})}
+}
+
+func (c *changes) end() { c.over.Do(func() { close(c.ended) }) }
+
+// newest is the number of the newest line of the log.
+func (c *changes) newest(ctx context.Context) (int64, error) {
+	lines, err := workbench.Log(ctx, c.s.o.Bench, workbench.LogRequest{Limit: 1})
+	if err != nil || len(lines.Log) == 0 {
+		return 0, err
+	}
+	return lines.Log[0].ID, nil
+}
+
+// join adds a listener; nil if there are too many.
+func (c *changes) join() chan archive.LogLine {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if len(c.listeners) >= mostListeners {
+		return nil
+	}
+	l := make(chan archive.LogLine, 64)
+	c.listeners[l] = true
+	if !c.looking {
+		c.looking = true
+		c.s.jobs.Add(1)
+		go c.look()
+	}
+	return l
+}
+
+func (c *changes) leave(l chan archive.LogLine) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	delete(c.listeners, l)
+}
+
+// look follows the log while anybody listens.
+func (c *changes) look() {
+	defer c.s.jobs.Done()
+	seen, err := c.newest(c.s.ctx)
+	tick := time.NewTicker(lookEvery)
+	defer tick.Stop()
+	for {
+		c.mu.Lock()
+		if len(c.listeners) == 0 || c.s.ctx.Err() != nil {
+			c.looking = false
+			c.mu.Unlock()
+			return
+		}
+		c.mu.Unlock()
+		select {
+		case <-tick.C:
+		case <-c.s.ctx.Done():
+			continue
+		}
+		var now int64
+		if now, err = c.newest(c.s.ctx); err != nil || now <= seen {
+			continue
+		}
+		lines, err := workbench.Log(c.s.ctx, c.s.o.Bench, workbench.LogRequest{Limit: int(min(now-seen, 50))})
+		if err != nil {
+			continue
+		}
+		seen = now
+		c.mu.Lock()
+		for l := range c.listeners {
+			for _, line := range lines.Log {
+				select {
+				case l <- line:
+				default: // it does not read; the next line it hears will do
+				}
+			}
+		}
+		c.mu.Unlock()
+	}
+}
+
+// serve is the stream of changes to a page.
+func (c *changes) serve(w http.ResponseWriter, r *http.Request) {
+	l := c.join()
+	if l == nil {
+		http.Error(w, "too many pages are open", http.StatusServiceUnavailable)
+		return
+	}
+	defer c.leave(l)
+	control := http.NewResponseController(w)
+	_ = control.SetWriteDeadline(time.Time{}) // it lasts as long as the page
+	_ = control.SetReadDeadline(time.Time{})
+	w.Header().Set("Content-Type", "text/event-stream")
+	after, _ := strconv.ParseInt(r.FormValue("after"), 10, 64)
+	say := func(format string, a ...any) bool {
+		_, err := fmt.Fprintf(w, format, a...)
+		return err == nil && control.Flush() == nil
+	}
+	if !say("retry: 2000\n\n") {
+		return
+	}
+	// what was stored between the page and this
+	if now, err := c.newest(r.Context()); err == nil && now > after && after > 0 {
+		if lines, err := workbench.Log(r.Context(), c.s.o.Bench, workbench.LogRequest{Limit: 1}); err == nil && !say("data: %s\n\n", told(lines.Log[0])) {
+			return
+		}
+	}
+	beat := time.NewTicker(20 * time.Second)
+	defer beat.Stop()
+	for {
+		select {
+		case line := <-l:
+			if !say("data: %s\n\n", told(line)) {
+				return
+			}
+		case <-beat.C:
+			if !say(": still here\n\n") {
+				return
+			}
+		case <-r.Context().Done():
+			return
+		case <-c.ended:
+			return
+		case <-c.s.ctx.Done():
+			return
+		}
+	}
+}
+
+// told is a line of the log as pages hear it.
+func told(l archive.LogLine) []byte {
+	text, err := json.Marshal(struct {
+		ID   int64  `json:"id"`
+		Text string `json:"text"`
+	}{l.ID, legible.Text(fmt.Sprintf("%s: %s %s", l.Who, l.Verb, l.Subject))})
+	if err != nil {
+		return []byte("{}")
+	}
+	return text
+}

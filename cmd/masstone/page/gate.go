@@ -1,0 +1,257 @@
+package page
+
+import (
+	"crypto/rand"
+	"crypto/subtle"
+	"errors"
+	"fmt"
+	"net/http"
+	"strings"
+	"sync"
+	"time"
+
+	"masstone/color/legible"
+
+	"golang.org/x/crypto/argon2"
+)
+
+// A gate lets in who knows the passcode and says a name. Sessions live as long as
+// the program at most.
+type gate struct {
+	now          func() time.Time
+	secure       bool
+	salt, hashed []byte
+	trying       chan struct{} // a place to hash in, which takes memory
+
+	mu       sync.Mutex
+	sessions map[string]session
+	wrong    map[string][]time.Time // wrong tries by address, "" for all
+}
+
+// A session is a browser that was let in.
+type session struct {
+	who  string
+	last time.Time
+}
+
+// Limits of the gate.
+const (
+	forgotten    = 7 * 24 * time.Hour // a browser that was not used for so long
+	mostSessions = 500
+	triesWithin  = 10 * time.Minute
+	mostTries    = 8   // wrong ones from one address
+	mostTriesAll = 100 // wrong ones from all together
+	longestName  = 60
+)
+
+// Cost of a try, the second choice of RFC 9106, section 4.
+const (
+	hashPasses  = 3
+	hashMemory  = 64 << 10 // KiB
+	hashThreads = 4
+	hashLength  = 32
+)
+
+func newGate(s *Server, passcode string) (*gate, error) {
+	g := &gate{now: s.o.Now, secure: s.o.TLS != nil, salt: make([]byte, 16), trying: make(chan struct{}, 1), sessions: map[string]session{}, wrong: map[string][]time.Time{}}
+	if _, err := rand.Read(g.salt); err != nil {
+		return nil, err
+	}
+	g.hashed = g.hash(passcode)
+	return g, nil
+}
+
+func (g *gate) hash(passcode string) []byte {
+	return argon2.IDKey([]byte(passcode), g.salt, hashPasses, hashMemory, hashThreads, hashLength)
+}
+
+// cookie is the name of the one that holds a session. The prefix keeps other
+// hosts and plain pages from setting it.
+func (g *gate) cookie() string {
+	if g.secure {
+		return "__Host-masstone"
+	}
+	return "masstone"
+}
+
+// person finds who is behind a request, "" for nobody.
+func (g *gate) person(r *http.Request) string {
+	c, err := r.Cookie(g.cookie())
+	if err != nil {
+		return ""
+	}
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	known, is := g.sessions[c.Value]
+	now := g.now()
+	if !is || now.Sub(known.last) > forgotten {
+		delete(g.sessions, c.Value)
+		return ""
+	}
+	known.last = now
+	g.sessions[c.Value] = known
+	return known.who
+}
+
+// mayTry tells whether an address may try a passcode now, and counts the try as
+// wrong until right says otherwise.
+func (g *gate) mayTry(address string) bool {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	now := g.now()
+	for at, tries := range g.wrong {
+		for len(tries) > 0 && now.Sub(tries[0]) > triesWithin {
+			tries = tries[1:]
+		}
+		if g.wrong[at] = tries; len(tries) == 0 {
+			delete(g.wrong, at)
+		}
+	}
+	if len(g.wrong[address]) >= mostTries || len(g.wrong[""]) >= mostTriesAll {
+		return false
+	}
+	g.wrong[address], g.wrong[""] = append(g.wrong[address], now), append(g.wrong[""], now)
+	return true
+}
+
+// right takes back the tries of an address that knows the passcode.
+func (g *gate) right(address string) {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	delete(g.wrong, address)
+	if all := g.wrong[""]; len(all) > 0 {
+		g.wrong[""] = all[:len(all)-1]
+	}
+}
+
+// let lets a person in.
+func (g *gate) let(w http.ResponseWriter, who string) {
+	token := rand.Text()
+	g.mu.Lock()
+	if len(g.sessions) >= mostSessions {
+		oldest := ""
+		for t, s := range g.sessions {
+			if oldest == "" || s.last.Before(g.sessions[oldest].last) {
+				oldest = t
+			}
+		}
+		delete(g.sessions, oldest)
+	}
+	g.sessions[token] = session{who, g.now()}
+	g.mu.Unlock()
+	g.set(w, token, int(forgotten/time.Second))
+}
+
+func (g *gate) set(w http.ResponseWriter, token string, seconds int) {
+	http.SetCookie(w, &http.Cookie{Name: g.cookie(), Value: token, Path: "/", MaxAge: seconds, HttpOnly: true, Secure: g.secure, SameSite: http.SameSiteLaxMode})
+}
+
+// leave forgets the session behind a request.
+func (g *gate) leave(w http.ResponseWriter, r *http.Request) {
+	if c, err := r.Cookie(g.cookie()); err == nil {
+		g.mu.Lock()
+		delete(g.sessions, c.Value)
+		g.mu.Unlock()
+	}
+	g.set(w, "", -1)
+}
+
+// who is the person behind a request.
+func (s *Server) who(r *http.Request) string {
+	if s.gate == nil {
+		return s.o.Who
+	}
+	return s.gate.person(r)
+}
+
+// entry is the way in: what is no part of the gate itself needs a person.
+func (s *Server) entry(next http.Handler) http.Handler {
+	if s.gate == nil {
+		return next
+	}
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		switch {
+		case r.URL.Path == "/enter" || strings.HasPrefix(r.URL.Path, "/asset/") || s.gate.person(r) != "":
+			next.ServeHTTP(w, r)
+		case r.URL.Path == changesPath || r.URL.Path == "/mix/color":
+			s.refuse(w, r, http.StatusUnauthorized, "enter first")
+		case r.Method == http.MethodGet || r.Method == http.MethodHead:
+			http.Redirect(w, r, path("/enter", "to", r.URL.RequestURI()), http.StatusSeeOther)
+		default:
+			q := s.ask(w, r)
+			q.show(http.StatusUnauthorized, view{"failed", "Enter first", []string{"Nothing was stored: this browser was not used for long, or the program was started anew. Open /enter in another tab, then go back and send the form again."}})
+		}
+	})
+}
+
+func (q *ask) enterForm() form {
+	return newForm("Enter", "/enter", "Enter", hidden("to", q.text("to")),
+		text("who", "Your name", "").needed().help("it stands in the log beside what you do"),
+		field{Name: "passcode", Label: "Passcode", Kind: codeField, Need: true, Help: "that the program printed when it started"})
+}
+
+var errTooOften = refusal{http.StatusTooManyRequests, "too many wrong passcodes; wait ten minutes"}
+
+// gatePages let in and out.
+func (s *Server) gatePages() {
+	if s.gate == nil {
+		return
+	}
+	s.get("/enter", func(q *ask) (view, error) { return view{"alone", "Enter", q.enterForm()}, nil })
+	refused := func(q *ask, code int, err error) {
+		f := q.enterForm()
+		f.retyped(q)
+		f.refused(q, err)
+		q.show(code, view{"alone", "Enter", f})
+	}
+	s.mux.HandleFunc("POST /enter", func(w http.ResponseWriter, r *http.Request) {
+		q := s.ask(w, r)
+		if err := q.parse(); err != nil {
+			q.fail(unread(err))
+			return
+		}
+		who := legible.Text(q.text("who"))
+		if who == "" || len(who) > longestName {
+			q.blame("who", fmt.Errorf("is missing or longer than %d letters; say who you are", longestName))
+		}
+		if q.text("passcode") == "" {
+			q.blame("passcode", errors.New("is missing; the program printed it when it started"))
+		}
+		if err := q.fault(); err != nil {
+			refused(q, http.StatusUnprocessableEntity, err)
+			return
+		}
+		if !s.gate.mayTry(from(r)) {
+			refused(q, http.StatusTooManyRequests, errTooOften)
+			return
+		}
+		select {
+		case s.gate.trying <- struct{}{}:
+		case <-r.Context().Done():
+			return
+		}
+		is := subtle.ConstantTimeCompare(s.gate.hash(q.text("passcode")), s.gate.hashed) == 1
+		<-s.gate.trying
+		if !is {
+			s.o.Log("a wrong passcode from %s", from(r))
+			q.blame("passcode", errors.New("is wrong; the program printed it when it started"))
+			refused(q, http.StatusForbidden, q.fault())
+			return
+		}
+		s.gate.right(from(r))
+		s.gate.let(w, who)
+		http.Redirect(w, r, inside(q.text("to")), http.StatusSeeOther)
+	})
+	s.post("/leave", action{nil, func(q *ask) (string, error) {
+		s.gate.leave(q.w, q.Request)
+		return "/enter", nil
+	}})
+}
+
+// inside is an address of this server, Today for any other.
+func inside(to string) string {
+	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsAny(to, "\\\r\n\t") {
+		return "/"
+	}
+	return to
+}

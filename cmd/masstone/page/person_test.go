@@ -1,0 +1,229 @@
+package page_test
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"io/fs"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/require"
+
+	"masstone/cmd/masstone/demo"
+	"masstone/cmd/masstone/page"
+	"masstone/recipes/workbench"
+)
+
+var screens = flag.String("screens", "", "folder that pictures of every page go to")
+
+// chromium is Debian's.
+const chromium = "/usr/bin/chromium"
+
+// served serves a bench as the command does.
+func served(t testing.TB, b *workbench.Bench) string {
+	t.Helper()
+	s, err := page.New(page.Options{Bench: b, Program: "masstone test", Who: "ada", Hosts: []string{"127.0.0.1"}, Log: t.Logf})
+	require.NoError(t, err)
+	on, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	ctx, stop := context.WithCancel(context.Background())
+	ended := make(chan error, 1)
+	go func() { ended <- s.Serve(ctx, on) }()
+	t.Cleanup(func() {
+		stop()
+		if err := <-ended; err != nil && err != http.ErrServerClosed {
+			t.Errorf("the server stopped with %v", err)
+		}
+	})
+	return "http://" + on.Addr().String()
+}
+
+// emptyBench is a bench file just made.
+func emptyBench(t testing.TB) *workbench.Bench {
+	t.Helper()
+	b, err := workbench.Create(t.Context(), filepath.Join(t.TempDir(), "bench.db"), workbench.Options{Who: "ada", Program: "test"})
+	require.NoError(t, err)
+	t.Cleanup(func() { b.Close() })
+	return b
+}
+
+// shopFile lays a file of the invented shop out.
+func shopFile(t testing.TB, name string) string {
+	t.Helper()
+	data, err := fs.ReadFile(demo.Shop(), name)
+	require.NoError(t, err)
+	file := filepath.Join(t.TempDir(), name)
+	require.NoError(t, os.WriteFile(file, data, 0o600))
+	return file
+}
+
+// A person is somebody at a browser.
+type person struct {
+	t    testing.TB
+	ctx  context.Context
+	site string
+}
+
+// browse starts a browser, or skips the test where there is none.
+func browse(t testing.TB, site string) *person {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
+	if _, err := os.Stat(chromium); err != nil {
+		t.Skip("chromium is not here; install Debian's package")
+	}
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU)
+	ctx, stop := chromedp.NewExecAllocator(context.Background(), options...)
+	t.Cleanup(stop)
+	ctx, stop = chromedp.NewContext(ctx)
+	t.Cleanup(stop)
+	require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(1280, 900)))
+	limited, stop := context.WithTimeout(ctx, 5*time.Minute)
+	t.Cleanup(stop)
+	return &person{t, limited, site}
+}
+
+func (p *person) do(steps ...chromedp.Action[chromedp.Void]) {
+	p.t.Helper()
+	ctx, stop := context.WithTimeout(p.ctx, 60*time.Second)
+	defer stop()
+	if err := chromedp.Do(ctx, steps...); err != nil {
+		p.t.Fatalf("%v, at %s:\n%s", err, p.where(), p.text("main"))
+	}
+}
+
+func ask[T any](p *person, script string) T {
+	p.t.Helper()
+	v, err := chromedp.Run(p.ctx, chromedp.Evaluate[T](script))
+	require.NoError(p.t, err, script)
+	return v
+}
+
+func (p *person) where() string {
+	v, _ := chromedp.Run(p.ctx, chromedp.Evaluate[string](`location.pathname + location.search`))
+	return v
+}
+
+// text is what a part of the page says.
+func (p *person) text(selector string) string {
+	v, _ := chromedp.Run(p.ctx, chromedp.Evaluate[string](fmt.Sprintf(`(document.querySelector(%q) || {innerText: ""}).innerText`, selector)))
+	return v
+}
+
+// open goes to a page.
+func (p *person) open(path string) {
+	p.t.Helper()
+	p.do(chromedp.Navigate(p.site+path), chromedp.WaitReady("main"))
+}
+
+// fill types into the fields of a form, name and value in turn.
+func (p *person) fill(action string, pairs ...string) {
+	p.t.Helper()
+	for i := 0; i < len(pairs); i += 2 {
+		at := fmt.Sprintf(`form[action=%q] [name=%q]`, action, pairs[i])
+		ask[bool](p, fmt.Sprintf(`(() => { for (let d = document.querySelector(%q).closest("details"); d; d = d.parentElement.closest("details")) if (!d.open) d.querySelector("summary").click(); return true })()`, at))
+		switch kind := ask[string](p, fmt.Sprintf(`document.querySelector(%q).type`, at)); kind {
+		case "file":
+			p.do(chromedp.SetUploadFiles(at, []string{pairs[i+1]}))
+		case "checkbox":
+			p.do(chromedp.Click(at))
+		case "select-one":
+			p.do(chromedp.SetValue(at, pairs[i+1]))
+		default:
+			ask[bool](p, fmt.Sprintf(`(() => { const e = document.querySelector(%q); e.focus(); e.select(); return true })()`, at))
+			p.do(chromedp.SendKeys(at, pairs[i+1]))
+		}
+	}
+}
+
+// send presses the button of a form and waits for the next page.
+func (p *person) send(action string) {
+	p.t.Helper()
+	p.press(fmt.Sprintf(`form[action=%q] .do button`, action))
+}
+
+// press clicks what leads to another page, and waits for it.
+func (p *person) press(selector string) {
+	p.t.Helper()
+	ask[bool](p, `window.before = true`)
+	p.do(chromedp.Click(selector))
+	p.until("window.before !== true && document.readyState === 'complete'")
+}
+
+// until waits until the page says yes.
+func (p *person) until(script string) {
+	p.t.Helper()
+	for end := time.Now().Add(60 * time.Second); ; time.Sleep(50 * time.Millisecond) {
+		v, err := chromedp.Run(p.ctx, chromedp.Evaluate[bool](script))
+		if err == nil && v {
+			return
+		}
+		if time.Now().After(end) {
+			p.t.Fatalf("never so: %s (%v), at %s:\n%s", script, err, p.where(), p.text("main"))
+		}
+	}
+}
+
+// sees fails unless the page says a text.
+func (p *person) sees(texts ...string) {
+	p.t.Helper()
+	main := p.text("main")
+	for _, text := range texts {
+		if !strings.Contains(main, text) {
+			p.t.Fatalf("no %q at %s:\n%s", text, p.where(), main)
+		}
+	}
+}
+
+// overflow is by how many pixels a page runs out of the window, and what does.
+const overflow = `(() => {
+	const width = document.documentElement.clientWidth
+	let worst = document.documentElement.scrollWidth - width, which = "page"
+	for (const e of document.body.querySelectorAll("*")) {
+		if (e.closest(".scroll, .skip, svg, details:not([open]) > :not(summary)")) continue
+		const over = e.getBoundingClientRect().right - width
+		if (over > worst) { worst = over; which = e.outerHTML.slice(0, 160) }
+	}
+	return [worst, which]
+})()`
+
+// small are the targets on a page that are hard to hit with a gloved finger.
+const small = `[...document.querySelectorAll("main button, main .button, main input:not([type=hidden]):not([type=checkbox]):not([type=range]), main select, header a:not(.skip), header button, summary")].filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 47.5).map(e => e.outerHTML.slice(0, 120))`
+
+// looks checks a page on a phone, a tablet and a desktop, and takes its pictures.
+func (p *person) looks(name string) {
+	p.t.Helper()
+	for _, width := range []int64{360, 820, 1280} {
+		p.do(chromedp.EmulateViewport(width, 900))
+		over := ask[[]any](p, overflow)
+		require.LessOrEqual(p.t, over[0], 1.0, "%s at %d px: %v", name, width, over[1])
+		require.Empty(p.t, ask[[]string](p, small), "%s at %d px", name, width)
+		p.picture(fmt.Sprintf("%s-%d", name, width))
+	}
+	if *screens != "" {
+		_, err := chromedp.Call(p.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}}})
+		require.NoError(p.t, err)
+		p.picture(name + "-dark")
+		_, err = chromedp.Call(p.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "light"}}})
+		require.NoError(p.t, err)
+	}
+}
+
+func (p *person) picture(name string) {
+	if *screens == "" {
+		return
+	}
+	require.NoError(p.t, os.MkdirAll(*screens, 0o777))
+	shot, err := chromedp.Run(p.ctx, chromedp.FullScreenshot(100))
+	require.NoError(p.t, err)
+	require.NoError(p.t, os.WriteFile(filepath.Join(*screens, name+".png"), shot, 0o666))
+}
