@@ -21,7 +21,7 @@ func pieces(s *virtualshop.Shop, rng *rand.Rand, mixtures []map[string]calibrate
 	}
 	for _, m := range mixtures {
 		r := s.Piece(rng, m, s.Setting)
-		out = append(out, unseen{calibrate.Sample{Loadings: m, Setting: s.Setting}, w.Lab(&r)})
+		out = append(out, unseen{calibrate.Sample{Loadings: m, Setting: s.Setting, OneCasting: true}, w.Lab(&r)})
 	}
 	return out
 }
@@ -35,7 +35,7 @@ func seen(readings []calibrate.Chip) []unseen {
 	}
 	for _, c := range readings {
 		set := calibrate.Setting{Thickness: c.Thickness, Backing: c.Backing, Specular: c.Measurement.Specular, ThicknessSD: c.ThicknessSD}
-		out = append(out, unseen{calibrate.Sample{Loadings: c.Loadings, Setting: set}, w.Lab(c.Spectrum)})
+		out = append(out, unseen{calibrate.Sample{Loadings: c.Loadings, Setting: set, OneCasting: true}, w.Lab(c.Spectrum)})
 	}
 	return out
 }

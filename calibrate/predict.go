@@ -12,6 +12,9 @@ import (
 type Sample struct {
 	Loadings map[string]PHR
 	Setting
+	// OneCasting is for the bars of one casting, whose portions of paste are as strong
+	// as they happen to be; else they are for the mean of many.
+	OneCasting bool
 }
 
 // PredictedColor is a colour with what the calibration leaves uncertain.
@@ -19,8 +22,8 @@ type PredictedColor struct {
 	Lab    color.Lab
 	Cov    [3][3]float64 // covariance of L*, a*, b*
 	Half95 [3]float64    // half width of the 95 % intervals of L*, a*, b*
-	// Landing against the predicted colour itself: how far one casting of a mixture
-	// weighed exactly so lies from the prediction.
+	// Landing against the predicted colour itself: how far the true colour of a
+	// mixture weighed exactly so lies from the prediction.
 	Landing
 }
 
@@ -35,9 +38,7 @@ type Prediction struct {
 const normal95 = 1.96
 
 // Predict returns the colour of a mixture under the given conditions, or the
-// calibration's main condition if none is given. Its bars are for one casting: what
-// its portions of paste scatter by is counted, and what castings miss the law of mixing
-// by. A pigment that the
+// calibration's main condition if none is given. A pigment that the
 // calibration does not know is an error.
 func (c *Calibration) Predict(s Sample, under ...color.Condition) (Prediction, error) {
 	pigments, phr, err := c.Resolve(s.Loadings)
@@ -53,7 +54,10 @@ func (c *Calibration) Predict(s Sample, under ...color.Condition) (Prediction, e
 	grad := make([][3]float64, len(pigments))
 	for i, cond := range e.Conditions() {
 		lab := e.LabGradient(i, grad)
-		p := PredictedColor{Lab: color.LabFrom(lab, cond), Cov: plus(e.Covariance(), portions(grad, phr, c.Scatter))}
+		p := PredictedColor{Lab: color.LabFrom(lab, cond), Cov: e.Covariance()}
+		if s.OneCasting {
+			p.Cov = plus(p.Cov, portions(grad, phr, c.Scatter))
+		}
 		for t := range 3 {
 			p.Half95[t] = normal95 * math.Sqrt(p.Cov[t][t])
 		}

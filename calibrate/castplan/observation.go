@@ -74,22 +74,19 @@ func (s *knowledge) linearisePredictions(in settings, interest []Interest) error
 			}
 		}
 		s.errors = append(s.errors, out)
-		own := mat.NewDense(color.Bands, len(pigments), nil) // the portions, then the rest of the casting
-		for b := range color.Bands {
-			for k := range pigments {
-				own.Set(b, k, sens.Loading.At(b, k)*in.c.Scatter*phr[k])
+		var own [3][3]float64
+		if sens.Casting != nil {
+			var seen, square mat.Dense
+			seen.Mul(labRows(&jac), sens.Casting)
+			seen.Mul(root, &seen)
+			square.Mul(&seen, seen.T())
+			for a := range 3 {
+				for b := range 3 {
+					own[a][b] = square.At(a, b)
+				}
 			}
 		}
-		var seen, square mat.Dense
-		seen.Mul(labRows(&jac), beside(own, sens.Casting))
-		seen.Mul(root, &seen)
-		square.Mul(&seen, seen.T())
-		for a := range 3 {
-			for b := range 3 {
-				out[a][b] = square.At(a, b)
-			}
-		}
-		s.castings = append(s.castings, out)
+		s.castings = append(s.castings, own)
 	}
 	return nil
 }

@@ -67,7 +67,7 @@ func Predict(ctx context.Context, b *Bench, r PredictRequest) (PredictResult, er
 		return PredictResult{}, err
 	}
 	mix := phrs(r.Loadings)
-	p, err := k.now.Predict(calibrate.Sample{Loadings: mix, Setting: setting}, lightsOf(k.now, r.Under)...)
+	p, err := k.now.Predict(calibrate.Sample{Loadings: mix, Setting: setting, OneCasting: true}, lightsOf(k.now, r.Under)...)
 	if err != nil {
 		return PredictResult{}, err
 	}
