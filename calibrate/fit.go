@@ -96,8 +96,8 @@ func (p *problem) unbend(ctx context.Context, x state) (*problem, state, error) 
 // round gained at most 15; no source.
 const hopeless = 5
 
-// near reports whether one positive number is another to a factor.
-func near(a, b, factor float64) bool { return a < b*factor && b < a*factor }
+// near reports whether one number is another to a factor, neither below 0.
+func near(a, b, factor float64) bool { return a <= b*factor && b <= a*factor }
 
 // finish learns roughness and noise to the end.
 func (p *problem) finish(ctx context.Context, x state) error {
