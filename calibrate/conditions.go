@@ -51,8 +51,10 @@ func (c *Calibration) Knows(under color.Condition) bool {
 // Admit returns a reading as it may be compared with the calibration, and what
 // was done to it in plain words. Its colour under the calibration's main
 // condition comes first, from the spectrum where it was not read; colours that
-// the evidence cannot tell are left out. The error is a reading that no physics
-// here brings to the calibration: another geometry, or no colour that it knows.
+// the evidence cannot tell are left out beside those it can; alone they stay, and
+// predictions under their light stand on the curves, whose bars are wider there.
+// The error is a reading that no physics here brings to the calibration: another
+// geometry.
 //
 // The specular mode stays as it is: a prediction is made in the mode of the
 // reading, by the surface of the layer model.
@@ -89,10 +91,11 @@ func (c *Calibration) Admit(r Reading) (Reading, []string, error) {
 	if len(foreign) > 0 {
 		known := "the chips of this calibration were read under " + conditionNames(c.Lights)
 		if len(out.Labs) == 0 {
-			return r, nil, fmt.Errorf("was read under %s only, %s, and no Lab can be brought from one light to another; read it under %s or as a spectrum",
-				strings.Join(foreign, ", "), known, c.Main)
+			out.Labs = slices.Clone(r.Labs)
+			done = append(done, fmt.Sprintf("it was read under %s, %s: it is matched under %s by the curves they gave", strings.Join(foreign, ", "), known, r.Labs[0].Under))
+		} else {
+			done = append(done, fmt.Sprintf("its colour under %s is not used, as %s", strings.Join(foreign, ", "), known))
 		}
-		done = append(done, fmt.Sprintf("its colour under %s is not used, as %s", strings.Join(foreign, ", "), known))
 	}
 	if s := r.Measurement.Specular; s != "" && len(c.Measurements) > 0 && !slices.ContainsFunc(c.Measurements, func(m color.Measurement) bool { return m.Specular == "" || m.Specular == s }) {
 		how := "are made without"

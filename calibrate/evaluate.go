@@ -144,6 +144,17 @@ func (e *Evaluator) Clone() *Evaluator {
 	return &c
 }
 
+// In returns an evaluator in another setting, with its own working memory. It
+// shares what was prepared, so that it costs little beside a new one.
+func (e *Evaluator) In(set Setting) (*Evaluator, error) {
+	if err := set.Check(); err != nil {
+		return nil, err
+	}
+	c := e.Clone()
+	c.setting, c.backing = set, set.Backing
+	return c, nil
+}
+
 // Coarse returns an evaluator with its own working memory that follows only
 // the leading directions of each curve's error. Its Covariance costs less; it
 // leaves out what the others add to the error and what they take from it.

@@ -143,6 +143,27 @@ func TestCovarianceRemembersNoMixture(t *testing.T) {
 	})
 }
 
+// An evaluator moved to another setting is one made for it.
+func TestEvaluatorInAnotherSetting(t *testing.T) {
+	c := smallShop().exact
+	from, err := c.Evaluator(smallShop().shop.Setting)
+	require.NoError(t, err)
+	to := calibrate.Setting{Thickness: 1.5, Backing: color.Constant(0.05), Specular: color.SpecularIncluded}
+	moved, err := from.In(to)
+	require.NoError(t, err)
+	made, err := c.Evaluator(to)
+	require.NoError(t, err)
+	for _, e := range []*calibrate.Evaluator{from, moved, made} {
+		e.Set([]int{1, 2}, []float64{1, 0.2})
+		e.LabGradient(0, make([][3]float64, 2))
+	}
+	require.Equal(t, made.Lab(0), moved.Lab(0))
+	require.Equal(t, made.Covariance(), moved.Covariance())
+	require.NotEqual(t, from.Lab(0), moved.Lab(0))
+	_, err = from.In(calibrate.Setting{})
+	require.ErrorContains(t, err, "thickness 0 mm")
+}
+
 // Evaluating a mixture allocates nothing.
 func TestEvaluationAllocatesNothing(t *testing.T) {
 	for _, c := range []*calibrate.Calibration{smallShop().km, smallShop().exact} {

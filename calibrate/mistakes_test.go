@@ -6,6 +6,7 @@ import (
 	"maps"
 	"math/rand/v2"
 	"slices"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -98,19 +99,29 @@ func colourant(c *calibrate.Chip) string {
 // testdata/real_pigments show.
 func paintShop(t testing.TB) *virtualshop.Shop {
 	codes, chips, _ := calibrate.RealPigments(t, 48)
-	c, err := calibrate.Fit(context.Background(), codes, chips, calibrate.Options{Layer: calibrate.KubelkaMunk})
-	require.NoError(t, err)
+	paintFit.Do(func() {
+		paintFit.fit, paintFit.err = calibrate.Fit(context.Background(), codes, chips, calibrate.Options{Layer: calibrate.KubelkaMunk})
+	})
+	require.NoError(t, paintFit.err)
 	s := &virtualshop.Shop{
 		Name: "paints", Codes: codes, Light: virtualshop.TwoFlux{K1: 0.04, K2: 0.60}, Level: 1,
 		Setting: calibrate.Setting{Thickness: 3, Backing: color.Constant(0.90), Specular: color.SpecularIncluded},
 		Dark:    color.Constant(0.03), ChipGrams: 50, ScaleGrams: 0.01,
 		Noise: calibrate.Noise{LabSD: 0.08, SpectrumSD: 0.001},
 	}
+	c := paintFit.fit
 	s.Resin = virtualshop.Curve{K: c.Curves[0].K, S: c.Curves[0].S}
 	for _, q := range c.Curves[1:] {
 		s.Pigments = append(s.Pigments, virtualshop.Curve{K: q.K, S: q.S})
 	}
 	return s
+}
+
+// paintFit is the fit of the measured paints, which several tests begin with.
+var paintFit struct {
+	sync.Once
+	fit *calibrate.Calibration
+	err error
 }
 
 // verdict of one case.
@@ -261,21 +272,6 @@ func TestSwapOfWhatAllChipsHold(t *testing.T) {
 	c, err := calibrate.Fit(context.Background(), codes, virtualshop.OneLight.Of(bad), calibrate.Options{Layer: calibrate.KubelkaMunk})
 	require.NoError(t, err)
 	assert.Equal(t, named, judge(c.Suspects, p), "%s; found %v", p.what, c.Suspects)
-}
-
-// A layer model that does not fit is no reason to blame chips: Kubelka-Munk where
-// light follows radiative transfer.
-func TestNoChipIsBlamedForTheLayer(t *testing.T) {
-	if underRace {
-		t.Skip("a study of figures; run without -race")
-	}
-	s := virtualshop.Radiative(1, 12)
-	rng := rand.New(rand.NewPCG(1, 'c'))
-	unseenOf(s, rng, 120)
-	chips := s.CastAll(rng, s.Study(virtualshop.Thin))
-	c, err := calibrate.Fit(context.Background(), s.Codes, virtualshop.Spectra.Of(chips), calibrate.Options{Layer: calibrate.KubelkaMunk})
-	require.NoError(t, err)
-	assert.Empty(t, c.Suspects)
 }
 
 // A chip that is wrong on record speaks for the wrong layer model: once it is found

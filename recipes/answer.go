@@ -145,7 +145,13 @@ func (m *match) explain(ctx context.Context, a *Answer) error {
 			nearest = &a.Recipes[i]
 		}
 	}
-	a.InGamut = nearest.DE00 <= outside
+	a.Reach = Reached
+	if nearest.DE00 > outside {
+		if err := m.tell(ctx, a); err != nil {
+			return err
+		}
+	}
+	a.InGamut = a.Reach == Reached || a.Reach == Unsure
 	if m.limits.MinOpacity > 0 && best.Opacity < m.limits.MinOpacity-1e-3 {
 		a.Notes = append(a.Notes, fmt.Sprintf("opacity %.3f is asked for; %.3f is the most these pigments reach at this colour", m.limits.MinOpacity, best.Opacity))
 	}
@@ -155,14 +161,7 @@ func (m *match) explain(ctx context.Context, a *Answer) error {
 	if m.target.Spectrum == nil && len(m.target.Labs) > 1 && len(m.wants) < len(m.target.Labs) {
 		a.Notes = append(a.Notes, "the chips were read under one light: how the colour changes under another cannot be known from them")
 	}
-	if !a.InGamut {
-		d, err := color.Compare(color.LabFrom(m.wants[0].lab, m.conds[0]), nearest.Colors[0].Lab, color.CIEDE2000)
-		if err != nil {
-			return err
-		}
-		a.Missing = lacking(d)
-	}
-	if a.InGamut && best.Chance > 0.5 {
+	if a.Reach == Reached && best.Chance > 0.5 {
 		return nil
 	}
 	for _, relax := range m.relaxations() {

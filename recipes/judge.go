@@ -43,7 +43,13 @@ func (j *Judge) Want() color.Lab { return j.want }
 // calibration leaves open, the weighing and the reading of the target count, as
 // they do in Match.
 func (j *Judge) Land(mix, weighSD map[string]calibrate.PHR) (color.Lab, calibrate.Landing, error) {
-	lab, cov, err := j.predict(mix, weighSD)
+	return j.Foresee(mix, weighSD, 1)
+}
+
+// Foresee is Land for a day when the calibration leaves only a share open of what
+// it does now, in standard deviations, as after more chips.
+func (j *Judge) Foresee(mix, weighSD map[string]calibrate.PHR, share float64) (color.Lab, calibrate.Landing, error) {
+	lab, cov, err := j.predict(mix, weighSD, share)
 	if err != nil {
 		return color.Lab{}, calibrate.Landing{}, err
 	}
@@ -52,15 +58,16 @@ func (j *Judge) Land(mix, weighSD map[string]calibrate.PHR) (color.Lab, calibrat
 
 // Expected returns the Expected of Land for an eighth of its cost.
 func (j *Judge) Expected(mix, weighSD map[string]calibrate.PHR) (float64, error) {
-	lab, cov, err := j.predict(mix, weighSD)
+	lab, cov, err := j.predict(mix, weighSD, 1)
 	if err != nil {
 		return 0, err
 	}
 	return calibrate.ExpectedDE00(j.want.Values(), lab, j.target.read(cov)), nil
 }
 
-// predict returns the colour of a mixture with its covariance.
-func (j *Judge) predict(mix, weighSD map[string]calibrate.PHR) (lab [3]float64, cov [3][3]float64, err error) {
+// predict returns the colour of a mixture with its covariance, of which the
+// calibration's part counts by the share.
+func (j *Judge) predict(mix, weighSD map[string]calibrate.PHR, share float64) (lab [3]float64, cov [3][3]float64, err error) {
 	pigments, phr, err := j.cal.Resolve(mix)
 	if err != nil {
 		return lab, cov, err
@@ -68,6 +75,11 @@ func (j *Judge) predict(mix, weighSD map[string]calibrate.PHR) (lab [3]float64, 
 	j.eval.Set(pigments, phr)
 	lab = j.eval.LabGradient(0, j.gradient[:])
 	cov = j.eval.Covariance()
+	for a := range cov {
+		for b := range cov {
+			cov[a][b] *= share * share
+		}
+	}
 	for i, q := range pigments {
 		sd := float64(weighSD[j.cal.Curves[q].Code])
 		for a := range 3 {

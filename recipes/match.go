@@ -36,8 +36,9 @@ type Answer struct {
 	// their least f, which is a lower bound of F, leaves no room for them among
 	// the best.
 	Subsets, Solved, Excluded int
-	InGamut                   bool     // whether some recipe is predicted within 0.5 of the target
-	Missing                   string   // what the nearest colour lacks, in plain words, when it is not
+	InGamut                   bool     // whether some mixture within the limits is predicted within 0.5 of the target
+	Reach                     Reach    // what stands in the way where no recipe is
+	Missing                   string   // the proof of it in plain words
 	Binding                   []string // limits that stand in the way, and what relaxing each buys
 	Notes                     []string
 }

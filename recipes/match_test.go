@@ -156,6 +156,7 @@ func TestMatchSaysWhatIsOutOfReach(t *testing.T) {
 	a, err := Match(context.Background(), s.cal, target, Limits{})
 	require.NoError(t, err)
 	assert.False(t, a.InGamut)
+	assert.Equal(t, NoMixture, a.Reach)
 	assert.Contains(t, a.Missing, "chroma")
 	require.NotEmpty(t, a.Recipes, "the nearest reachable colour is still given")
 
@@ -164,6 +165,49 @@ func TestMatchSaysWhatIsOutOfReach(t *testing.T) {
 	require.NoError(t, err)
 	require.NotEmpty(t, tight.Binding, "one pigment does not reach a mixture")
 	assert.Contains(t, tight.Binding[0], "at most 1 pigment")
+	assert.Equal(t, Forbidden, tight.Reach)
+	assert.False(t, tight.InGamut)
+}
+
+// What is said of the reach holds against the least predicted differences found by
+// themselves, for calibrations of few chips, on whose word little can be counted.
+func TestReachIsProved(t *testing.T) {
+	if underRace {
+		t.Skip("a count of figures; run without -race")
+	}
+	shop := virtualshop.Painted(4, 6)
+	rng := rand.New(rand.NewPCG(4, 'r'))
+	chips := virtualshop.OneLight.Of(shop.CastAll(rng, shop.Study(virtualshop.Tint)[:10]))
+	cal, err := calibrate.Fit(context.Background(), shop.Codes, chips, calibrate.Options{Layer: calibrate.KubelkaMunk})
+	require.NoError(t, err)
+	seen := map[Reach]int{}
+	for _, mix := range append(shop.Mixtures(rng, 14), map[string]calibrate.PHR{"BK": 4}, map[string]calibrate.PHR{"WH": 0.02}) {
+		target := Target{Name: "part", Labs: []color.Lab{shop.Color(mix, shop.Setting, color.D65Ten())}, Setting: shop.Setting, Readings: 3}
+		for _, limits := range []Limits{{}, {MaxPigments: 2}} {
+			a, err := Match(context.Background(), cal, target, limits)
+			require.NoError(t, err)
+			limits.Predicted = true
+			p, err := Match(context.Background(), cal, target, limits)
+			require.NoError(t, err)
+			least := math.Inf(1)
+			for _, r := range p.Recipes {
+				least = math.Min(least, r.DE00)
+			}
+			seen[a.Reach]++
+			switch a.Reach {
+			case Reached, Unsure:
+				assert.True(t, a.InGamut)
+				assert.LessOrEqual(t, least, outside*1.001, "%v: %s, %s", mix, a.Reach, a.Missing)
+			default:
+				assert.False(t, a.InGamut)
+				assert.Greater(t, least, outside*0.999, "%v: %s, %s", mix, a.Reach, a.Missing)
+			}
+			assert.Equal(t, a.Reach == Reached, a.Missing == "")
+		}
+	}
+	t.Log(seen)
+	assert.Positive(t, seen[Reached])
+	assert.GreaterOrEqual(t, len(seen), 3)
 }
 
 // Where pigment only leads away from the target there is no recipe, and no

@@ -24,10 +24,17 @@ func Opacity(cal *calibrate.Calibration, loadings map[string]calibrate.PHR, thic
 	if err != nil {
 		return 0, 0, err
 	}
+	over := func(backing float64, x calibrate.ThicknessMM) calibrate.Setting {
+		return calibrate.Setting{Thickness: x, Backing: color.Constant(backing), Specular: color.SpecularIncluded}
+	}
+	prepared, err := cal.Evaluator(over(whiteBacking, thickness))
+	if err != nil {
+		return 0, 0, err
+	}
 	at := func(x calibrate.ThicknessMM) (float64, error) {
 		var y [2]float64
 		for i, backing := range [2]float64{blackBacking, whiteBacking} {
-			e, err := cal.Evaluator(calibrate.Setting{Thickness: x, Backing: color.Constant(backing), Specular: color.SpecularIncluded})
+			e, err := prepared.In(over(backing, x))
 			if err != nil {
 				return 0, err
 			}

@@ -18,19 +18,22 @@ type Request struct {
 	Reading    Reading    // how the chips will be read
 	Candidates []Chip     // the chips to choose from
 	Interest   []Interest // the mixtures to know well, all counted alike
+	Watch      []Interest // further ones that are only told of
 	Count      int        // chips to choose
 }
 
 // Plan is what to cast next.
 type Plan struct {
-	Before float64 // mean expected CIEDE2000 of the mixtures of interest now
-	Steps  []Step  // the chips in the order to cast them
+	Before float64   // mean expected CIEDE2000 of the mixtures of interest now
+	Now    []float64 // expected of each watched mixture
+	Steps  []Step    // the chips in the order to cast them
 }
 
 // Step is one chip of a plan.
 type Step struct {
 	Chip
-	After float64 // mean expected CIEDE2000 once this chip and those before it are read
+	After float64   // mean expected CIEDE2000 once this chip and those before it are read
+	Then  []float64 // expected of each watched mixture then
 	// Helps is the mixture of interest that gains most by this chip, with its
 	// expected CIEDE2000 before and after it.
 	Helps       int
@@ -53,7 +56,7 @@ func Next(ctx context.Context, c *calibrate.Calibration, r Request) (Plan, error
 	if err != nil {
 		return Plan{}, err
 	}
-	plan := Plan{Before: s.mean(nil)}
+	plan := Plan{Before: s.mean(nil), Now: s.each()[len(r.Interest):]}
 	var chosen []int
 	for range min(r.Count, len(r.Candidates)) {
 		after, err := s.rate(ctx, chosen)
@@ -66,11 +69,12 @@ func Next(ctx context.Context, c *calibrate.Calibration, r Request) (Plan, error
 				best = i
 			}
 		}
-		was := s.each()
+		was := s.each()[:s.counted()]
 		s.update(&s.observations[best])
 		chosen = append(chosen, best)
-		is := s.each()
-		step := Step{Chip: r.Candidates[best]}
+		all := s.each()
+		is := all[:s.counted()]
+		step := Step{Chip: r.Candidates[best], Then: all[s.counted():]}
 		for i := range is {
 			step.After += is[i] / float64(len(is))
 			if was[i]-is[i] > was[step.Helps]-is[step.Helps] {
@@ -128,6 +132,7 @@ type knowledge struct {
 	pull         *mat.Dense      // C G' B' of all mixtures: unknowns x 3 per mixture
 	castings     [][3][3]float64 // what no chip takes away: each casting's own, B .. B'
 	errors       [][3][3]float64 // B G C G' B' per mixture, without the model error
+	watched      int             // the last of them, that are only told of
 	floor        float64         // what the model error adds to the diagonal of it
 	observations []observation
 }
@@ -152,7 +157,8 @@ func newKnowledge(ctx context.Context, c *calibrate.Calibration, r Request) (*kn
 		return nil, fmt.Errorf("mixture of interest 1: %w", err)
 	}
 	s := &knowledge{cov: mat.DenseCopyOf(first.Unknowns()), widen: c.ModelError.Widen, floor: c.ModelError.Floor}
-	if err := s.linearisePredictions(in, r.Interest); err != nil {
+	s.watched = len(r.Watch)
+	if err := s.linearisePredictions(in, slices.Concat(r.Interest, r.Watch)); err != nil {
 		return nil, err
 	}
 	if err := s.linearise(ctx, in, r); err != nil {
@@ -161,7 +167,10 @@ func newKnowledge(ctx context.Context, c *calibrate.Calibration, r Request) (*kn
 	return s, nil
 }
 
-// each returns the expected CIEDE2000 of every mixture of interest.
+// counted is how many of the mixtures are of interest.
+func (s *knowledge) counted() int { return len(s.errors) - s.watched }
+
+// each returns the expected CIEDE2000 of every mixture, of interest or watched.
 func (s *knowledge) each() []float64 {
 	out := make([]float64, len(s.errors))
 	for i := range out {
@@ -174,7 +183,7 @@ func (s *knowledge) each() []float64 {
 // by the rows of told, nil for none: rows x 3 per mixture.
 func (s *knowledge) mean(reduction *mat.Dense) float64 {
 	sum := 0.0
-	for i, q := range s.errors {
+	for i, q := range s.errors[:s.counted()] {
 		if reduction != nil {
 			rows, _ := reduction.Dims()
 			for k := range rows {
@@ -188,7 +197,7 @@ func (s *knowledge) mean(reduction *mat.Dense) float64 {
 		}
 		sum += s.beside(i, q)
 	}
-	return sum / float64(len(s.errors))
+	return sum / float64(s.counted())
 }
 
 // expected is the mean length of a normal error of covariance (2).

@@ -58,6 +58,9 @@ var (
 		4: {masstone, thin, {colour: 0.2}, {colour: 0.5, dark: true}},
 	}
 	ofWhite = []part{{white: 1}, {white: 0.5, dark: true}}
+	// beside one tint each the full white stands in every tint: here one cup, read
+	// over both backings, shows how it scatters
+	ofWhiteOnce = []part{{white: 0.5}, {white: 0.5, dark: true}}
 )
 
 // Start returns the first chips of a shelf that has no calibration yet: the
@@ -108,8 +111,12 @@ func Start(s Shelf, b *Bench) ([]Chip, error) {
 		}
 		l.add(mix, over)
 	}
+	whites := ofWhite
+	if s.PerColour == 1 {
+		whites = ofWhiteOnce
+	}
 	for _, white := range s.Whites {
-		for _, p := range ofWhite {
+		for _, p := range whites {
 			cast(p, white, "")
 		}
 	}

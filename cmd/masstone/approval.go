@@ -83,7 +83,7 @@ func newApprovalShowCommand(env *Env) *cobra.Command {
 
 func runApprovalShow(ctx context.Context, env *Env, r workbench.ApprovalRequest) error {
 	return tell(ctx, env, func(b *workbench.Bench) (workbench.Approval, error) { return workbench.ShowApproval(ctx, b, r) }, func(v workbench.Approval) {
-		env.print("%q%s, approved by %s on %s", tidy(v.Name), forClient(v.Client), tidy(v.By), v.At[:10])
+		env.print("%s%s, approved by %s on %s", named(v.Name), forClient(v.Client), tidy(v.By), v.At[:10])
 		thickness := "0"
 		if v.Recipe.ThicknessMM != nil {
 			thickness = figure.Short(float64(*v.Recipe.ThicknessMM))

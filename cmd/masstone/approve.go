@@ -45,7 +45,7 @@ func runApprove(ctx context.Context, env *Env, r workbench.ApproveRequest) error
 		if env.JSON {
 			return env.emit(v)
 		}
-		env.print("approved %q%s: recipe %s, by %s, checksum %s, head of the log %s", tidy(v.Name), forClient(v.Client), v.Recipe.ID, tidy(v.By), v.Checksum, v.Head)
+		env.print("approved %s%s: recipe %s, by %s, checksum %s, head of the log %s", named(v.Name), forClient(v.Client), v.Recipe.ID, tidy(v.By), v.Checksum, v.Head)
 		env.say("to cast it again: masstone reorder %s --grams 250", quoted(v.Target))
 		return nil
 	})

@@ -29,7 +29,7 @@ geometry or under no light of the target is refused.
   masstone certificate P1 --out certificate.pdf --shop "Tern Castings"
 
 JSON keys: made, shop, certificate (number), client, target, recipe, batch, pour,
-resin, calibration, lots (of, lot), formula, tolerance, axes (limits by axis),
+part_of_pour, mould, resin, calibration, lots (of, lot), formula, tolerance, axes (limits by axis),
 every_light, readings (target and part by light), differences (under, dE, dL, da,
 db, dC, dH, words, metamerism), within, measurement (geometry, specular),
 instrument, part_readings, target_readings, scatter_dE00, thickness_mm, over,

@@ -13,7 +13,7 @@ import (
 )
 
 func printCorrection(env *Env, r workbench.CorrectRequest, v workbench.Correction) {
-	env.print("%s of recipe %s for %q%s: %s, %s", v.Pour, v.Recipe, tidy(v.Target), forClient(v.Client), v.Verdict.Word(), verdictLine(v.Verdict))
+	env.print("%s of recipe %s for %s%s: %s, %s", v.Pour, v.Recipe, named(v.Target), forClient(v.Client), v.Verdict.Word(), verdictLine(v.Verdict))
 	env.print("")
 	say := "says"
 	if len(v.Pours) > 1 {

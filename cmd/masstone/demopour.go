@@ -63,11 +63,18 @@ func (d *demonstration) afterwards(ctx context.Context) error {
 	if err := d.cure(ctx, shop, "P2", "part2.csv"); err != nil {
 		return err
 	}
-	return d.all(ctx, []step{
+	if err := d.all(ctx, []step{
 		{"Read and judged again.",
 			[]string{"pour", "read", "P2", "--file", "part2.csv"}},
 		{"The client agrees. An approval keeps everything it came from under one checksum, and cannot be changed.",
 			[]string{"approve", recipe, "--pour", "P2", "--by", "J. Brandt, Tern Lighting"}},
+	}); err != nil {
+		return err
+	}
+	if err := d.castRun(ctx, shop, made.Batch); err != nil {
+		return err
+	}
+	return d.all(ctx, []step{
 		{"A year later there is another lot of kelp green.",
 			[]string{"lot", "add", "FG", "K-2391", "--open"}},
 		{"The same part again. The sheet knows what changed since, and what that does.",

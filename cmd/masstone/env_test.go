@@ -37,3 +37,8 @@ func TestQuoted(t *testing.T) {
 		require.Equal(t, word, string(out))
 	}
 }
+
+// TestNamed: a name in quotes shows what is not seen once, as tables do.
+func TestNamed(t *testing.T) {
+	require.Equal(t, `"lamp\u200b \"A\""`, named("lamp\u200b \"A\""))
+}

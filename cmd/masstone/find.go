@@ -21,9 +21,11 @@ func newFindCommand(env *Env) *cobra.Command {
 		Long: `Finds archived recipes, in any resin: those in which every word is the beginning of
 a word of client, part, target, resin, pigments or note.
 
-With --lab or --target they are sorted by CIEDE2000 from that colour, the nearest
-first: from the colour a recipe was approved at, else from the one predicted. What
-it would take to adjust the nearest is then solved among its own pigments.
+With --lab or --target those are listed whose colour is nearest to that colour, by
+CIEDE2000: the colour a recipe was approved at, else the one predicted. For each it
+says where it is expected to land on that colour if cast today, by what is known now
+of its resin and lots, and with which chance; the surest comes first. What it would
+take to adjust that one is then solved among its own pigments.
 
   masstone find tern harbour --since 2025-01-01
   masstone find --lab 64,-9,-4 --illuminant D65 --count 5
@@ -69,7 +71,7 @@ func runFind(ctx context.Context, env *Env, r workbench.FindRequest) error {
 func printFound(env *Env, v workbench.Found) {
 	heads := []string{"", "target", "client", "resin", "loadings (phr)", "approved", "on"}
 	if v.Near != nil {
-		heads = append([]string{"", ">dE00", "colour"}, heads[1:]...)
+		heads = append([]string{"", ">dE00", "colour", ">expected", ">chance"}, heads[1:]...)
 		env.print("Nearest to %s under %s  %s%s", figure.LabText(*v.Near), v.Near.Under, screen(*v.Near), spaced(env.swatch(*v.Near)))
 	}
 	t := newTable(heads...)
@@ -84,7 +86,11 @@ func printFound(env *Env, v workbench.Found) {
 			if r.Approved {
 				how = " approved"
 			}
-			cells = append([]string{fmt.Sprintf("%.2f", *r.Distance), r.Where.Lab.String() + how}, cells...)
+			expected, chance := "-", "-"
+			if r.Expected != nil {
+				expected, chance = fmt.Sprintf("%.2f", *r.Expected), percentText(*r.Chance)
+			}
+			cells = append([]string{fmt.Sprintf("%.2f", *r.Distance), r.Where.Lab.String() + how, expected, chance}, cells...)
 			swatch = env.swatch(r.Where.Color())
 		} else if len(r.Predicted) > 0 {
 			swatch = env.swatch(r.Predicted[0].Color())

@@ -11,6 +11,8 @@ import (
 )
 
 const labelHelp = `The sheet is 3 x 8 labels of 70 x 37 mm on A4, 3 x 10 of 66.7 x 25.4 mm on Letter.
+--label 25x10 makes small ones that a chip can bear, to be cut out along the lines
+drawn; one too small for a code that can be scanned has none (40x20 has one).
 The QR code on a label can be scanned wherever a name is typed, and masstone open
 shows what it stands for.
 
@@ -18,16 +20,37 @@ shows what it stands for.
 --paper letter), .csv, .json or .txt.
 
 JSON keys: made, shop, labels (a list of code, name, lines, find (the text of the QR
-code), lab (L, a, b, under)), skip, cut.`
+code), lab (L, a, b, under)), skip, cut, each (width_mm, height_mm).`
 
 func newLabelsCommand(env *Env) *cobra.Command {
 	return newFamily("labels", "Labels with codes that find the thing again: chips, jars", newLabelsChipsCommand(env), newLabelsJarsCommand(env))
+}
+
+// labelSize is a flag for the size of a label, none if it is not given.
+type labelSize struct{ size **papers.LabelSize }
+
+func (l labelSize) Type() string { return "WxH" }
+
+func (l labelSize) String() string {
+	if l.size == nil || *l.size == nil {
+		return ""
+	}
+	return (*l.size).String()
+}
+
+func (l labelSize) Set(text string) error {
+	size, err := papers.ParseLabelSize(text)
+	if err == nil {
+		*l.size = &size
+	}
+	return err
 }
 
 // addLabels adds the flags of every command that makes labels.
 func addLabels(cmd *cobra.Command, r *workbench.LabelsRequest, paper *paperFlags) {
 	f := cmd.Flags()
 	wholeVar(f, &r.Skip, "skip", 0, "places already used on the first sheet")
+	f.Var(labelSize{&r.Each}, "label", "size of one label to cut out, such as 25x10 or 40x20 mm (else the usual sheet of labels)")
 	f.BoolVar(&r.Cut, "cut", false, "draw lines to cut plain paper along")
 	paper.add(f, "the labels")
 }

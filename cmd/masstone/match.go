@@ -41,6 +41,7 @@ none stays in, unless --strict-class.
 	f.StringVar(&o.Client, "client", "", "client, where several have a target of this name")
 	wholeVar(f, &o.Calibration, "calibration", 0, "version of the calibration (else the newest)")
 	numberVar(f, &o.ThicknessMM, "thickness", inMM, 0, "thickness of the part (else the target's)")
+	f.BoolVar(&o.Anyway, "anyway", false, "match a target that reads as fluorescent, metallic or pearl")
 	f.StringVar(&o.Over, "over", "", "backing behind the part (else the target's)")
 	wholeVar(f, &o.Limits.MaxPigments, "max-pigments", 4, "most pigments in a recipe")
 	wholeVar(f, &o.Limits.Recipes, "recipes", 5, "most recipes to give")

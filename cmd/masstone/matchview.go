@@ -1,18 +1,18 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
 	"maps"
 	"slices"
 	"strings"
 
+	"masstone/recipes"
 	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
 )
 
 func printMatch(env *Env, v workbench.MatchResult) {
-	env.print("%q%s in %s, %s mm over %s, tolerance %s", tidy(v.Target), forClient(v.Client), v.Calibration, figure.Short(float64(v.ThicknessMM)), tidy(v.Over), v.Accepts)
+	env.print("%s%s in %s, %s mm over %s, tolerance %s", named(v.Target), forClient(v.Client), v.Calibration, figure.Short(float64(v.ThicknessMM)), tidy(v.Over), v.Accepts)
 	line := fmt.Sprintf("target   %s under %s", v.Lab, v.Under)
 	env.print("%s%s", line, spaced(env.swatch(v.Lab.Color(v.Under))))
 	env.print("")
@@ -31,8 +31,8 @@ func printMatch(env *Env, v workbench.MatchResult) {
 	env.print("dE00 is predicted; expected, 95 %% and chance count what the calibration leaves open and a batch of %s g weighed to %s g.", figure.Short(float64(v.BatchGrams)), figure.Short(float64(v.ScaleGrams)))
 	env.print("All %d sets of pigments are covered: %d solved, %d left at the nearest colour they reach, which is too far off.", v.Subsets, v.Solved, v.Excluded)
 	printDetails(env, v.Recipes)
-	if !v.InGamut {
-		env.print("Out of reach: %s.", tidy(strings.TrimSuffix(cmp.Or(v.Missing, "no recipe comes within 0.5 of the target"), ".")))
+	if v.Missing != "" {
+		env.print("%s: %s.", recipes.Reach(v.Reach).Says(), tidy(v.Missing))
 	}
 	for _, line := range slices.Concat(v.Binding, v.Notes) {
 		env.print("%s", tidy(line))

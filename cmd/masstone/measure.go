@@ -21,7 +21,7 @@ var (
 	aFactor, aShare, aTimes, aClass   = typed.Factor, typed.Share, typed.Times, typed.Class
 	inDE, inPrice, anIndex            = typed.DE, typed.Price, typed.Index
 	inCelsius, onScale                = typed.Celsius, typed.OnScale
-	inMouldCelsius, inHours           = typed.Mould, typed.Hours
+	inMouldCelsius, inHours           = typed.MouldCelsius, typed.Hours
 	inWarmth, inWater, inDegrees      = typed.Warmth, typed.WaterCelsius, typed.Degrees
 )
 

@@ -38,6 +38,8 @@ var numberLines = map[string]string{
 	"lot add":         "FG L2",
 	"lot learn":       "FG L1 lot.csv --resin CLR --chip-grams 50 --scale 0.01",
 	"match":           "Lamp --resin CLR --max-pigments 1",
+	"mould add":       "M2",
+	"mould weigh":     "--box-ml 400 --part-ml 18.5 --mix 100:10 --density 1.1",
 	"pigment import":  "pigments.csv",
 	"plan next":       "CLR --count 1",
 	"plan start":      "CLR",
@@ -52,6 +54,7 @@ var numberLines = map[string]string{
 	"recipe list":     "",
 	"reorder":         "Lamp --grams 250",
 	"resin add":       "NEW --mix 100:90 --pigment-side B",
+	"run plan":        "RUN1 --mould M1",
 	"run pour":        "RUN1 B1 --again",
 	"run start":       "Lamp --parts 30 --again",
 	"stock dilute":    "FG --paste-g 0.31 --side-g 15.02 --again",
@@ -86,6 +89,7 @@ func TestSenselessNumbers(t *testing.T) {
 		"lot add FG L1 --open",
 		"stock tint pail --recipe R1 --grams 5kg",
 		"run start Lamp --parts 30",
+		"mould add M1",
 	} {
 		require.Equal(t, exitDone, execute(context.Background(), env, strings.Fields(line)), "%s: %s", line, stderr)
 	}
@@ -170,7 +174,7 @@ func numberForm(f *pflag.Flag) string {
 	}
 	switch kind := f.Value.Type(); kind {
 	case "bool", "string", "stringSlice", "stringArray", "DAY", "CODE=LOT", "light", "light/observer", "degrees", "d/8|45/0", "included|excluded",
-		"a4|letter", "kind", "model", "name", "A|B":
+		"a4|letter", "kind", "model", "name", "A|B", "platinum|tin":
 		return ""
 	case "A:B":
 		return "%s:90"

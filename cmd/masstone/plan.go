@@ -24,6 +24,7 @@ type planFlags struct {
 	casting workbench.Casting
 	whites  []string
 	labels  string
+	label   *papers.LabelSize
 	paper   paperFlags
 }
 
@@ -38,6 +39,7 @@ func (o *planFlags) add(cmd *cobra.Command) {
 }
 
 func (o *planFlags) addPaper(f *pflag.FlagSet) {
+	f.Var(labelSize{&o.label}, "label", "size of one label of --labels to cut out, such as 25x10 or 40x20 mm (else the usual sheet of labels)")
 	f.StringVar(&o.labels, "labels", "", "write labels for the chips to `FILE` too")
 	o.paper.add(f, "the plan")
 }
@@ -66,7 +68,18 @@ are read under one light only): its masstone, a tint in white, thin over black.
 
 Whites are those of --whites, else the pigments whose Colour Index name is that of a
 white that hides (PW6) or, without one, whose name says white. No chip holds more of a
-paste than its card allows. --evidence says what will be read of each chip: lab, labs
+paste than its card allows.
+
+--for TARGET is the short way: only the pastes that could make its colour, one chip
+each, with the white and the bare resin. They are found by what is known of their
+colours, of calibrations in other resins, of chips, of Colour Index names, and no
+paste of those that are cast already; or they are those of --pigments. It says how
+many castings, chips and pours, are to be expected until a part is within tolerance,
+and how many with the whole shelf calibrated. After the fit, "plan next --for"
+says which chips pay before the pour, and this command again which further pastes
+there are, should those that are cast not make it.
+
+--evidence says what will be read of each chip: lab, labs
 (under --under, else D65, A and FL11) or spectra; without it, what the instrument of
 this bench gave so far, of chips or else of targets.
 
@@ -74,6 +87,7 @@ this bench gave so far, of chips or else of targets.
 
   masstone plan start CLR --pigments WH,RD,YE,BL --out chips.csv
   masstone plan start CLR --out plan.pdf --labels labels.pdf
+  masstone plan start CLR --for "Harbour lamp / housing" --out plan.pdf
 
 ` + jsonKeys(workbench.PlanResult{}),
 		Args: needs("RESIN"),
@@ -89,6 +103,8 @@ this bench gave so far, of chips or else of targets.
 	wholeVar(f, &r.PerColour, "per-colour", 0, "chips per colour, 1 to 4 (else the fewest the readings make do with)")
 	numberVar(f, &r.Level, "level", inPHR, 0, "loading of a masstone (else half of what the resin bears, else 2 phr)")
 	f.Var(evidenceFlag(&r.Evidence), "evidence", "what will be read of a chip: lab, labs or spectra (else what the bench's instrument gives)")
+	f.StringVar(&r.For, "for", "", "`TARGET` that the chips are for: the short way")
+	f.StringVar(&r.Client, "client", "", "client, where several have a target of this name")
 	f.Var(conditions{&r.Under}, "under", "light and observer chips will be read under (may be repeated)")
 	o.add(cmd)
 	return cmd
@@ -108,6 +124,10 @@ the ones before it; the figures are what the calibration will claim once they ar
 read and fitted, for the lots in use. Chips are planned as most of the resin's were
 cast and read.
 
+For a target it says how likely the next pour lands within tolerance, now and with
+each chip. Without --count it plans only the chips that pay: each must raise that
+chance by 5 points; where none does it says to pour now, and keeps nothing.
+
 ` + planHelp + `
 
   masstone plan next CLR --count 3
@@ -117,13 +137,16 @@ cast and read.
 		Args: needs("RESIN"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.Resin, r.Casting, r.Whites = args[0], o.casting, o.whites
+			if r.Count == 0 && cmd.Flags().Changed("count") {
+				r.Count = -1 // no chip is no plan
+			}
 			return o.run(cmd.Context(), env, func(b *workbench.Bench) (workbench.PlanResult, error) {
 				return workbench.PlanNext(cmd.Context(), b, r)
 			})
 		},
 	}
 	f := cmd.Flags()
-	wholeVar(f, &r.Count, "count", 3, "chips to plan")
+	wholeVar(f, &r.Count, "count", 0, "chips to plan (else 3, and for a target no more of them than pay)")
 	f.StringArrayVar(&r.For, "for", nil, "`TARGET` whose recipes should be known well (may be repeated)")
 	f.StringVar(&r.Client, "client", "", "client, where several have a target of this name")
 	wholeVar(f, &r.Calibration, "calibration", 0, "version of the calibration (else the newest)")
@@ -205,8 +228,17 @@ func (o *planFlags) check(env *Env) error {
 }
 
 func (o *planFlags) put(env *Env, v workbench.PlanResult) error {
+	if v.PourNow {
+		if env.JSON {
+			return env.emit(v)
+		}
+		for _, note := range v.Notes {
+			env.print("%s", tidy(note))
+		}
+		return nil
+	}
 	if o.labels != "" {
-		labels := papers.Labels{Heading: v.Paper.Heading, Labels: papers.ChipLabels(v.Paper)}
+		labels := papers.Labels{Heading: v.Paper.Heading, Each: o.label, Labels: papers.ChipLabels(v.Paper)}
 		if err := o.paper.write(env, o.labels, labels); err != nil {
 			return err
 		}

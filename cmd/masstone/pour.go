@@ -160,7 +160,7 @@ func printCaution(env *Env) {
 func printPour(env *Env, v workbench.Pour) {
 	head := fmt.Sprintf("pour %s of batch %s, recipe %s", v.Pour, v.Batch, v.Recipe)
 	if v.Target != "" {
-		head += fmt.Sprintf(" for %q%s", tidy(v.Target), forClient(v.Client))
+		head += fmt.Sprintf(" for %s%s", named(v.Target), forClient(v.Client))
 	}
 	env.print("%s, on %s", head, v.On)
 	t := newTable("item", ">grams")

@@ -27,6 +27,11 @@ Say --lab again for every reading of the piece; they are averaged. Without
 replaces the reading; the old one is kept. Of a cup of several parts --part says
 which was read.
 
+A part too small or too curved for the instrument's aperture is not read: cast a
+flat chip of 25 mm or more, as thick as the part, from the same cup, read that over
+the same backing, and say --companion. --flat-mm (else the target's) and
+--aperture-mm (else as the file says) tell whether it is too small.
+
   masstone pour read P1 --lab 64.8,-10.9,-2.1 --lab 64.7,-10.9,-2.2
   masstone pour read P1 --file part.csv
 
@@ -53,6 +58,8 @@ which was read.
 	f.StringVar(&file, "file", "", "`FILE` with readings of the part, - for standard input")
 	f.StringVar(&file, "spectrum", "", "the same as --file")
 	f.StringVar(&r.Readings.Row, "row", "", "`NAME` of the readings in the file, if it has several pieces")
+	f.BoolVar(&r.Companion, "companion", false, "a flat chip from the same cup was read in the part's place")
+	addSpot(f, &r.Spot)
 	dayVar(f, &r.On, "date", "day it was read, 2026-03-31 (else today)")
 	f.StringVar(&r.Note, "note", "", "remark kept with the reading")
 	wholeVar(f, &r.Part, "part", 0, "which of the parts of the pour, from 1 (else the only one)")
@@ -106,13 +113,17 @@ func runPourRead(ctx context.Context, env *Env, r workbench.ReadPourRequest) err
 func printPourRead(env *Env, v workbench.PourReading) {
 	for _, c := range v.Colors {
 		lab := c.Lab.Color(c.Under)
-		env.print("%s read %s under %s  %s%s, %s, MCDM %.2f", v.Pour, c.Lab, c.Under, screen(lab), spaced(env.swatch(lab)), figure.Count(c.Readings, "reading"), c.MCDM)
+		of := v.Pour
+		if v.Companion {
+			of += ", a chip from its cup,"
+		}
+		env.print("%s read %s under %s  %s%s, %s, MCDM %s", of, c.Lab, c.Under, screen(lab), spaced(env.swatch(lab)), figure.Count(c.Readings, "reading"), scatter(c.Readings, c.MCDM))
 	}
 	if s := v.Spectrum; s != nil {
 		env.print("%s read as a spectrum %d-%d nm by %d", v.Pour, s.FirstNM, s.LastNM(), s.StepNM)
 	}
 	if c := v.OfSpectra; c != nil {
-		env.print("%s read %s under %s by its spectrum%s, %s, MCDM %.2f", v.Pour, c.Lab, c.Under, spaced(env.swatch(c.Lab.Color(c.Under))), figure.Count(c.Readings, "reading"), c.MCDM)
+		env.print("%s read %s under %s by its spectrum%s, %s, MCDM %s", v.Pour, c.Lab, c.Under, spaced(env.swatch(c.Lab.Color(c.Under))), figure.Count(c.Readings, "reading"), scatter(c.Readings, c.MCDM))
 	}
 	printTaken(env, v.Taken)
 	if v.Verdict == nil {

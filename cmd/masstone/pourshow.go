@@ -45,6 +45,9 @@ func runPourShow(ctx context.Context, env *Env, id string) error {
 			env.print("read on %s: %s (read again since)", r.On, verdict)
 		}
 		text := "read on " + last.On
+		if last.Companion {
+			text += ", a chip from the same cup"
+		}
 		for _, c := range last.Colors {
 			text += fmt.Sprintf("; %s under %s", c.Lab, c.Under)
 		}

@@ -42,7 +42,9 @@ was to be read under, where that is one.
 
 A piece that the bench knows gets the readings beside those it has, or with
 --replace in their place; the old card is kept. A card that someone else changed
-while the readings were typed is not replaced. A new target takes --thickness,
+while the readings were typed is not replaced. Where a target reads otherwise than
+before, by more than readings of one piece differ, it asks: the same piece again
+(--same-piece, averaged), or has it changed (--replace)? A new target takes --thickness,
 --over and --tolerance; a new chip --phr (or --bare), --over, --thickness,
 --chip-grams and --scale. A backing read so must be a grey, and its readings always
 stand for themselves.
@@ -77,6 +79,7 @@ stand for themselves.
 	numberVar(f, &o.Piece.ChipGrams, "chip-grams", inGrams, 0, "mixed resin in the cup of a new chip")
 	numberVar(f, &o.Piece.ScaleGrams, "scale", inGrams, 0, "step of the scale a new chip was weighed on")
 	numberVar(f, &o.Piece.Tolerance, "tolerance", inDE, 1, "largest difference the client of a new target accepts")
+	f.BoolVar(&o.SamePiece, "same-piece", false, "average readings of a target with those it has although they differ")
 	f.BoolVar(&o.Replace, "replace", false, "take the place of the readings the bench has")
 	againVar(f, &o.Again)
 	o.reading.addPiece(f, "white", 3)
@@ -148,7 +151,7 @@ func runReadingAdd(ctx context.Context, env *Env, o *typedReadings) error {
 			}
 		}
 		o.Again = o.Again || asks // the person just typed them
-		v, err := onceMore(ctx, env, &o.Again, func() (workbench.AddedReadings, error) { return workbench.AddReadings(ctx, b, o.AddReadingsRequest) })
+		v, err := o.samePiece(ctx, env, func() (workbench.AddedReadings, error) { return workbench.AddReadings(ctx, b, o.AddReadingsRequest) })
 		if err != nil {
 			return err
 		}
@@ -167,6 +170,29 @@ func runReadingAdd(ctx context.Context, env *Env, o *typedReadings) error {
 		}
 		return nil
 	})
+}
+
+// samePiece stores readings; where a target reads otherwise than before, a person
+// at the prompt is asked whether it is the same piece.
+func (o *typedReadings) samePiece(ctx context.Context, env *Env, store func() (workbench.AddedReadings, error)) (workbench.AddedReadings, error) {
+	v, err := onceMore(ctx, env, &o.Again, store)
+	var asked *workbench.Error
+	if !env.Asks || !errors.As(err, &asked) || asked.Field != "same-piece" {
+		return v, err
+	}
+	env.say("%s", worded(err.Error()))
+	switch yes, failed := env.dialogue().means(ctx, "average them, the piece is as it was?"); {
+	case failed != nil:
+		return v, err
+	case yes:
+		o.SamePiece = true
+		return store()
+	}
+	if yes, failed := env.dialogue().means(ctx, "the piece has changed; a new card?"); failed != nil || !yes {
+		return v, err
+	}
+	o.Replace = true
+	return store()
 }
 
 // find finds the card of the piece; at the prompt it asks for the light where the

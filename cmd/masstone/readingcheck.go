@@ -116,8 +116,8 @@ func printPieces(env *Env, pieces []workbench.FilePiece, poured bool, most int) 
 		if p.OfSpectra != nil {
 			colors = append(slices.Clone(colors), p.OfSpectra.MeanReading)
 		}
-		if len(colors) > 0 && p.Readings > 1 {
-			mcdm = fmt.Sprintf("%.2f", colors[0].MCDM)
+		if len(colors) > 0 {
+			mcdm = scatter(p.Readings, colors[0].MCDM)
 		}
 		for i, c := range colors {
 			if c.Outlier != nil && i < len(p.Colors) {

@@ -27,11 +27,13 @@ type readingFlags struct {
 	thickness                          float64
 	repeats                            bool
 	headerRow                          int
+	layout                             *pflag.FlagSet // those of addLayout
 	mode                               string
 }
 
 // addLayout adds the flags that settle how a file is laid out.
 func (r *readingFlags) addLayout(f *pflag.FlagSet) {
+	r.layout = f
 	f.StringVar(&r.separator, "separator", "", "separator of a text file: , ; tab, | or blanks (else detected)")
 	f.StringVar(&r.decimal, "decimal", "", "decimal mark of a text file: . or , (else detected)")
 	f.StringArrayVar(&r.maps, "map", nil, "meaning of a column, `HEADER=COLUMN`, or HEADER=ignore (may be repeated)")
@@ -95,7 +97,7 @@ func (r *readingFlags) condition() color.Condition {
 func (r *readingFlags) options(file string, pigments []string) (readings.Options, error) {
 	o := readings.Options{File: title(file), KnownPigments: pigments, Condition: color.Condition{Illuminant: r.illuminant, Observer: r.observer},
 		Observer: r.observer, Measurement: r.said(), Backing: r.over, ThicknessMM: r.thickness, Sheet: r.sheet, HeaderRow: r.headerRow, Repeats: r.repeats}
-	if r.headerRow < 0 {
+	if r.headerRow < 0 || r.headerRow == 0 && r.layout != nil && r.layout.Changed("header-row") {
 		return o, misusef("--header-row %d: is out of range; give the line of the header, from 1", r.headerRow)
 	}
 	if angles, ok := readings.Angles(string(r.geometry)); ok {

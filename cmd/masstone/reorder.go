@@ -64,7 +64,7 @@ func runReorder(ctx context.Context, env *Env, r workbench.ReorderRequest, paper
 }
 
 func printReorder(env *Env, v workbench.Reorder) {
-	env.print("%q%s, approved by %s on %s: recipe %s, %s phr", tidy(v.Approval), forClient(v.Of.Client), tidy(v.Of.By), v.Of.At[:10], v.Approved, figure.Loadings(v.Of.Recipe.Loadings))
+	env.print("%s%s, approved by %s on %s: recipe %s, %s phr", named(v.Approval), forClient(v.Of.Client), tidy(v.Of.By), v.Of.At[:10], v.Approved, figure.Loadings(v.Of.Recipe.Loadings))
 	switch {
 	case len(v.Changes) == 0 && len(v.Since) == 0:
 		env.print("nothing that is known has changed since")
@@ -73,6 +73,9 @@ func printReorder(env *Env, v workbench.Reorder) {
 	}
 	for _, c := range v.Changes {
 		env.print("Changed since: %s, then %s, now %s: %s.", c.What, tidy(c.Then), tidy(c.Now), tidy(worded(c.Effect)))
+	}
+	if v.Question != "" {
+		env.print("Ask the client: %s", tidy(v.Question))
 	}
 	if v.Now != nil && len(v.Changes) > 0 {
 		env.print("Expected of the approved recipe now: dE00 %.2f.", *v.Now)

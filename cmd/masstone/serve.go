@@ -23,6 +23,7 @@ type serveFlags struct {
 	listen    string
 	names     []string
 	cert, key string
+	qr        bool
 	shop      []string
 }
 
@@ -54,7 +55,8 @@ Where others can reach it, it is TLS and asks for a passcode and a name. The
 passcode is MASSTONE_PASSCODE, else a new one is printed. The certificate is that of
 --cert, else one is made and kept in the user data folder: a browser warns of it
 the first time, and should show the fingerprint that is printed here. It answers by
-the addresses and the name of this machine; --name adds others.
+the addresses and the name of this machine; --name adds others, and --qr draws the
+first of them to be scanned.
 
 ` + jsonKeys(served{}),
 		Args: needs(),
@@ -65,6 +67,7 @@ the addresses and the name of this machine; --name adds others.
 	f.StringArrayVar(&o.names, "name", nil, "another `HOST` it is asked for by (may be repeated)")
 	f.StringVar(&o.cert, "cert", "", "`FILE` with the certificate in PEM")
 	f.StringVar(&o.key, "key", "", "`FILE` with its private key in PEM (else the file of --cert)")
+	f.BoolVar(&o.qr, "qr", false, "draw the address as a QR code, to scan with a tablet")
 	f.StringArrayVar(&o.shop, "shop", nil, "who made papers: name, then lines of the address (repeat it; else MASSTONE_SHOP)")
 	return cmd
 }
@@ -81,6 +84,9 @@ func runServe(ctx context.Context, env *Env, o serveFlags) error {
 		if n == "" || strings.ContainsAny(n, "/:@ \t") && net.ParseIP(n) == nil {
 			return misusef("--name %q: is no name of a host; write it without scheme and port, such as bench.example", n)
 		}
+	}
+	if o.qr && env.JSON {
+		return misusef("--qr: is drawn for a camera; leave out --json")
 	}
 	here := onlyHere(host)
 	made := ""
@@ -121,7 +127,7 @@ func runServe(ctx context.Context, env *Env, o serveFlags) error {
 		if secure {
 			v.Fingerprint = fingerprint(by.Certificates[0])
 		}
-		if err := env.tellServed(v); err != nil {
+		if err := env.tellServed(v, o.qr); err != nil {
 			s.Close()
 			return err
 		}
@@ -132,9 +138,16 @@ func runServe(ctx context.Context, env *Env, o serveFlags) error {
 	})
 }
 
-func (e *Env) tellServed(v served) error {
+func (e *Env) tellServed(v served, qr bool) error {
 	if e.JSON {
 		return e.emit(v)
+	}
+	if qr {
+		code, err := drawnCode(v.Address, e.Color)
+		if err != nil {
+			return err
+		}
+		fmt.Fprint(e.Stdout, code)
 	}
 	e.print("The bench %s is at %s", tidy(v.Bench), strings.Join(v.Addresses, " and "))
 	if v.Passcode != "" {

@@ -8,6 +8,7 @@ import (
 	"crypto/tls"
 	"encoding/json"
 	"fmt"
+	"image"
 	"io"
 	"net/http"
 	"net/http/cookiejar"
@@ -18,6 +19,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/makiuchi-d/gozxing"
+	"github.com/makiuchi-d/gozxing/qrcode"
 	"github.com/stretchr/testify/require"
 )
 
@@ -116,6 +119,7 @@ func TestServeRefuses(t *testing.T) {
 		{exitMisuse, "one argument too many", []string{"8080"}},
 		{exitMisuse, "give that with --cert", []string{"--key", "x.pem"}},
 		{exitMisuse, "is no name of a host", []string{"--name", "http://bench/"}},
+		{exitMisuse, "leave out --json", []string{"--qr", "--json"}},
 		{exitMisuse, "MASSTONE_PASSCODE", []string{"--listen", ":0"}},
 		{exitFailed, "cannot be used", []string{"--listen", strings.TrimSuffix(strings.TrimPrefix(busy.Address, "http://"), "/")}},
 		{exitFailed, "cannot be used", []string{"--listen", "127.0.0.1:99999"}},
@@ -134,6 +138,37 @@ func TestServeRefuses(t *testing.T) {
 		require.Equal(t, 1, strings.Count(stderr.String(), "\n"), "%v: %s", c.args, stderr.String())
 		require.Contains(t, stderr.String(), c.says, c.args)
 		require.Empty(t, stdout.String(), c.args)
+	}
+}
+
+// What is drawn in the terminal is read by another program's reader of QR codes.
+func TestDrawnCode(t *testing.T) {
+	for _, text := range []string{"http://127.0.0.1:7357/", "https://[2001:db8::1234:5678:9abc:def0]:7357/"} {
+		for _, color := range []bool{false, true} {
+			drawn, err := drawnCode(text, color)
+			require.NoError(t, err)
+			drawn = strings.NewReplacer("\x1b[97;40m", "", "\x1b[0m", "").Replace(drawn)
+			lines := strings.Split(strings.TrimSuffix(drawn, "\n"), "\n")
+			width := len([]rune(lines[0]))
+			const big = 4 // dots a module
+			pic := image.NewGray(image.Rect(0, 0, big*width, 2*big*len(lines)))
+			for y, line := range lines {
+				for x, c := range []rune(line) {
+					for dy := range 2 * big {
+						if upper := dy < big; c == '█' || c == '▀' && upper || c == '▄' && !upper {
+							for dx := range big {
+								pic.Pix[(2*big*y+dy)*pic.Stride+big*x+dx] = 255
+							}
+						}
+					}
+				}
+			}
+			seen, err := gozxing.NewBinaryBitmapFromImage(pic)
+			require.NoError(t, err)
+			read, err := qrcode.NewQRCodeReader().Decode(seen, nil)
+			require.NoError(t, err)
+			require.Equal(t, text, read.GetText())
+		}
 	}
 }
 

@@ -114,12 +114,19 @@ func addedAmounts(words []string) ([]batch.Amount, error) {
 }
 
 func runStockCorrect(ctx context.Context, env *Env, r workbench.CorrectStockRequest) error {
-	return tell(ctx, env, func(b *workbench.Bench) (workbench.Stock, error) {
-		return onceMore(ctx, env, &r.Again, func() (workbench.Stock, error) { return workbench.CorrectStock(ctx, b, r) })
-	}, func(v workbench.Stock) {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
+		v, err := onceMore(ctx, env, &r.Again, func() (workbench.CorrectedStock, error) { return workbench.CorrectStock(ctx, b, r) })
+		if err != nil {
+			return err
+		}
+		env.remark(v.Remarks)
+		if env.JSON {
+			return env.emit(v.Stock)
+		}
 		env.print("added to %s: %s", tidy(r.Stock), amountsText(v.Moves[len(v.Moves)-1].Lines))
 		printCaution(env)
-		printLevel(env, v)
+		printLevel(env, v.Stock)
+		return nil
 	})
 }
 

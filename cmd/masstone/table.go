@@ -85,6 +85,9 @@ func (t *table) print(w io.Writer) {
 // tidy makes foreign text safe for a terminal.
 func tidy(s string) string { return legible.Text(s) }
 
+// named is foreign text as a name in a line of words.
+func named(s string) string { return `"` + strings.ReplaceAll(tidy(s), `"`, `\"`) + `"` }
+
 const swatchWidth = 3
 
 // swatch is a block of the colour for a terminal, empty where swatches are off.

@@ -29,7 +29,13 @@ every reading of the same piece) or from a file of readings. Several readings ar
 averaged; their scatter is told, and a reading that does not belong is named.
 
 --thickness and --over say what the cast part will be: its thickness, and what
-lies behind it.
+lies behind it. --flat-mm says how wide the flat spot of it is: where that is too
+small for the aperture, ask for a flat piece of the same material, and read pours on
+a companion chip ("masstone pour read --help").
+
+Readings above what a surface can reflect, or that scatter more than an instrument,
+are cautioned with the case they may be: fluorescent, metallic, pearl. Such a target
+is matched with --anyway alone.
 
   masstone target add "Harbour lamp / housing" --client "Tern Lighting" \
       --lab 61.2,38.9,21.4 --lab 61.3,38.7,21.5 --illuminant D65 --observer 10 \
@@ -59,6 +65,7 @@ lies behind it.
 	numberVar(f, &r.Tolerance, "tolerance", inDE, 0, "largest difference the client accepts (else 1, or --limits alone)")
 	f.Var(parsed[color.Formula]{&r.Formula, color.ParseFormula, func(x color.Formula) string { return string(x) }, "name"}, "formula", "colour difference of the tolerance, such as CMC(2:1)")
 	f.Var(axisLimits{&r.Limits}, "limits", "largest difference the client accepts along single axes, such as L=0.8,a=0.5,b=0.5 (of L, a, b, C, H; alone, or beside --tolerance)")
+	addSpot(f, &r.Spot)
 	f.StringVar(&r.Note, "note", "", "remark kept with the target")
 	f.BoolVar(&r.Replace, "replace", false, "replace the target of this name")
 	reading.addPiece(f, "white", 3)
@@ -78,7 +85,7 @@ func runTargetAdd(ctx context.Context, env *Env, r workbench.AddTargetRequest) e
 		if env.JSON {
 			return env.emit(v)
 		}
-		env.print("target %q%s %s", tidy(v.Name), forClient(v.Client), v.Outcome)
+		env.print("target %s%s %s", named(v.Name), forClient(v.Client), v.Outcome)
 		printTarget(env, v.Target)
 		return nil
 	})
@@ -103,7 +110,7 @@ func printTarget(env *Env, t workbench.Target) {
 		if i == len(t.Colors) {
 			light += " of spectra"
 		}
-		table.add(light, fmt.Sprintf("%.2f", c.Lab.L), fmt.Sprintf("%.2f", c.Lab.A), fmt.Sprintf("%.2f", c.Lab.B), fmt.Sprint(c.Readings), fmt.Sprintf("%.2f", c.MCDM), screen(lab))
+		table.add(light, fmt.Sprintf("%.2f", c.Lab.L), fmt.Sprintf("%.2f", c.Lab.A), fmt.Sprintf("%.2f", c.Lab.B), fmt.Sprint(c.Readings), scatter(c.Readings, c.MCDM), screen(lab))
 		table.paint(env.swatch(lab))
 	}
 	if len(colors) > 0 {
@@ -195,7 +202,7 @@ func runTargetShow(ctx context.Context, env *Env, client, name string) error {
 		if env.JSON {
 			return env.emit(v)
 		}
-		env.print("target %q%s", tidy(v.Name), forClient(v.Client))
+		env.print("target %s%s", named(v.Name), forClient(v.Client))
 		printTarget(env, v.Target)
 		if len(v.Recipes) > 0 {
 			env.print("")
@@ -203,4 +210,12 @@ func runTargetShow(ctx context.Context, env *Env, client, name string) error {
 		}
 		return nil
 	})
+}
+
+// scatter is the MCDM of readings; one alone has none.
+func scatter(readings int, mcdm figure.Number) string {
+	if readings < 2 {
+		return "-"
+	}
+	return fmt.Sprintf("%.2f", mcdm)
 }

@@ -125,7 +125,9 @@ func (s *sheet) choose(pl *plan, o *Options, p *problems) {
 		switch {
 		case len(others) < 2:
 		case part.asked != "" && asked:
-			s.keep(func(i int) bool { return part.of(variants[i]) == "" || part.of(variants[i]) == part.asked }, &variants)
+			wanted := func(i int) bool { return part.of(variants[i]) == "" || part.of(variants[i]) == part.asked }
+			s.keep(wanted)
+			variants = only(variants, wanted)
 			s.notes = append(s.notes, fmt.Sprintf("readings of another %s than %s were left out: %s", partName(part.input), part.asked, strings.Join(slices.DeleteFunc(others, func(v string) bool { return v == part.asked }), ", ")))
 		case at >= 0:
 			for _, v := range others {
@@ -148,19 +150,23 @@ func partName(input string) string {
 }
 
 // keep drops the records that are not wanted, and what is known of each.
-func (s *sheet) keep(wanted func(int) bool, variants *[]variant) {
-	n := 0
-	for i := range s.records {
-		if !wanted(i) {
-			continue
-		}
-		s.records[n], (*variants)[n] = s.records[i], (*variants)[i]
-		if s.measured != nil {
-			s.measured[n], s.taken[n], s.angles[n], s.roles[n] = s.measured[i], s.taken[i], s.angles[i], s.roles[i]
-		}
-		n++
+func (s *sheet) keep(wanted func(int) bool) {
+	records := only(s.records, wanted)
+	if s.measured != nil {
+		s.measured, s.taken, s.angles, s.roles = only(s.measured, wanted), only(s.taken, wanted), only(s.angles, wanted), only(s.roles, wanted)
 	}
-	s.records, *variants = s.records[:n], (*variants)[:n]
+	s.records = records
+}
+
+// only is a list of those that are wanted.
+func only[T any](list []T, wanted func(int) bool) []T {
+	out := make([]T, 0, len(list))
+	for i, x := range list {
+		if wanted(i) {
+			out = append(out, x)
+		}
+	}
+	return out
 }
 
 // askAngles asks about geometries that the format states per record and that

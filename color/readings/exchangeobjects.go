@@ -145,6 +145,7 @@ func (x *exchangeXML) sheet(o *Options) (*sheet, error) {
 	for i := range bands {
 		s.header = append(s.header, fmt.Sprintf("R%d", start+i*between))
 	}
+	x.strangeModes(s)
 	for _, r := range rows {
 		cells := make([]string, 0, len(s.header))
 		cells = append(cells, r.object.name)
@@ -265,6 +266,25 @@ func (x *exchangeXML) leaving(light string) string {
 		return ", else export spectra"
 	}
 	return ", or " + ignoring(light) + " to leave it out"
+}
+
+// strangeModes keeps the specular modes that a specification in use states in
+// words not known here.
+func (x *exchangeXML) strangeModes(s *sheet) {
+	used := map[string]bool{}
+	for _, o := range x.objects {
+		for _, l := range o.labs {
+			used[l.spec] = true
+		}
+		for _, r := range o.spectra {
+			used[r.spec] = true
+		}
+	}
+	for _, id := range slices.Sorted(maps.Keys(used)) {
+		if spec := x.specs[id]; spec != nil && spec.strangeMode != "" && spec.specular == "" {
+			s.unclear = append(s.unclear, unclear{spec.line, "specular mode " + quote(spec.strangeMode) + " is none known here", ofSpecular, spec.strangeMode})
+		}
+	}
 }
 
 // condition finds what a colour is under: by its specification, else by the

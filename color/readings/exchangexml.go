@@ -68,6 +68,7 @@ type exchangeSpec struct {
 	geometryWords        string // as the file has them
 	lightAt, viewAt      string
 	specular             color.Specular
+	strangeMode          string // a specular mode in words not known here
 	taken                Circumstances
 }
 
@@ -229,7 +230,7 @@ func (x *exchangeXML) start(t xml.StartElement) error {
 				x.spec.geometryWords = t.Name.Local
 			}
 			for _, a := range t.Attr {
-				x.spec.mode(a.Value)
+				x.spec.mode(a.Name.Local, strings.TrimSpace(a.Value))
 			}
 		}
 	}
@@ -243,13 +244,25 @@ func (s *exchangeSpec) sphere(name string) {
 	}
 }
 
-// mode takes the specular mode wherever the geometry states it.
-func (s *exchangeSpec) mode(text string) {
-	text = strings.ToLower(strings.TrimSpace(text))
-	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return r == '_' || r == ' ' || r == '-' }) {
-		if m, err := color.ParseSpecular(word); err == nil {
-			s.specular = m
+// mode takes the specular mode wherever the geometry states it: in a word, or as
+// the truth of an element or attribute that is named for it.
+func (s *exchangeSpec) mode(name, text string) {
+	name, said := strings.ToLower(name), false
+	named := strings.Contains(name, "specular") || strings.Contains(name, "gloss")
+	yes := strings.EqualFold(text, "true") || text == "1"
+	if named && (yes || strings.EqualFold(text, "false") || text == "0") {
+		said, s.specular = true, color.SpecularExcluded
+		if yes != strings.Contains(name, "exclu") {
+			s.specular = color.SpecularIncluded
 		}
+	}
+	for _, word := range strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return r == '_' || r == ' ' || r == '-' }) {
+		if m, err := color.ParseSpecular(word); err == nil {
+			said, s.specular = true, m
+		}
+	}
+	if named && !said && text != "" {
+		s.strangeMode = text
 	}
 }
 
@@ -315,7 +328,7 @@ func (x *exchangeXML) end(name string) {
 		x.spec.taken.Serial = tidy(text, 200)
 	default:
 		if x.inside("GeometryChoice") {
-			x.spec.mode(text)
+			x.spec.mode(name, text)
 		}
 	}
 }

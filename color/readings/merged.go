@@ -8,7 +8,7 @@ func underMerged(above, header []string, o *Options) ([]string, bool) {
 		return header, false // a statement of the whole file
 	}
 	out := append([]string{}, header...)
-	over, found := "", false
+	over, found, lights, titled := "", false, 0, false
 	for i, h := range header {
 		c := understand(h, o)
 		reading := c.role == labColumn || c.role == bandColumn
@@ -18,8 +18,11 @@ func underMerged(above, header []string, o *Options) ([]string, bool) {
 			switch {
 			case reading && ok && set != (setKey{}):
 				over = above[i]
+				lights++
 			case reading:
 				return header, false
+			case h != "":
+				titled = true
 			}
 		}
 		if !reading {
@@ -28,6 +31,9 @@ func underMerged(above, header []string, o *Options) ([]string, bool) {
 		if over != "" {
 			out[i], found = h+" "+over, true
 		}
+	}
+	if titled && lights < 2 {
+		return header, false // a line about the file, such as its operator A
 	}
 	return out, found
 }

@@ -44,6 +44,9 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 	var strange []string
 	for i, h := range s.header {
 		c := understand(h, o)
+		if c.role == unknown && modeHeaders[normalHeader(h)] {
+			c.role = s.modeIn(i)
+		}
 		switch c.set.of {
 		case "trial":
 			c.set.of = ""
@@ -110,6 +113,30 @@ func planOf(s *sheet, o *Options, k kind, p *problems) *plan {
 	pl.checkBands(s, p)
 	pl.checkNeeded(s, o, k, p)
 	return pl
+}
+
+// modeHeaders are those of columns whose cells tell what kind of mode they say.
+var modeHeaders = map[string]bool{"mode": true, "measurementmode": true, "measuringmode": true}
+
+// modeIn is what all cells of a column say: a specular mode, or a measurement
+// condition.
+func (s *sheet) modeIn(at int) role {
+	specular, condition := s.filled(at), s.filled(at)
+	for _, r := range s.records {
+		if at >= len(r.cells) || r.cells[at] == "" || r.cells[at] == notRead {
+			continue
+		}
+		m, err := color.ParseMeasurement(r.cells[at])
+		specular = specular && err == nil && m.Specular != ""
+		condition = condition && modeWord.MatchString(r.cells[at])
+	}
+	switch {
+	case specular:
+		return specularColumn
+	case condition:
+		return circumstanceColumn
+	}
+	return unknown
 }
 
 // chooseName settles which column names the rows, since exports number their

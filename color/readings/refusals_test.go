@@ -31,6 +31,15 @@ type refusal struct {
 	read string // name and first value that are then read
 }
 
+// sphereMode is an ISO 17972-1 file whose sphere states its specular mode in an
+// element. The standard leaves the name open. From memory.
+func sphereMode(element, text string) string {
+	return `<CxF><Resources><ObjectCollection>
+<Object ObjectType="Sample" Name="red" Id="o1"><ColorValues><ColorCIELab ColorSpecification="T1"><L>50</L><A>40</A><B>20</B></ColorCIELab></ColorValues></Object></ObjectCollection><ColorSpecificationCollection>
+<ColorSpecification Id="T1"><TristimulusSpec><Illuminant>D65</Illuminant><Observer>10_Degree</Observer></TristimulusSpec>
+<MeasurementSpec><GeometryChoice><Sphere><` + element + ">" + text + "</" + element + `></Sphere></GeometryChoice></MeasurementSpec></ColorSpecification></ColorSpecificationCollection></Resources></CxF>`
+}
+
 // got reads a file as one kind and says of the first row its name and its L*, or
 // the reflectance of its first band.
 func (c refusal) got(data string, o readings.Options) (string, error) {
@@ -259,6 +268,7 @@ func refusals(t testing.TB) []refusal {
 		{in: "@f12.txt", line: `f:3: ILLUMINANT "F12" names no one illuminant known here; say ⟦illuminant⟧ if it is one of A, C, D50, D65, FL2, FL7, FL11, LED-B1, LED-B2, LED-B3, LED-B4, LED-B5, else export spectra`, say: light(color.D65), read: "red 50"},
 		{in: strings.Replace(isoRed, "ILLUMINANT D65", `WEIGHTING_FUNCTION "ILLUMINANT, F12"`, 1), line: `f:2: WEIGHTING_FUNCTION "ILLUMINANT, F12" names no illuminant known here; say ⟦illuminant⟧ if it is one of A, C, D50, D65, FL2, FL7, FL11, LED-B1, LED-B2, LED-B3, LED-B4, LED-B5, else export spectra`, say: light(color.D65), read: "red 50"},
 		{in: strings.Replace(isoRed, "OBSERVER 10", `WEIGHTING_FUNCTION "OBSERVER, wide"`, 1), line: `f:3: WEIGHTING_FUNCTION "OBSERVER, wide" names no observer known here; say ⟦observer=2⟧ or ⟦observer=10⟧`, say: observer(2), read: "red 50"},
+		{in: sphereMode("SpecularMode", "half"), line: `f:3: specular mode "half" is none known here; say ⟦specular=included⟧ or ⟦specular=excluded⟧`, say: way(color.Measurement{Specular: color.SpecularExcluded}), read: "red 50"},
 		{in: "@observer-strange.txt", line: `f:4: OBSERVER "wide field" names no one observer known here; say ⟦observer=2⟧ or ⟦observer=10⟧`, say: observer(10), read: "red 50"},
 		{in: "@mode-strange.csv", line: `f:2: Mode "SPINX" is no specular mode known here; say ⟦specular=included⟧ or ⟦specular=excluded⟧`, say: way(included), read: "red 50.1"},
 		{in: "@geometry-strange.txt", line: `f:3: MEASUREMENT_GEOMETRY "45/15" is no way of measuring known here; say ⟦geometry=45/15⟧ to take it as 45/0, else export d/8 or 45/0`, say: angles("45/15"), read: "red 50"},
@@ -269,7 +279,7 @@ func refusals(t testing.TB) []refusal {
 		{in: strings.NewReplacer("L_D65", "L_D65,specular", "50,", "50,maybe,").Replace("name,L_D65,a_D65,b_D65\nred,50,40,20\n"), line: `f:2: red: column specular: unknown way of measuring "maybe"; use d/8 or 45/0, included or excluded; correct it, or ⟦map=specular=ignore⟧ and say ⟦specular⟧`, say: func(o *readings.Options) {
 			o.Measurement, o.Map = included, map[string]string{"specular": "ignore"}
 		}, read: "red 50"},
-		{in: strings.NewReplacer("L_D65", "L_D65,geometry,specular", "50,", "50,45/0,included,").Replace("name,L_D65,a_D65,b_D65\nred,50,40,20\n"), line: `f:2: red: geometry 45/0 cannot include the specular reflection; say excluded`, mend: []string{"included", "excluded"}, read: "red 50"},
+		{in: strings.NewReplacer("L_D65", "L_D65,geometry,specular", "50,", "50,45/0,included,").Replace("name,L_D65,a_D65,b_D65\nred,50,40,20\n"), line: `f:2: red: column specular: says "included", but geometry 45/0 cannot include the specular reflection; correct it, or ⟦map=specular=ignore⟧`, mend: []string{"included", "excluded"}, read: "red 50"},
 		{in: "Illuminant;D65\nLight source;A\nname;L*;a*;b*\nred;50;40;20\n", line: `f:2: Light source "A" contradicts D65 stated before; say ⟦illuminant⟧ if it is one of A, C, D50, D65, FL2, FL7, FL11, LED-B1, LED-B2, LED-B3, LED-B4, LED-B5, else export spectra`, say: light(color.D65), read: "red 50"},
 		{in: "Illuminant;D65\nObserver;2\nStandard observer;10\nname;L*;a*;b*\nred;50;40;20\n", line: `f:3: Standard observer "10" contradicts 2 stated before; say ⟦observer=2⟧ or ⟦observer=10⟧`, say: observer(2), read: "red 50"},
 		{in: "Geometry;d/8\nMeasurement geometry;45/0\nname;L_D65;a_D65;b_D65\nred;50;40;20\n", line: `f:2: Measurement geometry "45/0" contradicts d/8 stated before; say ⟦geometry=d/8⟧ or ⟦geometry=45/0⟧`, say: way(color.Measurement{Geometry: color.Sphere}), read: "red 50"},

@@ -253,7 +253,11 @@ func (r *rowReader) measurement(row *Row) {
 		m.Specular = color.SpecularExcluded
 	}
 	if m.Geometry != "" && m.Specular != "" {
-		if err := m.Check(); err != nil {
+		at, inCells := r.plan.where[specularColumn]
+		switch err := m.Check(); {
+		case err != nil && inCells && r.cells[at] != "":
+			r.bad(at, "says "+quote(r.cells[at])+", but "+strings.Split(err.Error(), ";")[0], "correct it, or "+ignoring(r.header[at]))
+		case err != nil:
 			r.problems.add(r.line, r.name, "", err.Error(), "")
 		}
 	}

@@ -153,16 +153,12 @@ func (c *checker) possible(row Row, lab color.Lab) {
 	if s == nil {
 		return
 	}
-	if inside, err := s.holdsLab(lab); err != nil || inside {
+	excess, limit, err := s.beyond(lab)
+	if err != nil || excess <= 0 {
 		return
 	}
-	limit, err := s.limit(lab)
-	if err != nil {
-		return
-	}
-	chroma := math.Hypot(lab.A, lab.B)
-	problem := fmt.Sprintf("chroma %.1f at L* %.1f: no surface passes %.1f there under %s", chroma, lab.L, limit, lab.Under)
-	switch excess := chroma - limit; {
+	problem := fmt.Sprintf("chroma %.1f at L* %.1f: no surface passes %.1f there under %s", excess+limit, lab.L, limit, lab.Under)
+	switch {
 	case excess > impossibleFail:
 		c.problems.add(row.Line, row.Name, "", problem, "check columns and illuminant; a piece that fluoresces cannot be used")
 	case excess > impossibleWarn:

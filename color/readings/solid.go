@@ -78,6 +78,18 @@ func (s *solid) limit(lab color.Lab) (float64, error) {
 	return low * math.Hypot(lab.A, lab.B), nil
 }
 
+// beyond is by how much the chroma of lab passes what a surface can have, 0 for what
+// one can, and what it can.
+func (s *solid) beyond(lab color.Lab) (over, limit float64, err error) {
+	if inside, err := s.holdsLab(lab); err != nil || inside {
+		return 0, 0, err
+	}
+	if limit, err = s.limit(lab); err != nil {
+		return 0, 0, err
+	}
+	return math.Hypot(lab.A, lab.B) - limit, limit, nil
+}
+
 func (s *solid) holdsLab(lab color.Lab) (bool, error) {
 	xyz, err := lab.XYZ()
 	if err != nil {

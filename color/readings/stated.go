@@ -67,7 +67,7 @@ const (
 	ofCondition
 	ofGeometry
 	ofSpecular
-	ofMode // "Mode", which says the specular mode or nothing of use
+	ofMode // "Mode", which says the specular mode, the measurement condition or nothing of use
 	ofWeighting
 	ofSource
 	ofUnit
@@ -79,9 +79,9 @@ const (
 // subjects are the keys that open a statement, in the form of normalHeader.
 // Those of ISO 28178 are from memory, the rest common practice.
 var subjects = map[string]subject{
-	"illuminant": ofIlluminant, "illum": ofIlluminant, "light": ofIlluminant, "lightsource": ofIlluminant,
+	"illuminant": ofIlluminant, "illum": ofIlluminant, "illum.": ofIlluminant, "ill.": ofIlluminant, "light": ofIlluminant, "lightsource": ofIlluminant,
 	"illuminationname": ofIlluminant, "illuminantname": ofIlluminant,
-	"observer": ofObserver, "observerangle": ofObserver, "standardobserver": ofObserver,
+	"observer": ofObserver, "obs": ofObserver, "obs.": ofObserver, "observerangle": ofObserver, "standardobserver": ofObserver,
 	"illuminant/observer": ofCondition, "illuminantobserver": ofCondition, "light/observer": ofCondition,
 	"weightingfunction": ofWeighting, "measurementsource": ofSource,
 	"geometry": ofGeometry, "measurementgeometry": ofGeometry, "measuringgeometry": ofGeometry, "instrumentgeometry": ofGeometry,
@@ -90,9 +90,9 @@ var subjects = map[string]subject{
 	"samplebacking":        ofBacking,
 	"measurementcondition": ofCircumstance, "mcondition": ofCircumstance,
 	"filter": ofCircumstance + 1, "polarization": ofCircumstance + 1, "polarisation": ofCircumstance + 1,
-	"aperture": ofCircumstance + 2, "measurementaperture": ofCircumstance + 2, "measurementarea": ofCircumstance + 2,
+	"aperture": ofCircumstance + 2, "measurementaperture": ofCircumstance + 2, "measurementarea": ofCircumstance + 2, "measarea": ofCircumstance + 2, "meas.area": ofCircumstance + 2,
 	"instrument": ofCircumstance + 3, "instrumentation": ofCircumstance + 3, "instrumentname": ofCircumstance + 3, "device": ofCircumstance + 3,
-	"serial": ofCircumstance + 4, "serialnumber": ofCircumstance + 4, "serialno": ofCircumstance + 4, "serialno.": ofCircumstance + 4, "instrumentserialnumber": ofCircumstance + 4,
+	"serial": ofCircumstance + 4, "serialnumber": ofCircumstance + 4, "serialno": ofCircumstance + 4, "serialno.": ofCircumstance + 4, "instrumentserialnumber": ofCircumstance + 4, "instrumentserial": ofCircumstance + 4, "instrumentsn": ofCircumstance + 4, "s/n": ofCircumstance + 4,
 	"date": ofCircumstance + 5, "measurementdate": ofCircumstance + 5,
 	"temperature": ofCircumstance + 6,
 }
@@ -135,6 +135,8 @@ func (s *sheet) state(row int, key, text string) bool {
 			s.way(m, doubt)
 		case likeSpecular.MatchString(text):
 			doubt(ofSpecular, "is no specular mode known here")
+		case modeWord.MatchString(text):
+			s.circumstances.Mode = modeOf(text)
 		default:
 			return false
 		}
@@ -208,6 +210,11 @@ func (s *sheet) light(text string, about subject, doubt func(subject, string)) {
 		}
 	}
 	rest := text
+	if word, more, several := strings.Cut(text, " "); several && about == ofIlluminant && !strings.Contains(strings.ToLower(more), "illuminant") {
+		if v, err := color.ParseIlluminant(strings.TrimRight(word, ",;")); err == nil {
+			addLight(v) // A and C are no words to look for
+		}
+	}
 	if about == ofWeighting || about == ofSource {
 		rest = ""
 		words := strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(", =:;\"\t", r) })

@@ -2,6 +2,7 @@ package readings_test
 
 import (
 	"bytes"
+	"fmt"
 	"os"
 	"strings"
 	"testing"
@@ -114,6 +115,7 @@ func TestPercentIsAsked(t *testing.T) {
 		"named white":      {change: func(s string) string { return strings.Replace(s, "grey", "white 1", 1) }, want: 0.5},
 		"beside a dark L*": {change: labBeside("4.5"), want: 0.005}, // Y 0.5: L* 903.3 Y/100, ISO/CIE 11664-4
 		"and a light one":  {change: labBeside("76.07"), want: 0.5}, // Y 50: L* 116 0.5^(1/3) - 16
+		"unit above":       {change: func(s string) string { return "Unit,%\n\n" + s }, want: 0.005},
 		"marked %":         {change: func(s string) string { return strings.ReplaceAll(s, ",R", ",%R") }, want: 0.005},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -182,6 +184,70 @@ func TestStatisticsAreNoReadings(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, got.Rows, 2)
 	assert.Contains(t, got.Notes, "rows of statistics, not taken for readings: 4 (Average), 5 (Std. Dev.), 6 (Min), 7 (Max), 8 (Sum)")
+}
+
+// TestSaidInOtherWords: what files write of their light and way above the table,
+// and in columns. The files are made by hand.
+func TestSaidInOtherWords(t *testing.T) {
+	const table = "name,L,a,b\nred,50,40,20\n"
+	for data, want := range map[string]string{
+		"Ill.,C\nObs.,2°\n" + table:                                            "C/2 d/8 specular included",
+		"Illuminant: A  Observer: 2 degree\n" + table:                          "A/2 d/8 specular included",
+		"Illuminant,D50\nMode,M1\nS/N,7\nMeas. area,MAV\n" + table:             "D50/10 d/8 specular included, measurement condition M1, aperture MAV, serial 7",
+		"Name,L,a,b,Illuminant,Mode\nred,50,40,20,A,SCE\nred,51,40,20,A,SCE\n": "A/10 d/8 specular excluded",
+		"Name,L,a,b,Illuminant,Mode\nred,50,40,20,A,M2\n":                      "A/10 d/8 specular included, measurement condition M2",
+		"Lot 5,D65,,,A,,\nname,L,a,b,L,a,b\nred,50,40,20,55,44,30\n":           "D65/10 d/8 specular included",
+	} {
+		got, err := readings.Samples(strings.NewReader(data), readings.Options{Repeats: true})
+		require.NoError(t, err, data)
+		r := got.Rows[0]
+		require.Equal(t, want, strings.TrimSuffix(fmt.Sprintf("%v %v, %v", r.Labs[0].Under, r.Measurement.Usual(), r.Circumstances), ", "), data)
+	}
+	_, err := readings.Samples(strings.NewReader("Operator,A\n"+table), readings.Options{})
+	require.ErrorContains(t, err, "does not say its illuminant", "an operator is no light")
+	_, err = readings.Samples(strings.NewReader("name,L,a,b,illuminant,mode\nred,50,40,20,A,fast\n"), readings.Options{})
+	require.ErrorContains(t, err, "column mode: is unknown")
+}
+
+// TestSphereStatesItsMode: by a word, or as what is true.
+func TestSphereStatesItsMode(t *testing.T) {
+	for said, want := range map[[2]string]color.Specular{{"SpecularMode", "Specular_Excluded"}: color.SpecularExcluded, {"Mode", "SCI"}: color.SpecularIncluded,
+		{"IsSpecularIncluded", "false"}: color.SpecularExcluded, {"SpecularIncluded", "true"}: color.SpecularIncluded, {"SpecularExcluded", "true"}: color.SpecularExcluded, {"SpecularExcluded", "0"}: color.SpecularIncluded} {
+		got, err := readings.Samples(strings.NewReader(sphereMode(said[0], said[1])), readings.Options{})
+		require.NoError(t, err, said)
+		require.Equal(t, color.Measurement{Geometry: color.Sphere, Specular: want}, got.Rows[0].Measurement, said)
+	}
+}
+
+// TestWordsOfStatistics: as spreadsheets and instruments write them, and names
+// of pieces that only look like them. Common practice, no source.
+func TestWordsOfStatistics(t *testing.T) {
+	for name, piece := range map[string]bool{"Average": false, "Mean (4)": false, "Mean of 4": false, "Avg. n=4": false, "Std Deviation": false, "StDev.S": false, "s.d.": false,
+		"σ": false, "MAX.": false, "Total": false, "Count": false, "CV %": false, "Mittelwert": false, "Average red": false, "Average of red": false, "red mean": false, "red (average)": false,
+		"n": true, "CV": true, "Std": true, "red max": true, "Max red": true, "Average blue": true, "mean green 4": true, "Minty": true, "Sum 4": true} {
+		got, err := readings.Samples(strings.NewReader("name,L_D65,a_D65,b_D65\nred,50,40,20\n"+name+",51,40,20\n"), readings.Options{})
+		require.NoError(t, err, name)
+		require.Equal(t, piece, len(got.Rows) == 2, "%s: %v", name, got.Notes)
+	}
+	got, err := readings.Samples(strings.NewReader("name,L_D65,a_D65,b_D65\nn,50,40,20\nAverage,50,40,20\nCV,0,0,0\nn,1,1,1\n"), readings.Options{})
+	require.NoError(t, err)
+	require.Len(t, got.Rows, 1)
+	require.Equal(t, "n", got.Rows[0].Name)
+}
+
+// TestStatisticsDoNotSpeakOfTheUnit: the number of readings below spectra does
+// not make them percent.
+func TestStatisticsDoNotSpeakOfTheUnit(t *testing.T) {
+	var head, red, count strings.Builder
+	for nm := 400; nm <= 700; nm += 10 {
+		fmt.Fprintf(&head, ",%d", nm)
+		red.WriteString(map[bool]string{true: ",0.05", false: ",0.6"}[nm < 600])
+		count.WriteString(",4")
+	}
+	got, err := readings.Samples(strings.NewReader("name"+head.String()+"\nred"+red.String()+"\nCount"+count.String()+"\n"), readings.Options{})
+	require.NoError(t, err)
+	require.Len(t, got.Rows, 1)
+	require.Equal(t, 0.6, got.Rows[0].Spectrum.R[30])
 }
 
 func TestHeaderRowAskedFor(t *testing.T) {

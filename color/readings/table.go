@@ -139,6 +139,12 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 	if s.tellApart(pl, p); p.count() > apart {
 		return Table{}, p.err()
 	}
+	if k != mixtures {
+		if s.dropSummaries(pl); len(s.records) == 0 {
+			p.whole("holds rows of statistics alone", "export the readings themselves; a piece of such a name needs another")
+			return Table{}, p.err()
+		}
+	}
 	decimal, err := decimalOf(s, pl.numeric(), false, o)
 	if err != nil {
 		p.join(err)
@@ -160,12 +166,7 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 	rr.wayAt, rr.way = pl.way()
 	first := map[string]int{}
 	sane := newChecker(p)
-	var summaries []string
 	for i, rec := range s.records {
-		if name := pl.nameIn(rec); k != mixtures && isSummary(name) {
-			summaries = append(summaries, fmt.Sprintf("%d (%s)", rec.line, oneLine(name, 40)))
-			continue
-		}
 		found := p.count()
 		if s.measured != nil {
 			rr.how = s.measured[i]
@@ -192,9 +193,6 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	if len(t.Rows) == 0 && p.count() == 0 {
-		p.whole("holds rows of statistics alone", "export the readings themselves; a piece of such a name needs another")
-	}
 	if err := p.err(); err != nil {
 		return Table{}, err
 	}
@@ -207,23 +205,12 @@ func tabulate(s *sheet, o *Options, k kind) (Table, error) {
 	}
 	t.Notes = append(s.notes, confirmation(s, pl, decimal, percent, k, t.Rows))
 	t.Notes = append(t.Notes, unused(pl)...)
-	if len(summaries) > 0 {
-		t.Notes = append(t.Notes, "rows of statistics, not taken for readings: "+strings.Join(summaries, ", "))
-	}
 	return t, nil
 }
 
 // wideBands is said of bands 20 nm apart. The figures are those of the 48 real
 // paints of testdata/real_pigments with every second band left out.
 const wideBands = "bands 20 nm apart pass over the lines of fluorescent lamps: on 48 real paints their Lab differs from that of 10 nm by up to CIEDE2000 1.2 under FL11 and 0.5 under other lights"
-
-// summaryNames are what spreadsheets and instruments write beside the rows of
-// statistics below readings. Common practice, no source.
-var summaryNames = map[string]bool{"average": true, "avg": true, "avg.": true, "mean": true, "meanvalue": true, "median": true, "std.dev.": true, "stddev": true,
-	"std.dev": true, "stdev": true, "stdev.s": true, "standarddeviation": true, "sd": true, "min": true, "min.": true, "minimum": true, "max": true, "max.": true,
-	"maximum": true, "range": true, "sum": true, "total": true, "variance": true, "mittelwert": true, "standardabweichung": true}
-
-func isSummary(name string) bool { return summaryNames[normalHeader(name)] }
 
 // nameIn is the name of a record, empty where it has none.
 func (pl *plan) nameIn(r record) string {

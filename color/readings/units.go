@@ -4,15 +4,22 @@ import "strings"
 
 // unitWords may fill a row of units below the header: those the columns are
 // read in. Other units are not put aside, so that their row is refused.
-var unitWords = map[string]bool{"%": true, "percent": true, "mm": true, "phr": true, "nm": true, "g": true, "cielab": true, "-": true, "1": true}
+var unitWords = map[string]bool{"%": true, "percent": true, "mm": true, "phr": true, "nm": true, "g": true, "cielab": true, "-": true, "1": true,
+	"%r": true, "unit": true, "units": true}
+
+// unit is the unit in a cell, which may stand in brackets.
+func unit(cell string) string { return strings.ToLower(strings.Trim(cell, "[]() :")) }
 
 // settleUnits puts a row of units aside and takes the percent signs off
 // reflectances; both state how the numbers are meant.
 func (s *sheet) settleUnits(pl *plan) {
 	if len(s.records) > 1 && isUnits(s.records[0].cells) {
 		for _, b := range pl.bands {
-			if c := s.records[0].cells; b.column < len(c) && (c[b.column] == "%" || strings.EqualFold(c[b.column], "percent")) {
-				s.percent(true)
+			if c := s.records[0].cells; b.column < len(c) {
+				switch unit(c[b.column]) {
+				case "%", "%r", "percent":
+					s.percent(true)
+				}
 			}
 		}
 		s.dropFirst()
@@ -50,7 +57,7 @@ func isUnits(cells []string) bool {
 		if c == "" {
 			continue
 		}
-		if !unitWords[strings.ToLower(strings.Trim(c, "[]()"))] {
+		if !unitWords[unit(c)] {
 			return false
 		}
 		if c != "-" && c != "1" {

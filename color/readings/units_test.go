@@ -32,6 +32,7 @@ func bandsHeader() string {
 func TestUnitsAreStated(t *testing.T) {
 	for name, data := range map[string]string{
 		"row of units":  bandsHeader() + bandsRow("", "%") + bandsRow("black", "0.5"),
+		"in brackets":   bandsHeader() + bandsRow("[unit]", "[%]") + bandsRow("black", "0.5"),
 		"percent signs": bandsHeader() + bandsRow("black", "0.5%"),
 		"with a blank":  bandsHeader() + bandsRow("black", "0.5 %"),
 	} {

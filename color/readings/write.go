@@ -160,7 +160,11 @@ func WriteCSV(w io.Writer, t Table) error {
 	for _, r := range t.Rows {
 		for i, f := range fields {
 			comma(b, i)
-			b.WriteString(csvCell(cell.Safe(f.value(r))))
+			text := f.value(r)
+			if f.text || text != notRead {
+				text = cell.Safe(text)
+			}
+			b.WriteString(csvCell(text))
 		}
 		b.WriteByte('\n')
 	}

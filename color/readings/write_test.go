@@ -169,3 +169,14 @@ func TestWrittenXMLReadsBack(t *testing.T) {
 		}
 	})
 }
+
+// TestNothingReadIsNoText: in CSV a reading that was not taken is the dash that
+// is read back, not a text that was made safe; a piece of that name is.
+func TestNothingReadIsNoText(t *testing.T) {
+	const file = "name,L_D65_10,a_D65_10,b_D65_10,L_A_10,a_A_10,b_A_10\nred,50,40,20,-,-,-\n'-,50,40,20,55,44,30\n"
+	got, err := readings.Samples(strings.NewReader(file), readings.Options{})
+	require.NoError(t, err)
+	var out bytes.Buffer
+	require.NoError(t, readings.WriteCSV(&out, got))
+	require.Equal(t, file, out.String())
+}

@@ -53,6 +53,10 @@ type Options struct {
 	Stored func([]LogLine)
 
 	spare bool // the file is a copy, which is migrated without another
+
+	// Restore calls these, if not nil, with the bench locked, and with the copy in
+	// its place but the old log still beside it.
+	locked, renamed func()
 }
 
 func (o *Options) fill() {
@@ -140,6 +144,10 @@ func attempt(ctx context.Context, abs, path string, o Options, create bool) (*Be
 	if err := migrate(ctx, abs, path, o, create); err != nil {
 		return nil, err
 	}
+	there, err := os.Stat(abs)
+	if err != nil {
+		return nil, fmt.Errorf("bench %w", err)
+	}
 	db, err := sql.Open("sqlite", dsn(abs, o.Wait, "mode=rw", "_txlock=immediate", "_pragma=journal_mode(WAL)"))
 	if err != nil {
 		return nil, fmt.Errorf("bench %s: %w", path, err)
@@ -148,6 +156,10 @@ func attempt(ctx context.Context, abs, path string, o Options, create bool) (*Be
 	if err := db.PingContext(ctx); err != nil {
 		db.Close()
 		return nil, explain(path, err)
+	}
+	if err := unmoved(abs, path, there); err != nil {
+		db.Close()
+		return nil, err
 	}
 	return &Bench{db: db, path: path, options: o}, nil
 }

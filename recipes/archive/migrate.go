@@ -47,11 +47,18 @@ func migrate(ctx context.Context, abs, shown string, o Options, create bool) err
 	if _, _, err := inspect(ctx, abs, o.Wait, mode, "_pragma=journal_mode(WAL)"); err != nil {
 		return explain(shown, err)
 	}
+	there, err := os.Stat(abs)
+	if err != nil {
+		return fmt.Errorf("bench %w", err)
+	}
 	db, version, newest, err := exclusive(ctx, abs)
 	if err != nil {
 		return explain(shown, err)
 	}
 	defer db.Close()
+	if err := unmoved(abs, shown, there); err != nil {
+		return err
+	}
 	// Another process may have made or migrated the bench while this one waited.
 	if err := fits(version, newest, shown, create); err != nil || version == newest {
 		return err

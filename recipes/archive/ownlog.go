@@ -60,6 +60,13 @@ func ownLog(ctx context.Context, abs, shown string) error {
 			return nil
 		}
 		if after, err := markOf(ctx, abs); err == nil && after == before {
+			lock, err := lockAll(abs)
+			if errors.Is(err, ErrBusy) { // a restore puts a copy in its place and is about to remove the log
+				return fmt.Errorf("%s: %w: another program restores it; wait for it and try again", shown, ErrBusy)
+			}
+			if err == nil {
+				lock.Close()
+			}
 			return fmt.Errorf("%s: %w: the file %s-wal beside it is of another state of it, as when a copy was put over a bench; put nothing over it by hand, run %s",
 				shown, ErrDamaged, shown, restoreVerb)
 		}

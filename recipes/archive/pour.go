@@ -32,6 +32,8 @@ type PourReading struct {
 	Part     int      `json:"part,omitempty"`
 	AgeHours float64  `json:"age_h,omitempty"`  // from the pour to the reading; 0 if not known
 	PartC    *float64 `json:"part_c,omitempty"` // temperature of the part in °C
+	// Companion is set where a flat chip from the same cup was read in the part's place.
+	Companion bool `json:"companion,omitempty"`
 	// Verdict is the judgement against the target, which the archive stores
 	// without reading it.
 	Verdict json.RawMessage `json:"verdict,omitempty"`

@@ -62,8 +62,21 @@ func Restore(ctx context.Context, path, backup string, o Options) (Restored, err
 			return done, fmt.Errorf("%s: cannot be kept under another name (%w); make room beside it and try again, nothing was changed", path, err)
 		}
 	}
+	if o.locked != nil {
+		o.locked()
+	}
+	// Who opens the copy before the old log is gone would have it replayed: the lock
+	// of the copy makes them wait.
+	hold, err := lockAll(part)
+	if err != nil {
+		return done, fmt.Errorf("bench %w", err)
+	}
+	defer hold.Close()
 	if err := os.Rename(part, abs); err != nil {
 		return done, fmt.Errorf("bench %w", err)
+	}
+	if o.renamed != nil {
+		o.renamed()
 	}
 	for _, tail := range []string{"-wal", "-shm"} {
 		if err := os.Remove(abs + tail); err != nil && !errors.Is(err, os.ErrNotExist) {
@@ -74,6 +87,17 @@ func Restore(ctx context.Context, path, backup string, o Options) (Restored, err
 		done.Replaced = filepath.Join(filepath.Dir(path), filepath.Base(done.Replaced))
 	}
 	return done, flush(filepath.Dir(abs))
+}
+
+// unmoved refuses, as busy, a file that is not at abs any more because a copy took
+// its place while it was opened: what is stored in it would be lost. info is of the
+// file that was there before. Whoever has the bench open, and has read from it, keeps
+// copies from taking its place.
+func unmoved(abs, shown string, info os.FileInfo) error {
+	if now, err := os.Stat(abs); err == nil && os.SameFile(info, now) {
+		return nil
+	}
+	return fmt.Errorf("%s: %w: another program restores it; wait for it and try again", shown, ErrBusy)
 }
 
 // checkedCopy copies a backup to part, brings it to the schema of this program, and

@@ -1,11 +1,16 @@
 package archive
 
 import (
+	"errors"
 	"fmt"
+	"math/rand/v2"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -203,4 +208,96 @@ func TestRestoreAnOldBackup(t *testing.T) {
 func TestBackupWithoutAName(t *testing.T) {
 	_, err := newShop(t).Backup(ctx(t), "")
 	require.EqualError(t, err, "backup: impossible value: the name of the file to write is empty; name a file")
+}
+
+// Programs that open the bench while a copy takes its place wait for that, and then
+// work on the copy: what they are told is stored is there.
+func TestOpenedWhileRestoring(t *testing.T) {
+	var children []*exec.Cmd
+	shop, backup := crashed(t, 3)
+	var open sync.WaitGroup
+	begin := func(name string) func() {
+		return func() {
+			cmd, lines := startChild(t, "import "+name+" 1", shop)
+			children = append(children, cmd)
+			ended := make(chan bool)
+			open.Go(func() {
+				for lines.Scan() {
+				}
+				close(ended)
+			})
+			select {
+			case <-ended:
+			case <-time.After(500 * time.Millisecond): // it waits, or is not that far yet
+			}
+		}
+	}
+	o := options()
+	o.locked, o.renamed = begin("before"), begin("after")
+	done, err := Restore(ctx(t), shop, backup, o)
+	require.NoError(t, err)
+	open.Wait()
+	for _, c := range children {
+		require.NoError(t, c.Wait())
+	}
+	assert.Equal(t, "Łódź, käme", noteOf(t, shop))
+	assert.Equal(t, "after the backup 2", noteOf(t, done.Replaced))
+	b, err := Open(ctx(t), shop, options())
+	require.NoError(t, err)
+	defer b.Close()
+	for _, name := range []string{"before", "after"} {
+		assert.Equal(t, map[int]bool{0: true}, changes(t, b, "import", name), name)
+	}
+}
+
+// Programs come and go while the bench is restored again and again: whatever they were
+// told is stored is on the bench or on one that was kept, each of them whole.
+func TestManyComeWhileRestoring(t *testing.T) {
+	shop, backup := crashed(t, 3)
+	const visiting, each = 2, 6
+	var visitors sync.WaitGroup
+	errs := make(chan error, visiting)
+	for who := range visiting {
+		cmd, lines := startChild(t, fmt.Sprintf("visit v%d %d", who, each*trials(2)), shop)
+		visitors.Go(func() {
+			for lines.Scan() {
+			}
+			errs <- cmd.Wait()
+		})
+	}
+	gone := make(chan bool)
+	go func() { visitors.Wait(); close(errs); close(gone) }()
+	var restored, busy int
+	for here := true; here; {
+		select {
+		case <-gone:
+			here = false
+		case <-time.After(time.Duration(rand.N(30)) * time.Millisecond):
+		}
+		if _, err := Restore(ctx(t), shop, backup, options()); errors.Is(err, ErrBusy) {
+			busy++
+		} else {
+			require.NoError(t, err)
+			restored++
+		}
+	}
+	for err := range errs {
+		require.NoError(t, err)
+	}
+	files, err := filepath.Glob(filepath.Join(filepath.Dir(shop), "shop*.db"))
+	require.NoError(t, err)
+	there := map[string]bool{}
+	for _, path := range files {
+		b, err := Open(ctx(t), path, options())
+		require.NoError(t, err, path)
+		verified(t, b)
+		for who := range visiting {
+			for i := range changes(t, b, "import", fmt.Sprint("v", who)) {
+				there[fmt.Sprint(who, "-", i)] = true
+			}
+		}
+		require.NoError(t, b.Close())
+	}
+	assert.Len(t, there, visiting*each*trials(2))
+	t.Logf("%d restored, %d times in use", restored, busy)
 }

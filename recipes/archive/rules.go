@@ -205,7 +205,7 @@ func (t *Target) check() error {
 			return fail(fmt.Errorf("%w: %w", ErrInvalid, err))
 		}
 	}
-	if err := firstError(checkReadings(t.Readings), upTo("thickness", t.ThicknessMM, mostThickness), upTo("tolerance", t.Tolerance, mostDE)); err != nil {
+	if err := firstError(checkReadings(t.Readings), upTo("thickness", t.ThicknessMM, mostThickness), upTo("flat spot", t.FlatMM, mostThickness), upTo("tolerance", t.Tolerance, mostDE)); err != nil {
 		return fail(err)
 	}
 	return nil

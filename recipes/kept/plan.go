@@ -13,6 +13,12 @@ type Plan struct {
 	After    float64    `json:"after_de00,omitempty"`
 	Gains    []PlanGain `json:"gains,omitempty"` // of the chips, in their order
 	Notes    []string   `json:"notes,omitempty"`
+	// Chance is that of the next pour for the targets, their mean, now.
+	Chance float64 `json:"chance,omitempty"`
+	// Castings are those of chips and pours that a target is likely to take by a
+	// plan of first chips, and WholeCastings by the full set.
+	Castings      float64 `json:"expected_castings,omitempty"`
+	WholeCastings float64 `json:"full_set_castings,omitempty"`
 }
 
 // A PlanGain is what a chip of a plan buys: the mean expected CIEDE2000 with it
@@ -23,6 +29,7 @@ type PlanGain struct {
 	Loadings     map[string]float64 `json:"loadings"` // phr
 	BeforeOfThis float64            `json:"before_of_this_de00"`
 	AfterOfThis  float64            `json:"after_of_this_de00"`
+	Chance       float64            `json:"chance,omitempty"` // of the next pour with it and those before it
 }
 
 // ReadPlan reads what is kept of the plan of that ID; an empty document says

@@ -308,11 +308,14 @@ func (b BatchSheet) outlook() []string {
 		return nil
 	}
 	de := symbol(color.CIEDE2000)
-	text := fmt.Sprintf("Expected %s %s; the recipe weighed without error has %s, so the scale costs ", de, fixed(e.Sheet, 2), fixed(e.Ideal, 2))
-	if e.Cost >= 0.005 {
-		text += fixed(e.Cost, 2)
-	} else {
-		text += "nothing"
+	text := fmt.Sprintf("Expected %s %s; the recipe weighed without error has %s, ", de, fixed(e.Sheet, 2), fixed(e.Ideal, 2))
+	switch {
+	case e.Cost >= 0.005:
+		text += "so the scale costs " + fixed(e.Cost, 2)
+	case e.Sheet < e.Ideal-0.005:
+		text += "and the steps of the scale happen to lie nearer to the target than the recipe"
+	default:
+		text += "so the scale costs nothing"
 	}
 	if e.Gain >= 0.005 {
 		text += fmt.Sprintf(" (plain rounding would cost %s more)", fixed(e.Gain, 2))

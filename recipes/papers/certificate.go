@@ -21,6 +21,8 @@ type Certificate struct {
 	Recipe      string        `json:"recipe,omitempty"`
 	Batch       string        `json:"batch,omitempty"`
 	Pour        string        `json:"pour,omitempty"`
+	PartOfPour  int           `json:"part_of_pour,omitzero"` // which, where several parts were cast of it
+	Mould       string        `json:"mould,omitempty"`
 	Resin       string        `json:"resin,omitempty"`
 	Calibration string        `json:"calibration,omitempty"`
 	Lots        []Lot         `json:"lots,omitempty"`
@@ -316,6 +318,10 @@ func (c Certificate) origin() block {
 	f.add("Recipe", c.Recipe)
 	f.add("Batch", c.Batch)
 	f.add("Pour", c.Pour)
+	if c.PartOfPour > 0 {
+		f.add("Part of the pour", fmt.Sprint(c.PartOfPour))
+	}
+	f.add("Mould", c.Mould)
 	f.add("Resin", c.Resin)
 	f.add("Calibration", c.Calibration)
 	for _, l := range c.Lots {

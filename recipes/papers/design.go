@@ -23,12 +23,17 @@ type design struct {
 // tidy makes every text of a design safe to print.
 func (d *design) tidy() { d.each(tidy) }
 
-// unit is a number with a unit after a space.
-var unit = regexp.MustCompile(`([0-9]) (%|(?:g|kg|ml|mm|min|phr|g/ml)\b)`)
+// unit is a number with a unit after a space, figure one with its name before it.
+var (
+	unit   = regexp.MustCompile(`([0-9]) (%|°C\b|(?:g|kg|ml|mm|nm|s|min|h|phr|g/ml|EUR)\b)`)
+	figure = regexp.MustCompile(`(\x{0394}E[0-9a-z*]*|CIEDE2000|[Llab]\*) ([0-9\x{2212}+])`)
+)
 
 // bind keeps numbers and their units on one line.
 func (d *design) bind() {
-	d.each(func(s string) string { return unit.ReplaceAllString(s, "$1\u00a0$2") })
+	d.each(func(s string) string {
+		return figure.ReplaceAllString(unit.ReplaceAllString(s, "$1\u00a0$2"), "$1\u00a0$2")
+	})
 }
 
 // each changes every text of a design but its reference.
@@ -242,6 +247,7 @@ func (b *lines) texts(f func(...*string)) {
 // stickers are labels on sheets.
 type stickers struct {
 	Grid *Grid // nil: the usual one
+	Each *LabelSize
 	Skip int
 	Cut  bool
 	List []sticker
@@ -250,7 +256,10 @@ type stickers struct {
 // on is the grid on a paper.
 func (b *stickers) on(s Size) (Grid, error) {
 	g := UsualGrid(s)
-	if b.Grid != nil {
+	switch {
+	case b.Each != nil:
+		g = b.Each.grid(s)
+	case b.Grid != nil:
 		g = *b.Grid
 	}
 	return g, g.on(s)

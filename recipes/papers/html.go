@@ -127,9 +127,7 @@ func (b *stickers) sheets(g Grid) []sheetOf {
 		}
 		p := placed{Label: l}
 		p.X, p.Y = g.place(n % g.perSheet())
-		if l.Squares != nil {
-			p.Code = g.codeSide()
-		}
+		p.Code = l.codeOn(g)
 		s := &out[len(out)-1]
 		s.Places = append(s.Places, p)
 	}

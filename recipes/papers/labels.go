@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"regexp"
+	"strconv"
 	"strings"
 
 	"masstone/calibrate"
@@ -15,8 +17,10 @@ type Labels struct {
 	Heading
 	Labels []Label `json:"labels"`
 	Grid   *Grid   `json:"grid,omitempty"` // nil: UsualGrid of the paper
-	Skip   int     `json:"skip,omitzero"`  // places already used on the first sheet
-	Cut    bool    `json:"cut,omitzero"`   // draw lines to cut plain paper along
+	// Each is the size of labels to cut from a sheet, in place of Grid.
+	Each *LabelSize `json:"each,omitempty"`
+	Skip int        `json:"skip,omitzero"` // places already used on the first sheet
+	Cut  bool       `json:"cut,omitzero"`  // draw lines to cut plain paper along
 }
 
 // Label is one sticker. What does not fit on it is left out from the last line
@@ -50,10 +54,58 @@ func UsualGrid(s Size) Grid {
 	return Grid{Columns: 3, Rows: 8, Width: 70, Height: 37.125}
 }
 
+// LabelSize is the size of one label in millimetres.
+type LabelSize struct {
+	Width  float64 `json:"width_mm"`
+	Height float64 `json:"height_mm"`
+}
+
+var sizeOfLabel = regexp.MustCompile(`^\s*([0-9]+(?:\.[0-9]+)?)\s*[x×]\s*([0-9]+(?:\.[0-9]+)?)\s*(?:mm)?\s*$`)
+
+// ParseLabelSize reads a width and a height in millimetres, such as 25x10.
+func ParseLabelSize(s string) (LabelSize, error) {
+	m := sizeOfLabel.FindStringSubmatch(s)
+	if m == nil {
+		return LabelSize{}, fmt.Errorf("label of %q: give width x height in mm, such as 25x10 or 40x20", s)
+	}
+	var l LabelSize
+	var err error
+	if l.Width, err = strconv.ParseFloat(m[1], 64); err == nil {
+		l.Height, err = strconv.ParseFloat(m[2], 64)
+	}
+	if err == nil && !(l.Width >= leastLabelWidth && l.Height >= leastLabelHeight && l.Width <= 200 && l.Height <= 200) {
+		err = fmt.Errorf("label of %g x %g mm: give at least %d x %d and at most 200 x 200", l.Width, l.Height, leastLabelWidth, leastLabelHeight)
+	}
+	return l, err
+}
+
+// String is the size as ParseLabelSize reads it, empty for none.
+func (l LabelSize) String() string {
+	if l == (LabelSize{}) {
+		return ""
+	}
+	return fmt.Sprintf("%gx%g", l.Width, l.Height)
+}
+
+// blankEdge is what printers leave blank at the edge of a sheet, with room to hold it
+// while cutting, mm (common practice, no source).
+const blankEdge = 8.0
+
+// grid is as many labels of the size as a paper takes, edge to edge in its middle.
+func (l LabelSize) grid(s Size) Grid {
+	width, height := s.mm()
+	g := Grid{Width: l.Width, Height: l.Height}
+	if l.Width > 0 && l.Height > 0 {
+		g.Columns, g.Rows = min(20, int((width-2*blankEdge)/l.Width)), min(50, int((height-2*blankEdge)/l.Height))
+	}
+	g.Left, g.Top = (width-float64(g.Columns)*l.Width)/2, (height-float64(g.Rows)*l.Height)/2
+	return g
+}
+
 // least is the smallest label that still takes a code and a name, mm.
 const (
-	leastLabelWidth  = 30
-	leastLabelHeight = 12
+	leastLabelWidth  = 25
+	leastLabelHeight = 10
 )
 
 // on checks that the grid lies on a paper.
@@ -147,7 +199,7 @@ func (l Labels) document() (any, error) { return l, nil }
 
 func (l Labels) design() (design, error) {
 	d := design{Kind: "Labels", About: plural(len(l.Labels), "label"), Day: l.day(), Shop: l.Shop}
-	s := &stickers{Skip: l.Skip, Cut: l.Cut, Grid: l.Grid}
+	s := &stickers{Skip: l.Skip, Cut: l.Cut || l.Each != nil, Grid: l.Grid, Each: l.Each}
 	for _, x := range l.Labels {
 		t := sticker{Code: x.Code, Name: x.Name, Lines: append([]string{}, x.Lines...), Ref: x.Find}
 		var err error

@@ -154,7 +154,7 @@ func TestPagesShowTheBatch(t *testing.T) {
 func TestJSONKeys(t *testing.T) {
 	for name, keys := range map[string]string{
 		"batch":           "made shop batch recipe calibration resin target client order names lots target_lab predicted lines total_grams ordered_grams mixed_resin_grams mix pigment_side scale_grams loadings_phr weighed_phr mixed_density mixed_ml expected predilutions shot clock cups notes cautions smallest find",
-		"card":            "made shop recipe name resin calibration target client loadings thickness_mm over colors tolerance chance opacity hides_mm cost_per_kg currency resin_lots approved_by approved_on approved_as head batches notes differences total_phr find",
+		"card":            "made shop recipe name resin calibration target client loadings usual_grams sides thickness_mm over colors tolerance chance opacity hides_mm cost_per_kg currency resin_lots approved_by approved_on approved_as head batches notes differences total_phr find",
 		"certificate":     "made shop certificate client target recipe batch pour resin calibration lots formula tolerance every_light readings measurement instrument part_readings target_readings scatter_dE00 thickness_mm over target_read_on poured_on read_on approved_on approved_by head differences within find",
 		"certificate_run": "made shop certificate run client target approval recipe resin lots moulds under formula agreed parts cast cups cups_read parts_read passing_as_read decided_within decided_outside cups_within share_low share_high risk reading_u guard_band mean_dE00 sd_dE00 worst_dE00 worst_part mean_shift drift poured_on read head notes",
 		"chips":           "made shop plan resin mix pigment_side chip_grams scale_grams pot_life_minutes names lights before_dE00 after_dE00 chips weigh",
@@ -314,7 +314,7 @@ func TestRefuses(t *testing.T) {
 			l.Grid = &papers.Grid{Columns: 4, Rows: 8, Width: 70, Height: 37}
 			return l
 		}(),
-		"give at least 30 x 12": func() papers.Paper {
+		"give at least 25 x 10": func() papers.Paper {
 			l := many()
 			l.Grid = &papers.Grid{Columns: 4, Rows: 8, Width: 20, Height: 37}
 			return l

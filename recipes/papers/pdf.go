@@ -674,9 +674,9 @@ func (p *pdfPage) sticker(at placed, g Grid, cutAlong bool) {
 		p.Rect(at.X, at.Y, g.Width, g.Height, "D")
 		p.SetDashPattern(nil, 0)
 	}
-	x := at.X + labelSide
-	if s.Squares != nil {
-		x = at.X + labelCode + at.Code + 0.5
+	x := at.X + g.Side()
+	if at.Code > 0 {
+		x = at.X + g.Before() + at.Code + 0.5
 	}
 	set := s.fitted(g, p.fonts)
 	deep := 0.0
@@ -696,15 +696,15 @@ func (p *pdfPage) sticker(at placed, g Grid, cutAlong bool) {
 		p.put(x, y+s.rise(labelLeading), l.Text, s)
 		y += s.leading(labelLeading)
 	}
-	if s.Squares != nil {
+	if at.Code > 0 {
 		unit := at.Code / float64(s.Squares.Framed())
-		p.code(label, s.Ref, s.Squares, at.X+labelCode+quiet*unit, at.Y+(g.Height-at.Code)/2+quiet*unit, unit)
+		p.code(label, s.Ref, s.Squares, at.X+g.Before()+quiet*unit, at.Y+(g.Height-at.Code)/2+quiet*unit, unit)
 	}
 	if s.Screen != nil {
-		from, high := at.X+g.Width-labelSide-stripWidth, g.Height-2*labelSide
-		p.drawing(label, "the colour", from, at.Y+labelSide, stripWidth, high, func() {
-			p.fill(from, at.Y+labelSide, stripWidth, high, s.Screen.R, s.Screen.G, s.Screen.B)
-			p.box(from, at.Y+labelSide, stripWidth, high, thin)
+		from, high := at.X+g.Width-g.Side()-g.Strip(), g.Height-2*g.Side()
+		p.drawing(label, "the colour", from, at.Y+g.Side(), g.Strip(), high, func() {
+			p.fill(from, at.Y+g.Side(), g.Strip(), high, s.Screen.R, s.Screen.G, s.Screen.B)
+			p.box(from, at.Y+g.Side(), g.Strip(), high, thin)
 		})
 	}
 }

@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"masstone/calibrate"
@@ -21,6 +23,8 @@ type RecipeCard struct {
 	Target      string        `json:"target,omitempty"`
 	Client      string        `json:"client,omitempty"`
 	Loadings    []Loading     `json:"loadings"`
+	UsualGrams  float64       `json:"usual_grams,omitzero"` // whole batch that Loadings and Sides give grams of
+	Sides       []CardSide    `json:"sides,omitempty"`      // of the resin, for that
 	ThicknessMM float64       `json:"thickness_mm,omitzero"`
 	Backing     string        `json:"over,omitempty"`
 	Colors      []CardColor   `json:"colors"` // by light, the main first
@@ -45,9 +49,16 @@ type Loading struct {
 	Pigment string        `json:"pigment"` // code
 	Name    string        `json:"name,omitempty"`
 	PHR     calibrate.PHR `json:"phr"`
+	Grams   float64       `json:"grams,omitzero"`     // for the usual amount
 	SD      calibrate.PHR `json:"sd_phr,omitzero"`    // of weighing and strength
 	Slip    float64       `json:"slip_dE00,omitzero"` // that 1 % more of it moves the colour by
 	Lot     string        `json:"lot,omitempty"`
+}
+
+// CardSide is a side of the resin for the usual amount.
+type CardSide struct {
+	Side  string  `json:"side"`
+	Grams float64 `json:"grams"`
 }
 
 // CardColor is a recipe's colour under one light.
@@ -92,7 +103,7 @@ func (r RecipeCard) check() error {
 		return errors.New("papers: recipe card without a name or loadings: give the recipe")
 	}
 	for _, l := range r.Loadings {
-		if err := finite("loading of "+l.Pigment, float64(l.PHR), float64(l.SD), l.Slip); err != nil {
+		if err := finite("loading of "+l.Pigment, float64(l.PHR), float64(l.SD), l.Slip, l.Grams); err != nil {
 			return err
 		}
 	}
@@ -110,6 +121,14 @@ func (r RecipeCard) check() error {
 	}
 	if err := finite("recipe "+r.Recipe, r.ThicknessMM, r.Tolerance, r.Chance, r.Opacity, r.HidesMM, r.CostPerKg); err != nil {
 		return err
+	}
+	for _, x := range r.Sides {
+		if err := finite("side "+x.Side, x.Grams); err != nil {
+			return err
+		}
+	}
+	if len(r.Sides) > 0 && !(r.UsualGrams > 0) {
+		return errors.New("papers: recipe card with grams of the sides but no usual amount: give it")
 	}
 	return r.ref().check()
 }
@@ -181,7 +200,7 @@ func (r RecipeCard) design() (design, error) {
 		f.add("Contrast ratio, black to white", fixed(100*r.Opacity, 1)+" %")
 	}
 	if r.HidesMM > 0 {
-		f.add("Hides from", short(r.HidesMM)+" mm")
+		f.add("Hides from", fixed(math.Ceil(10*r.HidesMM-1e-9)/10, 1)+" mm")
 	}
 	if r.CostPerKg > 0 {
 		cost := fixed(r.CostPerKg, 2)
@@ -236,6 +255,10 @@ func (r RecipeCard) design() (design, error) {
 func (r RecipeCard) loadings() block {
 	t := &table{Title: "Loadings, grams of paste on 100 g of mixed resin", Large: true,
 		Columns: []column{{Head: "pigment", Strong: true}, {Head: "name", Wraps: true}, {Head: "phr", Right: true, Strong: true}}}
+	amount := r.UsualGrams > 0
+	if amount {
+		t.Columns = append(t.Columns, column{Head: "g in " + strconv.FormatFloat(math.Round(100*r.UsualGrams)/100, 'f', -1, 64) + " g", Right: true, Strong: true})
+	}
 	var sd, slip, lot bool
 	for _, l := range r.Loadings {
 		sd, slip, lot = sd || l.SD > 0, slip || l.Slip > 0, lot || l.Lot != ""
@@ -250,9 +273,12 @@ func (r RecipeCard) loadings() block {
 		t.Columns = append(t.Columns, column{Head: "lot", Wraps: true})
 	}
 	for _, l := range r.Loadings {
-		row := []string{l.Pigment, l.Name, phrText(l.PHR)}
+		row := []string{l.Pigment, l.Name, cardPHR(l.PHR)}
+		if amount {
+			row = append(row, fixed(l.Grams, 2))
+		}
 		if sd {
-			row = append(row, unless(l.SD == 0, "± "+phrText(l.SD)))
+			row = append(row, unless(l.SD == 0, "± "+strconv.FormatFloat(float64(l.SD), 'g', 2, 64)))
 		}
 		if slip {
 			row = append(row, unless(l.Slip == 0, fixed(l.Slip, 2)))
@@ -262,13 +288,25 @@ func (r RecipeCard) loadings() block {
 		}
 		t.add(row...)
 	}
-	if len(r.Loadings) > 1 {
+	for _, s := range r.Sides {
 		row := make([]string, len(t.Columns))
-		row[1], row[2] = "in all", phrText(r.total())
+		row[0], row[1], row[3] = s.Side, "side "+s.Side, fixed(s.Grams, 2)
+		t.add(row...)
+	}
+	if len(r.Loadings) > 1 || amount {
+		row := make([]string, len(t.Columns))
+		row[1], row[2] = "in all", cardPHR(r.total())
+		if amount {
+			row[3] = fixed(r.UsualGrams, 2)
+		}
 		t.add(row...)
 	}
 	return t
 }
+
+// cardPHR is a loading as a person weighs it: half a unit of the third digit is half
+// a percent at most. The other formats have it whole.
+func cardPHR(p calibrate.PHR) string { return strconv.FormatFloat(float64(p), 'g', 3, 64) }
 
 // unless is text, or a dash where there is none to give.
 func unless(none bool, text string) string {
@@ -331,12 +369,17 @@ func (r RecipeCard) records() ([][]string, error) {
 	}
 	for _, l := range r.Loadings {
 		add("loading", l.Pigment, "loading", plain(float64(l.PHR)), "phr")
+		known("loading", l.Pigment, "for the usual amount", l.Grams, "g")
 		known("loading", l.Pigment, "standard deviation", float64(l.SD), "phr")
 		known("loading", l.Pigment, "1 % more moves", l.Slip, "CIEDE2000")
 		if l.Lot != "" {
 			add("loading", l.Pigment, "lot", l.Lot, "")
 		}
 	}
+	for _, s := range r.Sides {
+		add("side", s.Side, "for the usual amount", plain(s.Grams), "g")
+	}
+	known("recipe", r.Recipe, "usual amount", r.UsualGrams, "g")
 	for _, c := range r.Colors {
 		under := c.Lab.Under.String()
 		for i, axis := range axes {

@@ -126,10 +126,11 @@ func card() papers.RecipeCard {
 	return papers.RecipeCard{
 		Heading: head, Recipe: "R12", Name: "surest", Resin: "CLR", Calibration: "CLR fit 3", Target: "Harbour lamp / housing", Client: "Tern Boats",
 		Loadings: []papers.Loading{
-			{Pigment: "WH", Name: "Titanium white", PHR: 1.02, SD: 0.004, Slip: 0.04, Lot: "W-2231"},
-			{Pigment: "RD", Name: "Lamp red", PHR: 0.21, SD: 0.0041, Slip: 0.09, Lot: "R-0904"},
-			{Pigment: "BK", Name: "Soot black", PHR: 0.012, Slip: 0.06},
+			{Pigment: "WH", Name: "Titanium white", PHR: 1.02, Grams: 2.52, SD: 0.004, Slip: 0.04, Lot: "W-2231"},
+			{Pigment: "RD", Name: "Lamp red", PHR: 0.21034, Grams: 0.52, SD: 0.0041, Slip: 0.09, Lot: "R-0904"},
+			{Pigment: "BK", Name: "Soot black", PHR: 0.012, Grams: 0.03, Slip: 0.06},
 		},
+		UsualGrams: 250.48, Sides: []papers.CardSide{{Side: "B", Grams: 117.19}, {Side: "A", Grams: 130.22}},
 		ThicknessMM: 3, Backing: "white",
 		Colors: []papers.CardColor{
 			{Lab: lab(48.52, 41.70, 21.66, color.D65), Half95: &half, Target: &d65, Expected: 0.39, Upper95: 0.71},
@@ -229,6 +230,17 @@ func labels() papers.Labels {
 }
 
 // many is more labels than a sheet holds.
+// cutLabels are the labels to be cut out in a size.
+func cutLabels(size string) papers.Labels {
+	l := labels()
+	each, err := papers.ParseLabelSize(size)
+	if err != nil {
+		panic(err)
+	}
+	l.Each, l.Cut = &each, false
+	return l
+}
+
 func many() papers.Labels {
 	l := papers.Labels{Heading: head}
 	for i := range 40 {
@@ -244,5 +256,5 @@ type sample struct {
 
 func samples(t testing.TB) []sample {
 	return []sample{{"batch", housing(t)}, {"batch_crowded", crowded(t)}, {"batch_shots", injected(t)}, {"card", card()}, {"certificate", certificate()},
-		{"certificate_refused", refused()}, {"certificate_run", wholeRun()}, {"chips", plan()}, {"labels", labels()}, {"labels_many", many()}}
+		{"certificate_refused", refused()}, {"certificate_run", wholeRun()}, {"chips", plan()}, {"labels", labels()}, {"labels_many", many()}, {"labels_25x10", cutLabels("25x10")}, {"labels_40x20", cutLabels("40x20")}}
 }

@@ -1,6 +1,9 @@
 package papers
 
-import "strings"
+import (
+	"math"
+	"strings"
+)
 
 // labelLine is a line of a label as it is set.
 type labelLine struct {
@@ -21,17 +24,52 @@ const (
 	stripGap     = 1.5
 )
 
+// Of labels that are cut out, away from the edge of the sheet, mm.
+const (
+	cutSide  = 1.0
+	cutEdge  = 0.6
+	cutStrip = 2.0
+)
+
+// leastModule is the smallest square of a code that a telephone reads, mm (common
+// practice, no source).
+const leastModule = 0.25
+
+// cutOut tells whether no label is at the edge of its sheet.
+func (g Grid) cutOut() bool { return g.Left >= blankEdge }
+
+// Side, Strip and Before are the margins of a label, the width of its colour, and
+// what is left of its code, mm.
+func (g Grid) Side() float64   { return map[bool]float64{true: cutSide, false: labelSide}[g.cutOut()] }
+func (g Grid) Strip() float64  { return map[bool]float64{true: cutStrip, false: stripWidth}[g.cutOut()] }
+func (g Grid) Before() float64 { return map[bool]float64{true: 0, false: labelCode}[g.cutOut()] }
+
+func (g Grid) edge() float64 { return map[bool]float64{true: cutEdge, false: labelEdge}[g.cutOut()] }
+
+// scale is how much smaller than usual the type of a low label is.
+func (g Grid) scale() float64 { return min(1, max(0.6, g.Height/25)) }
+
+// codeOn is the side of a label's code, quiet zone included; 0 without one, or where
+// its squares would be too small to read.
+func (s sticker) codeOn(g Grid) float64 {
+	if s.Squares == nil || g.codeSide()/float64(s.Squares.Framed()) < leastModule {
+		return 0
+	}
+	return g.codeSide()
+}
+
 // fitted sets a label's texts into the room beside its code: the code as large
 // as it goes on one line, the name on at most two lines, and as many further
 // lines as there is room for.
 func (s sticker) fitted(g Grid, fonts [2]*face) []labelLine {
-	width, height := g.Width-2*labelSide, g.Height-2*labelEdge
-	if s.Squares != nil {
-		width -= g.codeSide() + labelCode + 0.5 - labelSide
+	width, height := g.Width-2*g.Side(), g.Height-2*g.edge()
+	if code := s.codeOn(g); code > 0 {
+		width -= code + g.Before() + 0.5 - g.Side()
 	}
 	if s.Screen != nil {
-		width -= stripWidth + stripGap
+		width -= g.Strip() + stripGap
 	}
+	points := func(size float64) float64 { return max(5, math.Round(2*size*g.scale())/2) }
 	var out []labelLine
 	add := func(text string, size float64, bold bool, most int) {
 		f := fonts[map[bool]int{false: 0, true: 1}[bold]]
@@ -52,16 +90,16 @@ func (s sticker) fitted(g Grid, fonts [2]*face) []labelLine {
 			of = ""
 		}
 	}
-	size := 14.0
-	for size > 8 && fonts[1].ems(fonts[1].printable(s.Code))*size*mmPerPoint > width {
+	size := points(14)
+	for size > points(8) && fonts[1].ems(fonts[1].printable(s.Code))*size*mmPerPoint > width {
 		size -= 0.5
 	}
 	add(s.Code, size, true, 3)
 	if s.Name != "" {
-		add(s.Name, 8.5, false, 2)
+		add(s.Name, points(8.5), false, 2)
 	}
 	for _, l := range s.Lines {
-		add(l, 7.5, false, 2)
+		add(l, points(7.5), false, 2)
 	}
 	return out
 }

@@ -20,6 +20,7 @@ type textPage struct {
 func columnsOf(s string) float64 { return float64(uniseg.StringWidth(s)) }
 
 func writeText(w io.Writer, d design, o Options) error {
+	d.bind()
 	d.each(spelled.Replace)
 	p := &textPage{width: o.Width, swatch: o.Swatch}
 	p.top(d)
@@ -27,7 +28,8 @@ func writeText(w io.Writer, d design, o Options) error {
 		p.WriteByte('\n')
 		p.block(b)
 	}
-	_, err := io.WriteString(w, p.String())
+	// a space that held a number and its unit together is a space like any other
+	_, err := io.WriteString(w, strings.ReplaceAll(p.String(), "\u00a0", " "))
 	return err
 }
 

@@ -6,7 +6,9 @@ import (
 	"masstone/calibrate"
 	"masstone/color"
 	"masstone/color/readings"
+	"masstone/recipes"
 	"masstone/recipes/archive"
+	"masstone/recipes/figure"
 	"strings"
 )
 
@@ -75,4 +77,30 @@ func asTarget(ctx context.Context, b *archive.Bench, r archive.Recipe, part read
 		part.Spectrum = &color.Spectrum{FirstNM: color.FirstNM, StepNM: color.StepNM, R: alike.Spectrum[:]}
 	}
 	return part, done, nil
+}
+
+// foreign says what it costs that a target was read under a light that the chips
+// were not: what they leave open of a recipe there, and under their own.
+func (k *knowledge) foreign(r recipes.Recipe) ([]string, error) {
+	own, under := k.fitted.Main, r.Colors[0].Lab.Under
+	if k.fitted.Knows(under) {
+		return nil, nil
+	}
+	p, err := k.now.Predict(calibrate.Sample{Loadings: r.Loadings, Setting: k.target.Setting}, own, under)
+	if err != nil {
+		return nil, err
+	}
+	open := func(c calibrate.PredictedColor) float64 {
+		return calibrate.ExpectedDE00(c.Lab.Values(), c.Lab.Values(), c.Cov)
+	}
+	return []string{fmt.Sprintf("The target is matched under %s, the chips were read under %s: of the first recipe they leave %.2f CIEDE2000 open there, %.2f under their own light; chips read under %s or as spectra would tell.",
+		under, figure.List(conditionNames(k.fitted.Lights)), open(p.Colors[1]), open(p.Colors[0]), under)}, nil
+}
+
+func conditionNames(lights []color.Condition) []string {
+	var out []string
+	for _, l := range lights {
+		out = append(out, l.String())
+	}
+	return out
 }

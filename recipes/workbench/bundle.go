@@ -32,6 +32,8 @@ func (r ExportRequest) check() error {
 // Holds says what the bundle will hold.
 func (r ExportRequest) Holds() string {
 	switch {
+	case r.Rest:
+		return "the rest of the bench"
 	case r.Client != "":
 		return "client " + r.Client
 	case r.Recipe != "":
@@ -58,7 +60,6 @@ func Export(ctx context.Context, b *Bench, w io.Writer, r ExportRequest) (Export
 	case r.Client != "":
 		v.Records, err = b.archive.ExportClient(ctx, w, r.Client)
 	case r.Rest:
-		v.Holds = "the rest of the bench"
 		v.Records, v.Left, err = b.archive.ExportRest(ctx, w)
 	case r.Recipe != "":
 		v.Records, err = b.archive.ExportRecipe(ctx, w, r.Recipe)
@@ -104,6 +105,8 @@ func Import(ctx context.Context, b *Bench, r ImportRequest) (Imported, error) {
 	switch {
 	case errors.Is(err, archive.ErrConflict) && on == archive.RefuseConflicts:
 		return Imported{}, fmt.Errorf("%s: %w; %s or %s says so", r.Name, err, remedy.Input("keep-mine"), remedy.Input("take-theirs"))
+	case errors.Is(err, archive.ErrInvalid):
+		return Imported{}, &Error{Failed, "", fmt.Errorf("%s: %w", r.Name, err)} // the file's fault
 	case err != nil:
 		return Imported{}, fmt.Errorf("%s: %w", r.Name, err)
 	}

@@ -165,9 +165,17 @@ func (s partToCertify) certificate(ctx context.Context, a *archive.Bench, r Cert
 	p := papers.Certificate{Heading: h, Number: cmp.Or(r.Number, c.pour.ID()), Client: t.Client, Target: t.Name, Recipe: c.recipe.ID(), Batch: c.batch.ID(),
 		Pour: c.pour.ID(), Resin: c.recipe.Resin, Formula: color.Formula(t.Formula), Tolerance: t.Tolerance, Axes: t.Limits, EveryLight: r.EveryLight,
 		Instrument: r.Instrument, ThicknessMM: c.recipe.ThicknessMM, Backing: c.recipe.Backing, PouredOn: c.pour.PouredOn, ReadOn: read.ReadOn,
-		TargetReadOn: figure.Day(t.At), Notes: slices.Clone(r.Notes)}
+		TargetReadOn: figure.Day(t.At), PartOfPour: read.Part, Notes: slices.Clone(r.Notes)}
+	if cup, err := a.CupOfPour(ctx, c.pour.Ref); err == nil {
+		p.Mould = cup.Mould
+	} else if !errors.Is(err, archive.ErrNotFound) {
+		return p, err
+	}
 	if p.Tolerance == 0 && len(p.Axes) == 0 {
 		p.Tolerance = 1 // as everywhere where none was given
+	}
+	if read.Companion {
+		p.Notes = append(p.Notes, "Read on a flat chip cast from the same cup as the part.")
 	}
 	for _, l := range c.pour.Lots {
 		p.Lots = append(p.Lots, papers.Lot{Of: l.Code, Lot: l.Name})

@@ -62,7 +62,7 @@ func (l *ledger) balances(t testing.TB, r require.TestingT) {
 		c, err := castNamed(t.Context(), l.bench.archive, id)
 		require.NoError(r, err)
 		stands[l.resin.PigmentSide] += c.contents.Side
-		stands[otherSide(l.resin)] += c.contents.Other
+		stands[otherOf(l.resin)] += c.contents.Other
 		for code, g := range c.contents.Paste {
 			stands[code] += g
 		}
@@ -88,13 +88,6 @@ func (l *ledger) balances(t testing.TB, r require.TestingT) {
 	for item := range l.bottles {
 		require.Contains(r, stands, item)
 	}
-}
-
-func otherSide(r archive.Resin) string {
-	if r.PigmentSide == "A" {
-		return "B"
-	}
-	return "A"
 }
 
 // TestEveryGramStandsSomewhere: a pre-dilution is stirred, kept, taken from by a
@@ -184,7 +177,7 @@ func TestEveryGramStandsSomewhere(t *testing.T) {
 			}
 			shot, err := DrawStock(t.Context(), b, DrawStockRequest{Stock: p.Stock.Name, Grams: calibrate.Grams(hundredths(p.Grams * rapid.Float64Range(0.1, 0.6).Draw(r, "shot"))), ScaleGrams: calibrate.Grams(step), Pour: true, Again: true})
 			require.NoError(r, err)
-			book.take(otherSide(resin), float64(shot.Other))
+			book.take(otherOf(resin), float64(shot.Other))
 			book.pours, book.lines = append(book.pours, shot.Pour), book.lines+len(loadings)+1
 		}
 		correct := func() {

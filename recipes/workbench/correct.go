@@ -184,6 +184,16 @@ func (c *correction) know(ctx context.Context, a *archive.Bench) error {
 		return err
 	}
 	c.notes = append(c.notes, c.known.notes...)
+	inUse, err := lotsInUse(ctx, a, r.Resin, cal.Codes())
+	if err != nil {
+		return err
+	}
+	for _, code := range c.last.codes() {
+		then, now := lotOf(c.last.pour.Lots, archive.OfPigment, code), lotOf(inUse, archive.OfPigment, code)
+		if then != "" && now != "" && then != now {
+			c.notes = append(c.notes, fmt.Sprintf("%s lot %s is in use since; what is expected here is for lot %s of the pour, and a batch says it for the one in use", code, now, then))
+		}
+	}
 	c.verdict, err = inspect(ctx, a, r, piece)
 	return err
 }

@@ -1,6 +1,7 @@
 package workbench
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -49,7 +50,9 @@ type Found struct {
 // A TargetRef names a target.
 type TargetRef struct{ Client, Name string }
 
-// A FoundAgain is a recipe that was found, the newest or the nearest first.
+// A FoundAgain is a recipe that was found, the newest first; near a colour the one
+// that is expected to land nearest to it if cast today. What it says of differences
+// is of that colour then, else of its own target when it was found.
 type FoundAgain struct {
 	Recipe
 	Version  int            `json:"version" doc:"newest approval, 0 if none"`
@@ -61,7 +64,8 @@ type FoundAgain struct {
 // A hit is a recipe found.
 type hit struct {
 	archive.Found
-	near *archive.Near // by colour
+	near  *archive.Near // by colour
+	lands *expectation  // on that colour if cast today, nil where that is not known
 }
 
 func (h hit) view() FoundAgain {
@@ -69,6 +73,10 @@ func (h hit) view() FoundAgain {
 	if h.near != nil {
 		v.Distance, v.Approved = figure.Of(h.near.DE00), h.near.Approved
 		v.Where = &Color{h.near.Lab.Color().Under.String(), figure.LabOf(h.near.Lab.Color())}
+		v.DE00, v.Expected, v.Upper95, v.Chance = nil, nil, nil, nil // those are of its own target
+		if e := h.lands; e != nil {
+			v.DE00, v.Expected, v.Upper95, v.Chance = figure.Of(e.de), figure.Of(e.Expected), figure.Of(e.Upper95), figure.Of(e.Chance)
+		}
 	}
 	return v
 }
@@ -97,6 +105,11 @@ func Find(ctx context.Context, b *Bench, r FindRequest) (Found, error) {
 	if err != nil {
 		return v, err
 	}
+	if wanted != nil {
+		if err := wanted.rank(ctx, b.archive, hits, r); err != nil {
+			return v, err
+		}
+	}
 	for _, h := range hits {
 		v.Recipes = append(v.Recipes, h.view())
 	}
@@ -104,6 +117,38 @@ func Find(ctx context.Context, b *Bench, r FindRequest) (Found, error) {
 		v.Adjust, err = wanted.adjust(ctx, b.archive, hits[0].Recipe, r)
 	}
 	return v, err
+}
+
+// rank says of recipes near a colour where each is expected to land on it if cast
+// today, and puts the surest first. One of which nothing is known goes by how far
+// its colour lies.
+func (w *wantedColor) rank(ctx context.Context, a *archive.Bench, hits []hit, r FindRequest) error {
+	cache := knownFor{}
+	for i := range hits {
+		h := &hits[i]
+		k, note, err := w.known(ctx, a, h.Recipe, r, cache)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil || note != "" {
+			continue // no calibration, pigments without a curve, another geometry
+		}
+		e, err := k.weighed(h.Recipe, usualGrams, usualStep)
+		if err != nil {
+			return err
+		}
+		h.lands = &e
+	}
+	slices.SortStableFunc(hits, func(x, y hit) int { return cmp.Compare(x.off(), y.off()) })
+	return nil
+}
+
+// off is how far a recipe is expected to be off the colour, or its own colour is.
+func (h hit) off() float64 {
+	if h.lands != nil {
+		return h.lands.Expected
+	}
+	return h.near.DE00
 }
 
 // query is what is asked of the archive.
@@ -173,7 +218,7 @@ func byColor(ctx context.Context, a *archive.Bench, q archive.FindQuery, lab col
 			if among != nil && !listed {
 				continue
 			}
-			hits = append(hits, hit{archive.Found{Recipe: n.Recipe, Version: version}, &near[i]})
+			hits = append(hits, hit{archive.Found{Recipe: n.Recipe, Version: version}, &near[i], nil})
 			if len(hits) == count {
 				break
 			}

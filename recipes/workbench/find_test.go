@@ -70,6 +70,15 @@ func TestFindByColour(t *testing.T) {
 	assert.Less(t, float64(*v.Recipes[0].Distance), float64(*v.Recipes[1].Distance))
 	assert.Equal(t, far.ID, v.Recipes[1].ID)
 	assert.Nil(t, v.Adjust)
+	// what is expected is of the colour asked for, as a batch of it says
+	for i, r := range v.Recipes {
+		require.NotNil(t, r.Expected)
+		if i > 0 {
+			assert.GreaterOrEqual(t, float64(*r.Expected), float64(*v.Recipes[i-1].Expected))
+		}
+	}
+	assert.Greater(t, float64(*v.Recipes[1].Expected), 1.0)
+	assert.Less(t, float64(*v.Recipes[1].Chance), 0.5)
 
 	v, err = Find(t.Context(), b, FindRequest{Words: "lamp", Target: target.Name, Count: 1, Adjust: true})
 	require.NoError(t, err)
@@ -87,6 +96,7 @@ func TestFindByColour(t *testing.T) {
 	require.NoError(t, err)
 	assert.Less(t, is, 0.3*was)
 	assert.Less(t, float64(*v.Adjust.Expected), float64(*v.Adjust.AsItIs))
+	assert.Equal(t, *v.Adjust.AsItIs, *v.Recipes[0].Expected, "one expected value")
 	assert.Equal(t, &TargetRef{"Tern", "lamp"}, v.Target)
 
 	own, err := Approve(t.Context(), b, ApproveRequest{Recipe: v.Recipes[0].ID})

@@ -18,8 +18,9 @@ type LabelsRequest struct {
 	Resin   string   // of chips
 	Only    []string // chips by name, jars by pigment code; all if empty
 	Heading papers.Heading
-	Skip    int  // places already used on the first sheet
-	Cut     bool // draw lines to cut plain paper along
+	Skip    int               // places already used on the first sheet
+	Cut     bool              // draw lines to cut plain paper along
+	Each    *papers.LabelSize // of one label to cut out; a usual sheet of labels if nil
 }
 
 func (r LabelsRequest) check() error {
@@ -35,7 +36,7 @@ func (r LabelsRequest) wants(name string) bool {
 }
 
 func (r LabelsRequest) sheet() papers.Labels {
-	return papers.Labels{Heading: r.Heading, Skip: r.Skip, Cut: r.Cut}
+	return papers.Labels{Heading: r.Heading, Skip: r.Skip, Cut: r.Cut, Each: r.Each}
 }
 
 // ChipLabels are labels for the chips of a resin that are on the bench, each

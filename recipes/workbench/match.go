@@ -3,9 +3,11 @@ package workbench
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"slices"
 	"strings"
 
+	"masstone/color/remedy"
 	"masstone/recipes"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
@@ -20,6 +22,7 @@ type MatchRequest struct {
 	ThicknessMM    float64 // of the part; the target's if 0
 	Over           string  // backing behind the part; the target's if empty
 	Limits         Limits
+	Anyway         bool // though the target is of a kind that pigments here do not make
 }
 
 // A MatchResult is what a match found, and stored.
@@ -39,8 +42,9 @@ type MatchResult struct {
 	Subsets     int           `json:"subsets" doc:"sets of pigments looked at"`
 	Solved      int           `json:"solved"`
 	Excluded    int           `json:"excluded" doc:"the nearest colour they reach is too far"`
-	InGamut     bool          `json:"in_gamut"`
-	Missing     string        `json:"missing,omitempty"`
+	InGamut     bool          `json:"in_gamut" doc:"some mixture within the limits is predicted within 0.5"`
+	Reach       string        `json:"reach" doc:"reached, not known well enough, forbidden by the limits, beyond the chips, no mixture reaches it"`
+	Missing     string        `json:"missing,omitempty" doc:"the proof of that"`
 	Binding     []string      `json:"binding"`
 	LeftOut     []LeftOut     `json:"left_out,omitempty" doc:"pigments not used for their class"`
 	Notes       []string      `json:"notes"`
@@ -68,6 +72,23 @@ type FoundRecipe struct {
 	Colors     []PredictedColor         `json:"colors" doc:"from the target"`
 }
 
+// signs says what the target is that pigments which absorb and scatter do not make,
+// and refuses it unless it is to be matched all the same.
+func (r MatchRequest) signs(t archive.Target) ([]string, error) {
+	piece, err := pieceOf(t.Name, t.Readings)
+	if err != nil {
+		return nil, err
+	}
+	signs, err := piece.Signs()
+	switch {
+	case err != nil || len(signs) == 0:
+		return nil, err
+	case !r.Anyway:
+		return nil, invalid("anyway", "target %q: %s; pigments here only absorb and scatter: read it again, or match what they can reach with %s", t.Name, saying(signs), remedy.Input("anyway"))
+	}
+	return []string{fmt.Sprintf("matched though %s: it holds under the light and the angle it was read at, at best", saying(signs))}, nil
+}
+
 // Match finds recipes for a target and keeps them; asking again keeps nothing
 // twice.
 func Match(ctx context.Context, b *Bench, r MatchRequest) (MatchResult, error) {
@@ -84,6 +105,10 @@ func Match(ctx context.Context, b *Bench, r MatchRequest) (MatchResult, error) {
 	}
 	r.ThicknessMM, r.Over = cmp.Or(r.ThicknessMM, t.ThicknessMM, usualThickness), cmp.Or(r.Over, t.Backing, usualBacking)
 	k, err := know(ctx, b.archive, question{resin: resin.Code, version: r.Calibration, target: &t, thickness: r.ThicknessMM, over: r.Over})
+	if err != nil {
+		return MatchResult{}, err
+	}
+	signs, err := r.signs(t)
 	if err != nil {
 		return MatchResult{}, err
 	}
@@ -124,8 +149,18 @@ func Match(ctx context.Context, b *Bench, r MatchRequest) (MatchResult, error) {
 	}
 	v := MatchResult{Target: t.Name, Client: t.Client, Resin: resin.Code, Calibration: k.stored.Name(), ThicknessMM: figure.Number(r.ThicknessMM), Over: r.Over,
 		Tolerance: figure.Number(k.target.Within()), BatchGrams: figure.Number(r.Limits.BatchGrams), ScaleGrams: figure.Number(r.Limits.ScaleGrams),
-		Subsets: answer.Subsets, Solved: answer.Solved, Excluded: answer.Excluded, InGamut: answer.InGamut, Missing: answer.Missing,
-		Binding: append([]string{}, answer.Binding...), LeftOut: out, Notes: append([]string{}, slices.Concat(done, answer.Notes, k.notes, crookedNotes(k.fitted))...), Accepts: acceptance(t)}
+		Subsets: answer.Subsets, Solved: answer.Solved, Excluded: answer.Excluded, InGamut: answer.InGamut, Reach: string(answer.Reach), Missing: answer.Missing,
+		Binding: append([]string{}, answer.Binding...), LeftOut: out, Notes: append([]string{}, slices.Concat(signs, done, answer.Notes, k.notes, crookedNotes(k.fitted))...), Accepts: acceptance(t)}
+	foreign, err := k.foreign(answer.Recipes[0])
+	if err != nil {
+		return v, err
+	}
+	v.Notes = append(foreign, v.Notes...)
+	for i, f := range answer.Recipes {
+		for _, note := range beyond(k.fitted, floats(f.Loadings)) {
+			v.Notes = append(v.Notes, found[i].ID()+": "+note)
+		}
+	}
 	v.Under, v.Lab = k.target.Labs[0].Under.String(), figure.LabOf(k.target.Labs[0])
 	for _, lab := range k.target.Labs {
 		v.Seen = append(v.Seen, Color{lab.Under.String(), figure.LabOf(lab)})

@@ -45,7 +45,12 @@ type PlanResult struct {
 	Cups        int            `json:"cups" doc:"to weigh: chips of one content and thickness come from one"`
 	Read        int            `json:"chips_read" doc:"that have a reading by now"`
 	Chips       []PlannedChip  `json:"chips"`
-	Notes       []string       `json:"notes"`
+	Chance      *figure.Number `json:"chance,omitempty" doc:"of the next pour for the targets, their mean, now"`
+	PourNow     bool           `json:"pour_now,omitempty" doc:"no chip pays: nothing is planned or kept"`
+	// what a target is likely to take by a plan of first chips
+	Castings      *figure.Number `json:"expected_castings,omitempty" doc:"of chips and pours until within tolerance, by this plan"`
+	WholeCastings *figure.Number `json:"full_set_castings,omitempty" doc:"the same with the whole shelf calibrated first"`
+	Notes         []string       `json:"notes"`
 
 	Paper papers.ChipPlan `json:"-"` // without its heading
 }
@@ -62,6 +67,7 @@ type PlannedChip struct {
 	Weigh       []batch.Line             `json:"weigh" doc:"what goes into the cup"`
 	After       *figure.Number           `json:"after_dE00,omitempty" doc:"mean expected error with this chip and those before it"`
 	Helps       *HelpedMixture           `json:"helps_most,omitempty"`
+	Chance      *figure.Number           `json:"chance,omitempty" doc:"of the next pour for the targets with this chip and those before it"`
 }
 
 // A HelpedMixture is the mixture of interest that gains most by a chip, with its

@@ -181,7 +181,7 @@ func TestNextChips(t *testing.T) {
 	for _, text := range v.Notes {
 		require.NotRegexp(t, `--|⟦|masstone`, text)
 	}
-	for _, count := range []int{0, 51} {
+	for _, count := range []int{-1, 51} {
 		_, err = PlanNext(t.Context(), b, PlanNextRequest{Resin: testResin, Count: count})
 		require.Equal(t, Invalid, KindOf(err))
 	}

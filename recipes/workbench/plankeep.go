@@ -98,6 +98,7 @@ func planOf(ctx context.Context, a *archive.Bench, p archive.Plan) (PlanResult, 
 	for _, t := range p.For {
 		v.For = append(v.For, t.Name)
 	}
+	v.Chance, v.Castings, v.WholeCastings = figure.Known(k.Chance), figure.Known(k.Castings), figure.Known(k.WholeCastings)
 	v.Title, v.Mixtures, v.Before, v.After = k.Title, k.Mixtures, figure.Known(k.Before), figure.Known(k.After)
 	v.Whites, v.Lights, v.Spectrum, v.Notes = append([]string{}, k.Whites...), append([]string{}, k.Lights...), k.Spectrum, append([]string{}, k.Notes...)
 	v.Paper = papers.ChipPlan{Number: p.ID(), Plan: k.Title, Resin: resin.Code, Mix: mixOf(resin), PigmentSide: batch.Side(resin.PigmentSide), ChipGrams: batch.Grams(p.ChipGrams),
@@ -158,7 +159,11 @@ func (c *PlannedChip) gains(g kept.PlanGain) string {
 	}
 	c.After = figure.Of(g.After)
 	c.Helps = &HelpedMixture{What: g.What, Loadings: figure.Map(g.Loadings), Before: figure.Number(g.BeforeOfThis), After: figure.Number(g.AfterOfThis)}
-	return fmt.Sprintf("brings the mean to %.3f, most for %s, from %.2f to %.2f", g.After, what, g.BeforeOfThis, g.AfterOfThis)
+	why := fmt.Sprintf("brings the mean to %.3f, most for %s, from %.2f to %.2f", g.After, what, g.BeforeOfThis, g.AfterOfThis)
+	if c.Chance = figure.Known(g.Chance); g.Chance > 0 {
+		why += fmt.Sprintf("; chance of the next pour %.0f %%", 100*g.Chance)
+	}
+	return why
 }
 
 // A PlanList is the plans of the bench, newest first.

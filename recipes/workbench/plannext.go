@@ -21,10 +21,13 @@ type PlanNextRequest struct {
 	Calibration int    // version; 0 for the newest
 	Casting     Casting
 	Whites      []string // codes, the one to let colours down in first; by their colour if empty
-	Count       int      // chips to plan, 1 to 50
+	Count       int      // chips to plan, 1 to 50; 3 if 0, and for targets no more of them than pay
 	For         []string // targets whose recipes should be known well; the gamut if empty
 	Client      string   // of the targets, where several have one of the name
 }
+
+// usualCount is how many chips are planned where nothing is said.
+const usualCount = 3
 
 // spread is how many mixtures stand for the gamut.
 const spread = 100
@@ -39,7 +42,7 @@ const mostRecipes = 5
 // a target's own parts deviate counts for the recipes that are found for it, but
 // not here: a chip is another piece.
 func PlanNext(ctx context.Context, b *Bench, r PlanNextRequest) (PlanResult, error) {
-	if r.Count < 1 || r.Count > 50 {
+	if r.Count < 0 || r.Count > 50 {
 		return PlanResult{}, outOfRange("count", r.Count, "1 to 50")
 	}
 	resin, err := b.archive.Resin(ctx, r.Resin)
@@ -78,12 +81,27 @@ func PlanNext(ctx context.Context, b *Bench, r PlanNextRequest) (PlanResult, err
 	}
 	b.step("weighing up what each chip would teach")
 	read := castplan.ReadingOf(k.now)
-	plan, err := castplan.Next(ctx, k.now, castplan.Request{Reading: read, Candidates: candidates, Interest: in.mixtures, Count: r.Count})
+	plan, err := castplan.Next(ctx, k.now, castplan.Request{Reading: read, Candidates: candidates, Interest: in.mixtures, Watch: in.watched, Count: cmp.Or(r.Count, usualCount)})
 	if err != nil {
 		return PlanResult{}, fmt.Errorf("plan for %s: %w", resin.Code, err)
 	}
 	if len(plan.Steps) == 0 {
 		return PlanResult{}, fmt.Errorf("plan for %s: every chip worth asking about was cast already", resin.Code)
+	}
+	now, then, err := in.chances(plan)
+	if err != nil {
+		return PlanResult{}, err
+	}
+	after := 0.0 // chance with the first chip that does not pay
+	if len(in.watches) > 0 && r.Count == 0 {
+		pay := recipes.ChipsThatPay(now, then)
+		if pay == 0 {
+			return pourNow(resin, k.stored.Name(), in, now, then), nil
+		}
+		if pay < len(then) {
+			after = then[pay]
+		}
+		plan.Steps, then = plan.Steps[:pay], then[:pay]
 	}
 	chips := make([]castplan.Chip, len(plan.Steps))
 	for i, s := range plan.Steps {
@@ -92,6 +110,9 @@ func PlanNext(ctx context.Context, b *Bench, r PlanNextRequest) (PlanResult, err
 	d := drawUp(resin, bench, chips, r.Whites, read)
 	d.plan.Calibration, d.plan.For = k.stored.Ref, in.targets
 	d.gains(plan, in, k.stored.Name())
+	if len(in.watches) > 0 {
+		d.chances(now, then, after)
+	}
 	d.note(slices.Concat(k.notes, crookedNotes(k.fitted))...)
 	return d.keep(ctx, b)
 }
@@ -119,11 +140,28 @@ func (d *drawnUp) gains(plan castplan.Plan, in interest, calibration string) {
 	d.note(fmt.Sprintf("The expected CIEDE2000 is the mean of %s: %.3f now, %.3f once these chips are read and fitted.", of, k.Before, k.After))
 }
 
+// chances says what the chips make of the chance of the next pour; after is that
+// with one more, 0 where there is none to speak of.
+func (d *drawnUp) chances(now float64, then []float64, after float64) {
+	d.kept.Chance = now
+	for i := range d.kept.Gains {
+		d.kept.Gains[i].Chance = then[i]
+	}
+	say := fmt.Sprintf("The next pour lands within tolerance with a chance of %.0f %% now, %.0f %% with these chips", 100*now, 100*then[len(then)-1])
+	if after > 0 {
+		say += fmt.Sprintf("; one more would make it %.0f %%, and does not pay", 100*after)
+	}
+	d.note(say + ".")
+}
+
 // interest is the mixtures a plan is made for.
 type interest struct {
 	mixtures []castplan.Interest
 	names    []string // of the mixtures, empty without targets
 	targets  []archive.TargetName
+	// watched are the recipes whose chance is told: those that a match finds now.
+	watched []castplan.Interest
+	watches []watch
 }
 
 func (in *interest) add(mix map[string]calibrate.PHR, s calibrate.Setting, name string) {
@@ -166,19 +204,25 @@ func (in *interest) addTarget(ctx context.Context, a *archive.Bench, resin archi
 	stored = slices.DeleteFunc(stored, func(r archive.Recipe) bool {
 		return r.Resin != resin.Code || slices.ContainsFunc(codesOf(r), func(code string) bool { return k.fitted.Index(code) == 0 })
 	})
-	if len(stored) > 0 {
-		for _, r := range stored[:min(mostRecipes, len(stored))] {
-			in.add(phrs(r.Loadings), k.target.Setting, r.ID())
-		}
-		return nil
-	}
-	limits, err := limitsOf(ctx, a, Limits{MaxPigments: 4, Recipes: mostRecipes, BatchGrams: usualGrams, ScaleGrams: 0.01}, resin, k.stored, k.fitted)
-	if err != nil {
+	answer, err := k.match(ctx, a, resin)
+	if err != nil && len(stored) == 0 {
 		return err
 	}
-	answer, err := recipes.Match(ctx, k.now, *k.target, limits)
-	if err != nil {
-		return fmt.Errorf("target %q: %w", t.Name, err)
+	if err == nil {
+		w := watch{recipes: answer.Recipes}
+		if w.judge, err = k.judge(); err != nil {
+			return err
+		}
+		in.watches = append(in.watches, w)
+		for _, r := range answer.Recipes {
+			in.watched = append(in.watched, castplan.Interest{Loadings: r.Loadings, Setting: k.target.Setting})
+		}
+	}
+	for _, r := range stored[:min(mostRecipes, len(stored))] {
+		in.add(phrs(r.Loadings), k.target.Setting, r.ID())
+	}
+	if len(stored) > 0 {
+		return nil
 	}
 	for i, r := range answer.Recipes {
 		in.add(r.Loadings, k.target.Setting, fmt.Sprintf("%s, match %d", t.Name, i+1))

@@ -1,6 +1,7 @@
 package workbench
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -21,10 +22,12 @@ type PlanStartRequest struct {
 	Casting   Casting
 	Pigments  []string           // codes; the whole shelf if empty
 	Whites    []string           // codes, the one to let colours down in first; as named on their cards if empty
-	PerColour int                // chips per colour, 1 to 4; the fewest the readings make do with if 0
+	PerColour int                // chips per colour, 1 to 4; the fewest the readings make do with if 0, and 1 for a target
 	Level     calibrate.PHR      // loading of a masstone; half of what the resin bears, else 2, if 0
 	Evidence  calibrate.Evidence // what will be read of a chip; as the bench's instrument does if empty, else Lab under several lights
 	Under     []color.Condition  // lights chips will be read under; D65, A and FL11 if empty
+	// For is a target: then only the pastes that could make it are planned for.
+	For, Client string
 }
 
 // PlanStart says which chips to cast first.
@@ -59,12 +62,40 @@ func PlanStart(ctx context.Context, b *Bench, r PlanStartRequest) (PlanResult, e
 			shelf.Reading = read
 		}
 	}
-	first, err := castplan.Start(shelf, bench)
+	whole, err := castplan.Start(shelf, bench)
 	if err != nil {
 		return PlanResult{}, fmt.Errorf("plan for %s: %w", resin.Code, err)
 	}
+	first := whole
+	var target archive.Target
+	var why []string
+	if r.For != "" {
+		if target, err = b.archive.Target(ctx, r.Client, r.For); err != nil {
+			return PlanResult{}, err
+		}
+		var found bool
+		if why, found, err = r.towards(ctx, b, resin, target, &shelf, cast); err != nil {
+			return PlanResult{}, err
+		}
+		if found {
+			first, err = r.firstFor(ctx, b.archive, shelf, bench, cast)
+			if err != nil {
+				return PlanResult{}, fmt.Errorf("plan for %s: %w", resin.Code, err)
+			}
+		}
+		if !found || len(first) == 0 {
+			return PlanResult{Title: "Nothing to cast first", Resin: resin.Code, For: []string{target.Name}, PourNow: true, Chips: []PlannedChip{}, Whites: []string{}, Lights: []string{},
+				Notes: append(why, "There is no first chip to cast for it.")}, nil
+		}
+	}
 	d := drawUp(resin, bench, first, shelf.Whites, shelf.Reading)
 	d.kept.Title = "First chips"
+	if r.For != "" {
+		d.kept.Title += " for " + target.Name
+		d.plan.For = []archive.TargetName{{Client: target.Client, Name: target.Name}}
+		d.note(why...)
+		d.foresees(shelf.Reading, cupsOf(first), cupsOf(whole))
+	}
 	if len(shelf.Whites) > 0 {
 		d.note(fmt.Sprintf("Colours are let down in %s.", shelf.Whites[0]))
 	} else {
@@ -73,10 +104,30 @@ func PlanStart(ctx context.Context, b *Bench, r PlanStartRequest) (PlanResult, e
 	if as != "" {
 		d.note(fmt.Sprintf("They are to be read as %s were.", as))
 	}
-	if len(cast) > 0 {
+	if len(cast) > 0 && r.For == "" {
 		d.note(fmt.Sprintf("%s of %s are on the bench already; a plan of the next chips says what to add to them.", figure.Count(len(cast), "chip"), resin.Code))
 	}
 	return d.keep(ctx, b)
+}
+
+// firstFor are the first chips of the pastes of a target that are not cast yet.
+func (r PlanStartRequest) firstFor(ctx context.Context, a *archive.Bench, shelf castplan.Shelf, bench *castplan.Bench, archived []archive.Chip) ([]castplan.Chip, error) {
+	shelf.PerColour = cmp.Or(r.PerColour, 1)
+	all, err := castplan.Start(shelf, bench)
+	if err != nil {
+		return nil, err
+	}
+	cast, _, err := evidenceOf(ctx, a, archived)
+	return castplan.Uncast(all, cast), err
+}
+
+// cupsOf counts the castings of planned chips.
+func cupsOf(chips []castplan.Chip) int {
+	cups := map[string]bool{}
+	for _, c := range chips {
+		cups[fmt.Sprint(c.Loadings)] = true // maps print in the order of their keys
+	}
+	return len(cups)
 }
 
 // reading is how the chips will be read.

@@ -151,7 +151,7 @@ func TestPourIsRefused(t *testing.T) {
 		"both":    {AddPourRequest{Batch: k.ID(), AsSheet: true, Weighed: batch.Poured{"WH": batch.Grams(1)}}, Invalid, "give either"},
 		"no line": {AddPourRequest{Batch: k.ID(), Weighed: batch.Poured{"ZZ": batch.Grams(1)}}, Failed, "no line of batch"},
 		"no lot":  {AddPourRequest{Batch: k.ID(), Lots: map[string]string{"WH": "9"}}, NotFound, "makes it known"},
-		"no code": {AddPourRequest{Batch: k.ID(), Lots: map[string]string{"ZZ": "9"}}, Failed, "unknown pigment or resin"},
+		"no code": {AddPourRequest{Batch: k.ID(), Lots: map[string]string{"ZZ": "9"}}, NotFound, "unknown pigment or resin"},
 		"no such": {AddPourRequest{Batch: "B99"}, NotFound, "unknown batch"},
 	} {
 		_, err := AddPour(t.Context(), b, c.r)
@@ -187,8 +187,9 @@ func TestReadingsCount(t *testing.T) {
 
 	apart, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: p.Pour, Readings: Readings{Typed: []string{typed(partOf(lamp())), "50,0,0"}, Condition: color.D65Ten()}})
 	require.NoError(t, err)
-	require.Len(t, apart.Remarks, 1)
+	require.Len(t, apart.Remarks, 2)
 	assert.True(t, apart.Remarks[0].Warning)
+	assert.Contains(t, apart.Remarks[1].Text, "from the same cup")
 	assert.Equal(t, 2, apart.Colors[0].Readings)
 	ahead, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: p.Pour, On: "9999-01-01", Readings: Readings{Typed: []string{typed(partOf(lamp()))}, Condition: color.D65Ten()}})
 	require.NoError(t, err)

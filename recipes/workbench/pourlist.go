@@ -65,11 +65,12 @@ type PourHistory struct {
 
 // A PastReading is one reading of a cured part; the last of several counts.
 type PastReading struct {
-	On      string         `json:"read_on"`
-	Colors  []Color        `json:"colors"`
-	Verdict *kept.Verdict  `json:"verdict,omitempty" as:"pour read"`
-	Taken   *archive.Taken `json:"taken,omitempty" as:"pour read"`
-	Note    string         `json:"note,omitempty"`
+	On        string         `json:"read_on"`
+	Companion bool           `json:"companion,omitempty" as:"pour read"`
+	Colors    []Color        `json:"colors"`
+	Verdict   *kept.Verdict  `json:"verdict,omitempty" as:"pour read"`
+	Taken     *archive.Taken `json:"taken,omitempty" as:"pour read"`
+	Note      string         `json:"note,omitempty"`
 }
 
 // ShowPour shows a pour and every reading of it.
@@ -90,7 +91,7 @@ func ShowPour(ctx context.Context, b *Bench, id string) (PourHistory, error) {
 }
 
 func (c cast) pastReading(r archive.PourReading) (PastReading, error) {
-	v := PastReading{On: r.ReadOn, Colors: []Color{}, Note: r.Note}
+	v := PastReading{On: r.ReadOn, Companion: r.Companion, Colors: []Color{}, Note: r.Note}
 	piece, err := pieceOf(c.pour.ID(), r.Readings)
 	if err != nil {
 		return v, err

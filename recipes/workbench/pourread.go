@@ -18,25 +18,29 @@ type ReadPourRequest struct {
 	Pour string
 	// Readings of the part. Typed ones without an illuminant were read under
 	// the light of the target.
-	Readings Readings
-	On       string   // day it was read, 2026-03-31; today if empty
-	Part     int      // which of the parts of the pour, from 1; 0 where it is the only one
-	AgeHours float64  // from the pour to the reading; 0 if not known
-	PartC    *float64 // temperature of the part, °C; nil if nobody looked
-	Note     string
-	Again    bool // meant, though the same was recorded a moment ago
+	Readings  Readings
+	Spot      Spot     // read of the part; its flat spot is the target's if 0
+	Companion bool     // read on a flat chip from the same cup, in the part's place
+	On        string   // day it was read, 2026-03-31; today if empty
+	Part      int      // which of the parts of the pour, from 1; 0 where it is the only one
+	AgeHours  float64  // from the pour to the reading; 0 if not known
+	PartC     *float64 // temperature of the part, °C; nil if nobody looked
+	Note      string
+	Again     bool // meant, though the same was recorded a moment ago
 }
 
 // A PourReading is what a cured part read as, and the verdict on it.
 type PourReading struct {
-	Pour     string      `json:"pour"`
-	On       string      `json:"read_on"`
-	Readings int         `json:"readings"`
-	Colors   []PartColor `json:"colors"`
+	Pour      string      `json:"pour"`
+	On        string      `json:"read_on"`
+	Readings  int         `json:"readings"`
+	Companion bool        `json:"companion,omitempty" doc:"read on a flat chip from the same cup"`
+	Colors    []PartColor `json:"colors"`
 	// OfSpectra is set where it was read as a spectrum.
-	OfSpectra *PartColor     `json:"of_spectra,omitempty" doc:"what the spectra come to under D65/10"`
-	Taken     *archive.Taken `json:"taken,omitempty" doc:"as the file says of the first reading"`
-	Verdict   *kept.Verdict  `json:"verdict,omitempty"`
+	OfSpectra *PartColor      `json:"of_spectra,omitempty" doc:"what the spectra come to under D65/10"`
+	Taken     *archive.Taken  `json:"taken,omitempty" doc:"as the file says of the first reading"`
+	Signs     []readings.Sign `json:"signs,omitempty" doc:"that it is no surface that only absorbs and scatters"`
+	Verdict   *kept.Verdict   `json:"verdict,omitempty"`
 
 	Recipe   string          `json:"-"`
 	Spectrum *color.Spectrum `json:"-"` // where it was read as one
@@ -108,6 +112,9 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 	if err := r.Readings.given("pour " + r.Pour); err != nil {
 		return v, err
 	}
+	if err := r.Spot.check(); err != nil {
+		return v, err
+	}
 	var rows []readings.Row
 	var err error
 	if r.Readings.File != nil { // before the bench is locked
@@ -125,7 +132,7 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 				return err
 			}
 		}
-		reading := archive.PourReading{Pour: c.pour.Ref, ReadOn: r.On, Readings: readingsOf(rows), Part: r.Part, AgeHours: r.AgeHours, PartC: r.PartC, Note: r.Note}
+		reading := archive.PourReading{Pour: c.pour.Ref, ReadOn: r.On, Readings: readingsOf(rows), Part: r.Part, AgeHours: r.AgeHours, PartC: r.PartC, Companion: r.Companion, Note: r.Note}
 		if err := r.ofCup(ctx, a, c); err != nil {
 			return err
 		}
@@ -147,8 +154,9 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 		}
 		v.Pour, v.On, v.Readings, v.Colors = c.pour.ID(), reading.ReadOn, len(piece.Readings), partColors(piece)
 		v.Recipe, v.Spectrum, v.OfSpectra, v.Taken = c.recipe.ID(), piece.Spectrum, ofSpectra(piece), takenOf(piece.Circumstances)
+		v.Companion = reading.Companion
 		v.Remarks.doubt(piece)
-		return nil
+		return r.sign(ctx, a, c, piece, &v)
 	})
 	b.warnAhead(r.On, &v.Remarks)
 	return v, err
@@ -171,13 +179,38 @@ func (r ReadPourRequest) ofCup(ctx context.Context, a *archive.Bench, c cast) er
 	return nil
 }
 
+// sign warns of a part that the instrument cannot read, and of one that is no
+// surface as the calibration knows them.
+func (r ReadPourRequest) sign(ctx context.Context, a *archive.Bench, c cast, piece readings.Piece, v *PourReading) (err error) {
+	if v.Signs, err = piece.Signs(); err != nil {
+		return err
+	}
+	v.Remarks.signs(v.Signs, map[bool]string{true: "what is learnt from it is in doubt", false: companion()}[r.Companion])
+	if r.Companion {
+		return nil
+	}
+	if r.Spot.FlatMM == 0 {
+		t, err := targetOf(ctx, a, c.recipe)
+		if err != nil {
+			return err
+		}
+		if t != nil {
+			r.Spot.FlatMM = t.FlatMM
+		}
+	}
+	if small := r.Spot.tooSmall(piece); small != "" {
+		v.Remarks.warn("%s; %s", small, companion())
+	}
+	return nil
+}
+
 // repeats refuses readings that were recorded a moment ago.
 func (r ReadPourRequest) repeats(ctx context.Context, a *archive.Bench, c cast, reading archive.PourReading) error {
 	if r.Again || len(c.readings) == 0 {
 		return nil
 	}
 	before := c.readings[len(c.readings)-1]
-	if before.ReadOn == reading.ReadOn && before.Part == reading.Part && before.Note == reading.Note && same(before.Readings, reading.Readings) {
+	if before.ReadOn == reading.ReadOn && before.Part == reading.Part && before.Companion == reading.Companion && before.Note == reading.Note && same(before.Readings, reading.Readings) {
 		return twice(c.pour.ID()+" has such a reading", before.Stamp, reading.Stamp)
 	}
 	return nil

@@ -100,8 +100,11 @@ type AddReadingsRequest struct {
 	// Replace puts the readings in the place of those the card has, which must
 	// be the card that Place found; else they stand beside those of the newest.
 	Replace bool
-	Piece   NewPiece // where the bench has none of that name
-	Again   bool     // meant, though the same readings were added a moment ago
+	// SamePiece says that readings of a target which differ from those it has are
+	// of the piece as it was, and are averaged with them.
+	SamePiece bool
+	Piece     NewPiece // where the bench has none of that name
+	Again     bool     // meant, though the same readings were added a moment ago
 
 	now archive.Stamp
 }
@@ -163,6 +166,9 @@ func (r AddReadingsRequest) toTarget(ctx context.Context, a *archive.Bench, piec
 		return "", 0, err
 	case p.New && (t.ThicknessMM != described.ThicknessMM || t.Backing != described.Backing || t.Tolerance != described.Tolerance):
 		return "", 0, p.meanwhile(t.Stamp)
+	}
+	if err := r.askSamePiece(t, piece); err != nil {
+		return "", 0, err
 	}
 	var all int
 	if t.Readings, all, err = r.with(t.Readings, t.Stamp, piece); err != nil {

@@ -78,7 +78,7 @@ func TestReadingsTypedAtOnceAreAllKept(t *testing.T) {
 			var failed [people]error
 			for i := range people {
 				wg.Go(func() {
-					_, failed[i] = AddReadings(t.Context(), benches[i], AddReadingsRequest{Place: places[i], Labs: under([3]float64{60, float64(i), 0}), Piece: piece.new})
+					_, failed[i] = AddReadings(t.Context(), benches[i], AddReadingsRequest{Place: places[i], Labs: under([3]float64{60, float64(i), 0}), Piece: piece.new, SamePiece: true})
 				})
 			}
 			wg.Wait()
@@ -109,7 +109,7 @@ func TestReadingsSeenAreReplaced(t *testing.T) {
 			addTarget(t, b, "lamp", lamp())
 			seen := at(t, b, c.kind, c.name)
 			ben := openAs(t, b, "ben")
-			_, err := AddReadings(t.Context(), ben, AddReadingsRequest{Place: at(t, ben, c.kind, c.name), Labs: under([3]float64{60, 0, 0}), Piece: c.piece, Replace: c.kind == BackingPiece})
+			_, err := AddReadings(t.Context(), ben, AddReadingsRequest{Place: at(t, ben, c.kind, c.name), Labs: under([3]float64{60, 0, 0}), Piece: c.piece, Replace: c.kind == BackingPiece, SamePiece: true})
 			require.NoError(t, err)
 
 			r := AddReadingsRequest{Place: seen, Labs: under([3]float64{70, 0, 0}), Piece: c.piece, Replace: true}

@@ -1,13 +1,16 @@
 package workbench
 
 import (
+	"cmp"
 	"context"
+	"math"
 	"slices"
 
 	"masstone/calibrate"
 	"masstone/color"
 	"masstone/recipes"
 	"masstone/recipes/archive"
+	"masstone/recipes/batch"
 	"masstone/recipes/figure"
 	"masstone/recipes/kept"
 	"masstone/recipes/papers"
@@ -44,6 +47,9 @@ func RecipeCard(ctx context.Context, b *Bench, id string, shop []string) (papers
 		return card, err
 	}
 	card.CostPerKg = was.CostPerKg
+	if err := usualAmount(ctx, a, r, was, &card); err != nil {
+		return card, err
+	}
 	if r.Note != "" {
 		card.Notes = []string{r.Note}
 	}
@@ -51,6 +57,48 @@ func RecipeCard(ctx context.Context, b *Bench, id string, shop []string) (papers
 		return card, err
 	}
 	return card, cardHistory(ctx, a, r, &card)
+}
+
+// usualAmount adds what to weigh for the amount that was weighed last, or else the
+// one it was matched for, to the step of that scale. A batch sheet does better: it
+// counts what the steps cost in colour.
+func usualAmount(ctx context.Context, a *archive.Bench, r archive.Recipe, was kept.Recipe, card *papers.RecipeCard) error {
+	resin, err := a.Resin(ctx, r.Resin)
+	if err != nil {
+		return err
+	}
+	batches, err := a.Batches(ctx, r.Ref)
+	if err != nil {
+		return err
+	}
+	grams, step := cmp.Or(was.BatchGrams, float64(usualGrams)), was.ScaleGrams
+	if n := len(batches); n > 0 {
+		grams, step = batches[n-1].TotalGrams, batches[n-1].ScaleGrams
+	}
+	step = cmp.Or(step, 0.01)
+	sum := 0.0
+	for _, phr := range r.Loadings {
+		sum += phr / 100
+	}
+	mixed := grams / (1 + sum)
+	stepped := func(g float64) float64 { return step * math.Round(g/step) }
+	card.UsualGrams = grams
+	for i := range card.Loadings {
+		card.Loadings[i].Grams = stepped(float64(card.Loadings[i].PHR) * mixed / 100)
+	}
+	side := batch.Side(resin.PigmentSide)
+	for _, s := range []batch.Side{side, batch.Side(otherOf(resin))} {
+		card.Sides = append(card.Sides, papers.CardSide{Side: string(s), Grams: stepped(mixed * mixOf(resin).Share(s))})
+	}
+	return nil
+}
+
+// otherOf is the side of a resin that takes no pigment.
+func otherOf(r archive.Resin) string {
+	if r.PigmentSide == string(batch.SideA) {
+		return string(batch.SideB)
+	}
+	return string(batch.SideA)
 }
 
 // fillCard adds what is known now of the recipe's colours.

@@ -37,6 +37,7 @@ type Reorder struct {
 	Now      *figure.Number           `json:"expected_dE00,omitempty" doc:"now, of the approved recipe"`
 	Then     *figure.Number           `json:"resolved_expected_dE00,omitempty"`
 	Change   map[string]figure.Number `json:"change_phr,omitempty"`
+	Question string                   `json:"question,omitempty" doc:"to put to the client, where something changed"`
 	Sheet    Batch                    `json:"sheet" as:"batch"`
 
 	Of       Approval                 `json:"-"`
@@ -60,6 +61,7 @@ type reorder struct {
 	known   *knowledge // nil where no calibration says what to expect
 	lots    []archive.LotName
 	changes []Change
+	master  *fading // nil where it reads as it did
 	now     expectation
 	again   *recipes.Recipe // nil where solving it again does not help
 }
@@ -118,6 +120,9 @@ func (o *reorder) compare(ctx context.Context, a *archive.Bench) error {
 	if err := o.compareResin(ctx, a); err != nil {
 		return err
 	}
+	if err := o.compareMaster(ctx, a); err != nil {
+		return err
+	}
 	var err error
 	if o.known, err = knowRecipe(ctx, a, recipe); err != nil {
 		return err
@@ -130,9 +135,9 @@ func (o *reorder) compare(ctx context.Context, a *archive.Bench) error {
 		if is == "" || is == was {
 			continue
 		}
-		effect, counted := o.effect(code, is)
-		if was == "" && !counted {
-			continue // no lot was named then, and nothing is known of this one
+		effect, _ := o.effect(code, is)
+		if was == "" {
+			effect = "no lot was named then, so whether it is another is not known; " + effect
 		}
 		o.changes = append(o.changes, Change{"lot of " + code, cmp.Or(was, "not named"), is, effect})
 	}
@@ -158,8 +163,8 @@ func (o *reorder) compareResin(ctx context.Context, a *archive.Bench) error {
 	if o.lots, err = lotsInUse(ctx, a, recipe.Resin, codesOf(recipe)); err != nil {
 		return err
 	}
-	if was, is := lotOf(o.Approval.Lots, archive.OfResin, now.Code), lotOf(o.lots, archive.OfResin, now.Code); was != is && was != "" && is != "" {
-		o.changes = append(o.changes, Change{"lot of resin " + now.Code, was, is, "its own colour may differ; nothing is known of it"})
+	if was, is := lotOf(o.Approval.Lots, archive.OfResin, now.Code), lotOf(o.lots, archive.OfResin, now.Code); was != is && is != "" {
+		o.changes = append(o.changes, Change{"lot of resin " + now.Code, cmp.Or(was, "not named"), is, "its own colour may differ; nothing is known of it"})
 	}
 	return nil
 }
@@ -211,7 +216,7 @@ func (o *reorder) onSheet() (archive.Recipe, error) {
 }
 
 func (o *reorder) result() Reorder {
-	v := Reorder{Approval: o.Approval.Name(), Approved: o.Provenance.Recipe.ID(), Changes: append([]Change{}, o.changes...), Of: approvalOf(o.Provenance)}
+	v := Reorder{Approval: o.Approval.Name(), Approved: o.Provenance.Recipe.ID(), Changes: append([]Change{}, o.changes...), Of: approvalOf(o.Provenance), Question: o.question()}
 	if o.known != nil {
 		v.Now = figure.Of(o.now.Expected)
 		for _, note := range o.known.notes {

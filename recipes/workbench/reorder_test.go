@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"masstone/color"
 	"masstone/recipes/archive"
 	"masstone/recipes/papers"
 )
@@ -107,7 +108,57 @@ func TestReorderOfAnUnknownLot(t *testing.T) {
 	openLot(t, b, "WH", "7")
 	named, err := MakeReorder(t.Context(), b, reorderOf("lamp"))
 	require.NoError(t, err)
-	assert.Equal(t, v.Changes, named.Changes)
+	require.Len(t, named.Changes, 2, "a lot that is named where none was is a change")
+	assert.Contains(t, named.Changes, v.Changes[0])
+	for _, c := range named.Changes {
+		if c.What == "lot of WH" {
+			assert.Equal(t, "not named", c.Then)
+			assert.Contains(t, c.Effect, "no lot was named then")
+		}
+	}
+	assert.Contains(t, named.Question, "see a first part")
+}
+
+// TestMasterFades: readings that differ from those a target has are not averaged
+// unasked; as a new card they are what a reorder compares with the approved ones,
+// and asks the client about. Within what readings differ they are averaged.
+func TestMasterFades(t *testing.T) {
+	b, _ := provenWith(t, 1)
+	add := func(by float64, change func(*AddReadingsRequest)) (AddedReadings, error) {
+		p, err := Place(t.Context(), b, PlaceRequest{Kind: TargetPiece, Name: "lamp", Condition: color.D65Ten(), Measurement: color.Measurement{Geometry: color.Sphere, Specular: color.SpecularIncluded}})
+		require.NoError(t, err)
+		r := AddReadingsRequest{Place: p, Labs: []color.Lab{shifted(partOf(lamp()), [3]float64{by, 0, 0})}}
+		if change != nil {
+			change(&r)
+		}
+		return AddReadings(t.Context(), b, r)
+	}
+	v, err := add(0.1, nil)
+	require.NoError(t, err)
+	assert.Equal(t, 2, v.InAll)
+	same, err := MakeReorder(t.Context(), b, reorderOf("lamp"))
+	require.NoError(t, err)
+	assert.Empty(t, same.Changes)
+	assert.Empty(t, same.Question)
+
+	_, err = add(2, nil)
+	var asked *Error
+	require.ErrorAs(t, err, &asked)
+	assert.Equal(t, "same-piece", asked.Field)
+	assert.Equal(t, Conflict, asked.Kind)
+	v, err = add(2, func(r *AddReadingsRequest) { r.SamePiece = true })
+	require.NoError(t, err)
+	assert.Equal(t, 3, v.InAll)
+	v, err = add(2.1, func(r *AddReadingsRequest) { r.Replace = true })
+	require.NoError(t, err)
+	assert.Equal(t, 1, v.InAll)
+	v2, err := MakeReorder(t.Context(), b, reorderOf("lamp"))
+	require.NoError(t, err)
+	require.Len(t, v2.Changes, 1)
+	assert.Equal(t, "the master", v2.Changes[0].What)
+	assert.Contains(t, v2.Changes[0].Effect, "lighter")
+	assert.Contains(t, v2.Question, "or the sample as it is now?")
+	assert.InDelta(t, float64(*same.Now), float64(*v2.Now), 1e-6, "the sheet is for what was approved")
 }
 
 // TestReorderStoresOnce: what is solved again and its sheet are kept once, also

@@ -103,7 +103,7 @@ func PourRun(ctx context.Context, b *Bench, r RunPourRequest) (RunCup, error) {
 		if err != nil {
 			return err
 		}
-		if err := r.mould(ctx, a, &v.Remarks); err != nil {
+		if err := r.mould(ctx, a, run, &v.Remarks); err != nil {
 			return err
 		}
 		c, jars, err := r.store(ctx, b, a, &v.Remarks)
@@ -249,19 +249,4 @@ func ShowRun(ctx context.Context, b *Bench, id string) (Run, error) {
 		return v, err
 	}
 	return v, v.answer(ctx, b.archive)
-}
-
-// mould refuses a mould that is not on the bench, and says when it is worn.
-func (r RunPourRequest) mould(ctx context.Context, a *archive.Bench, say *Remarks) error {
-	if r.Mould == "" {
-		return nil
-	}
-	m, err := a.Mould(ctx, r.Mould)
-	if err != nil {
-		return fmt.Errorf("%w; %s makes one known", err, remedy.Verb("mould add", "NAME"))
-	}
-	if m.Retired != "" {
-		say.warn("mould %s is retired: %s", m.Name, m.Retired)
-	}
-	return nil
 }

@@ -120,6 +120,39 @@ func TestTintWithinTheCards(t *testing.T) {
 	assert.Contains(t, v.Remarks[0].Text, "more than its card allows")
 }
 
+// What was added is in the pail, and is recorded; what a card does not allow, and more
+// than was there, is warned of. The limits are the cards' own.
+func TestStockCorrectedBeyondTheMost(t *testing.T) {
+	for name, c := range map[string]struct {
+		white, resin float64
+		added        batch.Amount
+		says         string
+	}{
+		"within":           {20, 30, batch.Amount{Item: "WH", Grams: batch.Grams(10)}, ""},
+		"the paste's most": {1.5, 0, batch.Amount{Item: "WH", Grams: batch.Grams(60)}, "more than its card allows (1.5)"},
+		"the resin's most": {0, 2, batch.Amount{Item: "WH", Grams: batch.Grams(60)}, "bears (2)"},
+		"more than it was": {0, 0, batch.Amount{Item: "B", Grams: batch.Grams(5000)}, "5000 g of B went into 1000 g"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(t)
+			_, r := poured(t, b)
+			_, err := TintStock(t.Context(), b, TintStockRequest{Stock: "pail", Recipe: r.ID(), Grams: 1000, ScaleGrams: 0.1})
+			require.NoError(t, err)
+			limitCards(t, b, c.white, c.resin)
+			v, err := CorrectStock(t.Context(), b, CorrectStockRequest{Stock: "pail", Added: []batch.Amount{c.added}})
+			require.NoError(t, err)
+			assert.InDelta(t, 1000+c.added.Grams.Grams(), float64(v.Grams), 0.001)
+			if c.says == "" {
+				assert.Empty(t, v.Remarks)
+				return
+			}
+			require.Len(t, v.Remarks, 1)
+			assert.True(t, v.Remarks[0].Warning)
+			assert.Contains(t, v.Remarks[0].Text, c.says)
+		})
+	}
+}
+
 // limitCards gives white and the resin a most in phr.
 func limitCards(t testing.TB, b *Bench, white, resin float64) {
 	t.Helper()
@@ -159,14 +192,18 @@ func TestStockIsRefused(t *testing.T) {
 		kind Kind
 		says string
 	}{
-		"no grams":            {tint(TintStockRequest{Stock: "pail"}), Invalid, "is missing"},
-		"no recipe":           {tint(TintStockRequest{Stock: "new", Grams: 100, ScaleGrams: 0.1}), Invalid, "is missing"},
-		"another recipe":      {tint(TintStockRequest{Stock: "pail", Recipe: foreign.ID(), Grams: 1000, ScaleGrams: 0.1}), Conflict, "a stock holds one recipe"},
-		"no line":             {tint(TintStockRequest{Stock: "pail", Grams: 1000, ScaleGrams: 0.1, Weighed: batch.Poured{"ZZ": batch.Grams(1)}}), Failed, "ZZ is no line of the tint"},
-		"nothing drawn":       {draw(DrawStockRequest{Stock: "pail"}), Invalid, "is missing"},
-		"a day without pour":  {draw(DrawStockRequest{Stock: "pail", Grams: 1, On: "2026-03-31"}), Invalid, "goes with"},
-		"more than there is":  {draw(DrawStockRequest{Stock: "pail", Grams: 5000, ScaleGrams: 0.01, Pour: true}), Invalid, "it holds 1000.000 g"},
-		"the other side":      {correct("", "A"), Failed, "side A goes in only when a shot is mixed"},
+		"no grams":           {tint(TintStockRequest{Stock: "pail"}), Invalid, "is missing"},
+		"no recipe":          {tint(TintStockRequest{Stock: "new", Grams: 100, ScaleGrams: 0.1}), Invalid, "is missing"},
+		"another recipe":     {tint(TintStockRequest{Stock: "pail", Recipe: foreign.ID(), Grams: 1000, ScaleGrams: 0.1}), Conflict, "a stock holds one recipe"},
+		"no line":            {tint(TintStockRequest{Stock: "pail", Grams: 1000, ScaleGrams: 0.1, Weighed: batch.Poured{"ZZ": batch.Grams(1)}}), Failed, "ZZ is no line of the tint"},
+		"nothing drawn":      {draw(DrawStockRequest{Stock: "pail"}), Invalid, "is missing"},
+		"a day without pour": {draw(DrawStockRequest{Stock: "pail", Grams: 1, On: "2026-03-31"}), Invalid, "goes with"},
+		"more than there is": {draw(DrawStockRequest{Stock: "pail", Grams: 5000, ScaleGrams: 0.01, Pour: true}), Invalid, "it holds 1000.000 g"},
+		"the other side":     {correct("", "A"), Failed, "side A goes in only when a shot is mixed"},
+		"nothing added": {func() error {
+			_, err := CorrectStock(t.Context(), b, CorrectStockRequest{Stock: "pail", Added: []batch.Amount{{Item: "WH"}}})
+			return err
+		}, Invalid, "is no addition"},
 		"no such paste":       {correct("", "ZZ"), NotFound, "unknown pigment"},
 		"a recipe of another": {correct(foreign.ID(), "WH"), Failed, `stock "pail" is of resin CLR`},
 	} {

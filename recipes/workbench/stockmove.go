@@ -110,10 +110,16 @@ type CorrectStockRequest struct {
 	Again  bool // meant, though the same was recorded a moment ago
 }
 
+// A CorrectedStock is a stock with what was added.
+type CorrectedStock struct {
+	Stock
+	Remarks Remarks `json:"-"`
+}
+
 // CorrectStock records additions to a stock, and which recipe it holds with
-// them.
-func CorrectStock(ctx context.Context, b *Bench, r CorrectStockRequest) (Stock, error) {
-	var v Stock
+// them. They are in the pail: what it does not bear is warned of.
+func CorrectStock(ctx context.Context, b *Bench, r CorrectStockRequest) (CorrectedStock, error) {
+	var v CorrectedStock
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
 		p, err := pailNamed(ctx, a, r.Stock)
 		if err != nil {
@@ -122,6 +128,12 @@ func CorrectStock(ctx context.Context, b *Bench, r CorrectStockRequest) (Stock, 
 		for _, added := range r.Added {
 			if err := p.takes(ctx, a, added.Item); err != nil {
 				return err
+			}
+			if added.Grams.Grams() == 0 {
+				return invalid("added", "stock %s: 0 g of %s is no addition; leave it out", r.Stock, added.Item)
+			}
+			if g := added.Grams.Grams(); g > p.Grams {
+				v.Remarks.warn("stock %s: %s g of %s went into %s g; if the figure is wrong, begin another stock for what is in the pail", r.Stock, figure.Short(g), added.Item, figure.Short(p.Grams))
 			}
 		}
 		if p, err = moved(ctx, a, archive.StockMove{Stock: r.Stock, Kind: archive.Correct, Lines: linesOf(r.Added), Note: r.Note}, r.Again); err != nil {
@@ -132,7 +144,16 @@ func CorrectStock(ctx context.Context, b *Bench, r CorrectStockRequest) (Stock, 
 				return err
 			}
 		}
-		v, err = p.view(ctx, a)
+		if p.Stock.Pigment == "" {
+			over, err := overMost(ctx, a, p.resin, p.loadings())
+			if err != nil {
+				return err
+			}
+			if over != "" {
+				v.Remarks.warn("stock %s: %s", r.Stock, over)
+			}
+		}
+		v.Stock, err = p.view(ctx, a)
 		return err
 	})
 	return v, err

@@ -25,6 +25,7 @@ type AddTargetRequest struct {
 	Tolerance          float64       // largest difference the client accepts; 1 if 0, none if only Limits count
 	Formula            color.Formula // of Tolerance; CIEDE2000 if empty
 	Limits             map[string]float64
+	Spot               Spot // of the part to cast, as the piece that was read
 	Note               string
 	Replace            bool
 	Seen               string // Ref of the card this was made from; "" does not check
@@ -43,6 +44,7 @@ type Target struct {
 	Client      string                   `json:"client,omitempty"`
 	Part        string                   `json:"part,omitempty"`
 	ThicknessMM figure.Number            `json:"thickness_mm" doc:"of the part to cast"`
+	FlatMM      figure.Number            `json:"flat_mm,omitzero" doc:"what is flat of it"`
 	Over        string                   `json:"over"`
 	Geometry    color.Geometry           `json:"geometry"`
 	Specular    color.Specular           `json:"specular"`
@@ -53,6 +55,7 @@ type Target struct {
 	Spectrum    *archive.Spectrum        `json:"spectrum,omitempty"`
 	OfSpectra   *PartColor               `json:"of_spectra,omitempty" doc:"what the spectra come to under D65/10"`
 	Taken       *archive.Taken           `json:"taken,omitempty" doc:"as the file says of the first reading"`
+	Signs       []readings.Sign          `json:"signs,omitempty" doc:"that it is no surface that only absorbs and scatters"`
 	Note        string                   `json:"note,omitempty"`
 
 	Accepts string `json:"-"` // tolerance and limits in words
@@ -74,10 +77,13 @@ type ShownTarget struct {
 
 func targetView(t archive.Target) (Target, readings.Piece, error) {
 	p, err := pieceOf(t.Name, t.Readings)
-	v := Target{Name: t.Name, Client: t.Client, Part: t.Part, ThicknessMM: figure.Number(t.ThicknessMM), Over: t.Backing, Geometry: p.Measurement.Geometry,
+	v := Target{Name: t.Name, Client: t.Client, Part: t.Part, ThicknessMM: figure.Number(t.ThicknessMM), FlatMM: figure.Number(t.FlatMM), Over: t.Backing, Geometry: p.Measurement.Geometry,
 		Specular: p.Measurement.Specular, Tolerance: figure.Number(t.Tolerance), Formula: t.Formula, Colors: partColors(p), Note: t.Note, Accepts: acceptance(t), OfSpectra: ofSpectra(p), Taken: takenOf(p.Circumstances), Ref: t.Ref}
 	if len(t.Limits) > 0 {
 		v.Limits = figure.Map(t.Limits)
+	}
+	if err == nil {
+		v.Signs, err = p.Signs()
 	}
 	if p.Spectrum != nil {
 		s := archive.SpectrumOf(*p.Spectrum)
@@ -89,6 +95,9 @@ func targetView(t archive.Target) (Target, readings.Piece, error) {
 // AddTarget adds a colour to match.
 func AddTarget(ctx context.Context, b *Bench, r AddTargetRequest) (TargetOutcome, error) {
 	var v TargetOutcome
+	if err := r.Spot.check(); err != nil {
+		return v, err
+	}
 	rows, err := r.Readings.rows(fmt.Sprintf("target %q", r.Name), r.Name, &v.Remarks)
 	if err != nil {
 		return v, err
@@ -97,7 +106,7 @@ func AddTarget(ctx context.Context, b *Bench, r AddTargetRequest) (TargetOutcome
 		r.Tolerance = usualTolerance
 	}
 	t := archive.Target{Client: r.Client, Part: r.Part, Name: r.Name, Readings: readingsOf(rows), ThicknessMM: cmp.Or(r.ThicknessMM, usualThickness),
-		Backing: cmp.Or(r.Over, usualBacking), Tolerance: r.Tolerance, Formula: string(cmp.Or(r.Formula, color.CIEDE2000)), Limits: r.Limits, Note: r.Note}
+		Backing: cmp.Or(r.Over, usualBacking), Tolerance: r.Tolerance, Formula: string(cmp.Or(r.Formula, color.CIEDE2000)), Limits: r.Limits, FlatMM: r.Spot.FlatMM, Note: r.Note}
 	piece, err := pieceOf(t.Name, t.Readings)
 	if err != nil {
 		return v, err
@@ -113,7 +122,11 @@ func AddTarget(ctx context.Context, b *Bench, r AddTargetRequest) (TargetOutcome
 			}
 		}
 		outcome, err := a.PutTarget(ctx, t, onChange(r.Replace))
+		if err != nil {
+			return err
+		}
 		v.Outcome = string(outcome)
+		t, err = a.Target(ctx, t.Client, t.Name)
 		return err
 	})
 	if err != nil {
@@ -121,6 +134,10 @@ func AddTarget(ctx context.Context, b *Bench, r AddTargetRequest) (TargetOutcome
 	}
 	v.Target, _, err = targetView(t)
 	v.Remarks.doubt(piece)
+	if small := r.Spot.tooSmall(piece); small != "" {
+		v.Remarks.warn("%s. Ask for a flat piece of the same material, or read it through a smaller aperture; of a pour %s", small, companion())
+	}
+	v.Remarks.signs(v.Signs, unmatched())
 	return v, err
 }
 
@@ -154,5 +171,6 @@ func ShowTarget(ctx context.Context, b *Bench, client, name string) (ShownTarget
 	found, err := b.archive.Recipes(ctx, t.Client, t.Name)
 	v.Target, v.Recipes = view, recipesOf(found)
 	v.Remarks.doubt(piece)
+	v.Remarks.signs(v.Signs, unmatched())
 	return v, err
 }

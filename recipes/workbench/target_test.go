@@ -53,10 +53,11 @@ func TestTargetOfSeveralReadings(t *testing.T) {
 		typed  []string
 		odd    int // 0 for none
 		remark string
+		also   string
 	}{
-		"alike":    {[]string{"50,1,1", "50.2,1,1"}, 0, ""},
-		"one odd":  {[]string{"50,1,1", "50.1,1,1", "60,1,1", "50,1,1.1", "50.1,1,1"}, 3, "reading 3 under D65/10 does not belong"},
-		"all over": {[]string{"50,1,1", "56,1,1"}, 0, "the readings under D65/10 lie "},
+		"alike":    {[]string{"50,1,1", "50.2,1,1"}, 0, "", ""},
+		"one odd":  {[]string{"50,1,1", "50.1,1,1", "60,1,1", "50,1,1.1", "50.1,1,1"}, 3, "reading 3 under D65/10 does not belong", ""},
+		"all over": {[]string{"50,1,1", "56,1,1"}, 0, "the readings under D65/10 lie ", "it is metallic, pearl, textured"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			b := newBench(t)
@@ -74,8 +75,13 @@ func TestTargetOfSeveralReadings(t *testing.T) {
 			assert.Equal(t, v.Remarks, shown.Remarks)
 			if c.remark == "" {
 				assert.Empty(t, v.Remarks)
-			} else if assert.Len(t, v.Remarks, 1) {
-				assert.Contains(t, v.Remarks[0].Text, c.remark)
+				return
+			}
+			assert.Contains(t, v.Remarks[0].Text, c.remark)
+			if c.also == "" {
+				assert.Len(t, v.Remarks, 1)
+			} else if assert.Len(t, v.Remarks, 2) {
+				assert.Contains(t, v.Remarks[1].Text, c.also)
 			}
 		})
 	}

@@ -76,6 +76,11 @@ func (f form) with(more bool) []field {
 	return out
 }
 
+// Only tells whether the form leaves nothing to choose.
+func (f form) Only() bool {
+	return len(f.Fields) == 1 && f.Fields[0].Kind == choiceField && len(f.Fields[0].Choices) < 2
+}
+
 // Unfolded tells whether a folded field is at fault.
 func (f form) Unfolded() bool {
 	return slices.ContainsFunc(f.Folded(), func(x field) bool { return x.Fault != "" || x.Now != "" })

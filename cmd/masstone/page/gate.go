@@ -10,9 +10,9 @@ import (
 	"sync"
 	"time"
 
-	"masstone/color/legible"
-
 	"golang.org/x/crypto/argon2"
+
+	"masstone/color/legible"
 )
 
 // A gate lets in who knows the passcode and says a name. Sessions live as long as

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
 
 	"masstone/cmd/masstone/demo"
@@ -88,6 +89,8 @@ func TestJob(t *testing.T) {
 	p.send("/match")
 	p.sees("chance within tolerance", "R1")
 	p.looks("match")
+	p.do(chromedp.EmulateViewport(1000, 960))
+	p.picture("readme") // that of the README, testdata/match.png
 	p.press(`main a[href^="/mix"]`)
 	p.sees("Beside Harbour lamp")
 	p.looks("mix")
@@ -117,8 +120,8 @@ func TestJob(t *testing.T) {
 			p.looks("clock")
 			continue
 		case !over && !strings.Contains(p.text(".weigh .item"), "B"):
-			planned := ask[string](p, `document.querySelector('.weigh input[type=hidden][name^="a."]').value`)
-			p.do2(planned)
+			p.keys("#shown", fmt.Sprintf("%.2f", 1.5*p.planned()))
+			p.press(`.weigh form:has(#shown) button`)
 			continue
 		default:
 			p.press(".weigh button.main")
@@ -176,14 +179,4 @@ func TestJob(t *testing.T) {
 	checked, err := workbench.Verify(t.Context(), b, workbench.VerifyRequest{})
 	require.NoError(t, err)
 	require.Empty(t, checked.Problems)
-}
-
-// do2 types twice what was planned of the line at the scale.
-func (p *person) do2(planned string) {
-	p.t.Helper()
-	var grams float64
-	_, err := fmt.Sscan(planned, &grams)
-	require.NoError(p.t, err)
-	ask[bool](p, fmt.Sprintf(`(() => { document.getElementById("shown").value = "%.2f"; return true })()`, 1.5*grams))
-	p.press(`.weigh form:has(#shown) button`)
 }

@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 
 	"masstone/calibrate"
@@ -27,7 +28,8 @@ func (q *ask) matchForm() (form, error) {
 		number("total-phr", "Most paste in all", "phr", 0.0).more(), number("min-opacity", "Least opacity", "", 0.0).help("such as 98%").more(),
 		number("max-cost", "Most cost", "per kg", 0.0).more(), number("resin-price", "Price of mixed resin", "per kg", 0.0).more(),
 		number("min-weigh", "Least amount of a pigment", "g", 0.0).more(), number("thickness", "Thickness of the part", "mm", 0.0).help("the target's, if empty").more(),
-		tick("stock", "No more of a pigment than is on the shelf").more(), tick("by-predicted", "Choose by predicted instead of expected difference").more()), err
+		tick("stock", "No more of a pigment than is on the shelf").more(), tick("by-predicted", "Choose by predicted instead of expected difference").more(),
+		tick("anyway", "Match a colour that reads as fluorescent, metallic or pearl").more()), err
 }
 
 func (s *Server) matchPages() {
@@ -47,7 +49,7 @@ func (s *Server) matchPages() {
 			Limits: workbench.Limits{MaxPigments: q.whole("max-pigments", 4), Recipes: q.whole("recipes", 5), Required: codes(q.text("require")), Forbidden: codes(q.text("forbid")), Allowed: codes(q.text("allow")),
 				TotalPHR: calibrate.PHR(q.number("total-phr", typed.PHR)), BatchGrams: q.grams("grams"), ScaleGrams: q.grams("scale"), MinWeigh: q.grams("min-weigh"),
 				MinOpacity: q.number("min-opacity", typed.Share), MaxCostPerKg: q.number("max-cost", typed.Price), ResinPricePerKg: q.number("resin-price", typed.Price),
-				Stock: q.tick("stock"), ByPredicted: q.tick("by-predicted")}}
+				Stock: q.tick("stock"), ByPredicted: q.tick("by-predicted")}, Anyway: q.tick("anyway")}
 		if err := q.fault(); err != nil {
 			return "", err
 		}
@@ -129,6 +131,9 @@ func (m matched) Pair() *pair {
 	}
 	return nil
 }
+
+// phrs writes a loading as results show it, to four figures.
+func phrs[V ~float64](v V) string { return strconv.FormatFloat(float64(v), 'g', 4, 64) }
 
 // A slider is the loading of a pigment in a mixture that is tried.
 type slider struct {
@@ -215,7 +220,7 @@ func (s *Server) mixPages() {
 		mix := q.loadings("phr")
 		var stored []string
 		for _, code := range cal.Pigments {
-			x := slider{Code: code, Value: figure.Short(float64(mix[code])), Most: "3"}
+			x := slider{Code: code, Value: phrs(mix[code]), Most: "3"}
 			for _, p := range shelf.Pigments {
 				if p.Code == code {
 					x.Name = p.Name
@@ -265,7 +270,7 @@ func bars(lab, half figure.Lab) template.HTML {
 		v, h float64
 	}{{"L*", float64(lab.L), float64(half.L)}, {"a*", float64(lab.A), float64(half.A)}, {"b*", float64(lab.B), float64(half.B)}} {
 		y, w := 5+10*i, 26*axis.h/most
-		fmt.Fprintf(&b, `<text x="0" y="%d">%s %.2f</text><line x1="62" x2="62" y1="%d" y2="%d"/><line class="half" x1="%.1f" x2="%.1f" y1="%d" y2="%d"/><text x="90" y="%d">±%.2f</text>`,
+		fmt.Fprintf(&b, `<text x="0" y="%d">%s %.2f</text><line x1="62" x2="62" y1="%d" y2="%d"/><line class="half" x1="%.1f" x2="%.1f" y1="%d" y2="%d"/><text class="end" x="100" y="%d">±%.2f</text>`,
 			y+2, axis.name, axis.v, y-3, y+3, 62-w, 62+w, y, y, y+2, axis.h)
 	}
 	b.WriteString(`</svg>`)

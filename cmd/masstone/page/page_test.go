@@ -99,6 +99,7 @@ func TestWrongUse(t *testing.T) {
 		{"/recipe/R1", "/batch", []string{"grams", "250", "scale", "0,01"}, 422, "decimal point"},
 		{"/recipe/R1", "/batch", []string{"cavity-ml", "18", "shots", "1.5"}, 422, "“Parts”"},
 		{"/pour/P1", "/pour/P1/read", []string{"lab", "66,3,-10,3,-2,5"}, 422, "66,3"},
+		{"/pour/P1", "/pour/P1/read", []string{"lab", "66.3,-10.3,-2.5", "age", "soon"}, 422, "“Age of the part”"},
 		{"/pour/P1", "/correct", []string{"pot-grams", "-1"}, 422, "“Left in the pot”"},
 		{"/mix?resin=CLR", "/recipe", []string{"phr", "WH"}, 422, "CODE=AMOUNT"},
 		{"/mix?resin=CLR", "/recipe", []string{"phr", "WH=1,ZZ=2"}, 404, "ZZ"},

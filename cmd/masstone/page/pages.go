@@ -36,6 +36,7 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"two":      func(v figure.Number) string { return fmt.Sprintf("%.2f", float64(v)) },
 	"three":    func(v figure.Number) string { return fmt.Sprintf("%.3f", float64(v)) },
 	"signed":   func(v figure.Number) string { return fmt.Sprintf("%+.2f", float64(v)) },
+	"de":       func(v float64) string { return fmt.Sprintf("%.2f", v) },
 	"short":    func(v figure.Number) string { return figure.Short(float64(v)) },
 	"known":    known,
 	"percent":  func(v figure.Number) string { return fmt.Sprintf("%.0f %%", 100*float64(v)) },
@@ -170,7 +171,7 @@ func patch(class string, lab figure.Lab, under string) template.HTML {
 func split(left, right figure.Lab, under string) template.HTML {
 	a, _ := screen(left, under)
 	b, _ := screen(right, under)
-	return template.HTML(fmt.Sprintf(`<svg class="split" viewBox="0 0 20 10" preserveAspectRatio="none" role="img" aria-label="%s beside %s"><rect width="10.02" height="10" fill="%s"/><rect x="10" width="10" height="10" fill="%s"/></svg>`, a, b, a, b))
+	return template.HTML(fmt.Sprintf(`<svg class="split" viewBox="0 0 20 10" preserveAspectRatio="none" role="img" aria-label="%s beside %s"><rect width="20" height="10" fill="%s"/><rect x="10" width="10" height="10" fill="%s"/></svg>`, a, b, a, b))
 }
 
 // chipRead is the colour a chip is known by, the first of what was read.
@@ -257,7 +258,7 @@ func chipOf(row any) workbench.Chip {
 func mixPath(resin, target, client string, loadings map[string]figure.Number) string {
 	query := []any{"resin", resin, "target", target, "client", client}
 	for code, phr := range loadings {
-		query = append(query, "phr."+code, figure.Short(float64(phr)))
+		query = append(query, "phr."+code, phrs(phr))
 	}
 	return path("/mix", query...)
 }

@@ -84,12 +84,18 @@ func browse(t testing.TB, site string) *person {
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU)
 	ctx, stop := chromedp.NewExecAllocator(context.Background(), options...)
 	t.Cleanup(stop)
-	ctx, stop = chromedp.NewContext(ctx)
-	t.Cleanup(stop)
-	require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(1280, 900)))
-	limited, stop := context.WithTimeout(ctx, 5*time.Minute)
-	t.Cleanup(stop)
-	return &person{t, limited, site}
+	return (&person{t, ctx, site}).another()
+}
+
+// another is somebody else, at a window of their own.
+func (p *person) another() *person {
+	p.t.Helper()
+	ctx, stop := chromedp.NewContext(p.ctx)
+	p.t.Cleanup(stop)
+	require.NoError(p.t, chromedp.Do(ctx, chromedp.EmulateViewport(1280, 900)))
+	ctx, stop = context.WithTimeout(ctx, 10*time.Minute)
+	p.t.Cleanup(stop)
+	return &person{p.t, ctx, p.site}
 }
 
 func (p *person) do(steps ...chromedp.Action[chromedp.Void]) {
@@ -139,10 +145,16 @@ func (p *person) fill(action string, pairs ...string) {
 		case "select-one":
 			p.do(chromedp.SetValue(at, pairs[i+1]))
 		default:
-			ask[bool](p, fmt.Sprintf(`(() => { const e = document.querySelector(%q); e.focus(); e.select(); return true })()`, at))
-			p.do(chromedp.SendKeys(at, pairs[i+1]))
+			p.keys(at, pairs[i+1])
 		}
 	}
+}
+
+// keys types in the place of what stands in a field.
+func (p *person) keys(at, text string) {
+	p.t.Helper()
+	ask[bool](p, fmt.Sprintf(`(() => { const e = document.querySelector(%q); e.focus(); e.select(); return true })()`, at))
+	p.do(chromedp.SendKeys(at, text))
 }
 
 // send presses the button of a form and waits for the next page.
@@ -196,12 +208,41 @@ const overflow = `(() => {
 	return [worst, which]
 })()`
 
+// unlabelled are what a person who hears the page could not tell: fields without
+// a label, pictures without words, ids that two things have.
+const unlabelled = `(() => {
+	const wrong = []
+	for (const e of document.querySelectorAll("input:not([type=hidden]), select, textarea")) if (!e.labels.length && !e.ariaLabel) wrong.push("no label: " + e.outerHTML.slice(0, 120))
+	for (const e of document.querySelectorAll("img:not([alt]), svg[role=img]:not([aria-label])")) wrong.push("no words: " + e.outerHTML.slice(0, 120))
+	for (const e of document.querySelectorAll("button, a")) if (!e.innerText.trim() && !e.ariaLabel && e.checkVisibility()) wrong.push("no name: " + e.outerHTML.slice(0, 120))
+	const ids = new Set()
+	for (const e of document.querySelectorAll("[id]")) { if (ids.has(e.id)) wrong.push("two of " + e.id); ids.add(e.id) }
+	if (document.querySelectorAll("h1").length !== 1) wrong.push("not one h1")
+	return wrong
+})()`
+
+// faint is text that stands out too little from what is behind it: less than
+// 4.5 : 1, WCAG 2.2, 1.4.3.
+const faint = `(() => {
+	const light = c => { const [r, g, b] = c.match(/[\d.]+/g).map(v => v / 255).map(v => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4); return 0.2126 * r + 0.7152 * g + 0.0722 * b }
+	const behind = e => { for (; e; e = e.parentElement) { const c = getComputedStyle(e).backgroundColor; if (!/, 0\)$/.test(c) && c !== "transparent") return c } return "rgb(255, 255, 255)" }
+	const wrong = []
+	for (const e of document.body.querySelectorAll("*")) {
+		if (e.closest("svg") || !e.checkVisibility() || ![...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim())) continue
+		const a = light(getComputedStyle(e).color), b = light(behind(e))
+		const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05)
+		if (ratio < 4.5) wrong.push(ratio.toFixed(1) + ": " + e.outerHTML.slice(0, 120))
+	}
+	return wrong
+})()`
+
 // small are the targets on a page that are hard to hit with a gloved finger.
 const small = `[...document.querySelectorAll("main button, main .button, main input:not([type=hidden]):not([type=checkbox]):not([type=range]), main select, header a:not(.skip), header button, summary")].filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 47.5).map(e => e.outerHTML.slice(0, 120))`
 
 // looks checks a page on a phone, a tablet and a desktop, and takes its pictures.
 func (p *person) looks(name string) {
 	p.t.Helper()
+	require.NotContains(p.t, p.text("main"), "%!", "%s: a verb of fmt gone wrong", name)
 	for _, width := range []int64{360, 820, 1280} {
 		p.do(chromedp.EmulateViewport(width, 900))
 		over := ask[[]any](p, overflow)
@@ -209,12 +250,14 @@ func (p *person) looks(name string) {
 		require.Empty(p.t, ask[[]string](p, small), "%s at %d px", name, width)
 		p.picture(fmt.Sprintf("%s-%d", name, width))
 	}
-	if *screens != "" {
-		_, err := chromedp.Call(p.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}}})
+	require.Empty(p.t, ask[[]string](p, unlabelled), name)
+	for _, scheme := range []string{"dark", "light"} {
+		_, err := chromedp.Call(p.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
 		require.NoError(p.t, err)
-		p.picture(name + "-dark")
-		_, err = chromedp.Call(p.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "light"}}})
-		require.NoError(p.t, err)
+		require.Empty(p.t, ask[[]string](p, faint), "%s, %s", name, scheme)
+		if scheme == "dark" {
+			p.picture(name + "-dark")
+		}
 	}
 }
 
@@ -223,7 +266,11 @@ func (p *person) picture(name string) {
 		return
 	}
 	require.NoError(p.t, os.MkdirAll(*screens, 0o777))
-	shot, err := chromedp.Run(p.ctx, chromedp.FullScreenshot(100))
+	whole := chromedp.FullScreenshot(100)
+	if name == "readme" {
+		whole = chromedp.CaptureScreenshot()
+	}
+	shot, err := chromedp.Run(p.ctx, whole)
 	require.NoError(p.t, err)
 	require.NoError(p.t, os.WriteFile(filepath.Join(*screens, name+".png"), shot, 0o666))
 }

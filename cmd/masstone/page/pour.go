@@ -43,6 +43,7 @@ func pourReadForm(pour string) form {
 		f.Fields = append(f.Fields, x)
 	}
 	f.Fields = append(f.Fields, field{Name: "file", Label: "or a file with readings of the part", Kind: fileField}, text("row", "Row of the file", "").more(),
+		field{Name: "part", Label: "Which part of the pour", Kind: wholeField, Help: "from 1, where it has several"}.more(), text("age", "Age of the part", "").help("such as 24h or 7d").more(), text("part-temp", "Part", "").help("°C, such as 23").more(),
 		text("illuminant", "Light and observer", "").help("that of the target, if empty").more(), text("note", "Note", "").more())
 	f.File = true
 	return f
@@ -87,7 +88,11 @@ func (s *Server) pourPages() {
 		return "/pour/" + v.Pour, err
 	}})
 	s.post("/pour/{id}/read", action{func(q *ask) (form, error) { return pourReadForm(q.PathValue("id")), nil }, func(q *ask) (string, error) {
-		r := workbench.ReadPourRequest{Pour: q.PathValue("id"), Note: q.text("note"), Again: q.tick("again")}
+		r := workbench.ReadPourRequest{Pour: q.PathValue("id"), Note: q.text("note"), Again: q.tick("again"), Part: q.whole("part", 0), AgeHours: q.number("age", typed.Hours)}
+		if q.text("part-temp") != "" {
+			c := q.number("part-temp", typed.MouldCelsius)
+			r.PartC = &c
+		}
 		var err error
 		if r.Readings, err = q.readings(); err != nil {
 			return "", err

@@ -299,12 +299,15 @@ func job(t testing.TB) []byte {
 }
 
 // link is a path with a query.
-func link(base string, pairs ...string) string {
+func link(base string, pairs ...string) string { return base + "?" + values(pairs...).Encode() }
+
+// values are names and values in turn.
+func values(pairs ...string) url.Values {
 	q := url.Values{}
 	for i := 0; i < len(pairs); i += 2 {
 		q.Set(pairs[i], pairs[i+1])
 	}
-	return base + "?" + q.Encode()
+	return q
 }
 
 // ends looks again until what goes on in the background has ended.

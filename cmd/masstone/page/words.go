@@ -107,7 +107,7 @@ var labels = map[string]string{
 	"replace": "Replace what is there", "again": "It is meant once more", "phr": "Loadings", "bare": "Bare resin, no pigment", "chip-grams": "Mixed resin in the cup",
 	"tolerance": "Tolerance", "formula": "Formula of the tolerance", "limits": "Limits per axis", "mix": "Mix A:B by mass", "max-pigments": "Most pigments in a recipe",
 	"require": "Every recipe holds", "allow": "A recipe may hold", "forbid": "No recipe holds", "max-phr": "Most of single pigments", "total-phr": "Most paste in all",
-	"leave-out": "Leave out", "file": "File", "row": "Row of the file", "pot-grams": "Left in the pot", "pot-side": "The pot holds", "code": "Code", "reflectance": "Reflectance factor",
+	"leave-out": "Leave out", "file": "File", "row": "Row of the file", "pot-grams": "Left in the pot", "pot-side": "The pot holds", "anyway": "Match a colour that reads as fluorescent, metallic or pearl", "companion": "A chip from its cup was read", "code": "Code", "reflectance": "Reflectance factor",
 	"pot-life": "Pot life", "pigment-side": "Side that takes the pigments", "density-a": "Density of side A", "density-b": "Density of side B", "room": "Room",
 	"geometry": "Geometry", "specular": "Specular reflection", "poured": "What the scale showed", "weighed": "What the scale showed", "min-weigh": "Least line worth weighing",
 	"min-opacity": "Least opacity", "max-cost": "Most cost per kg", "count": "How many", "whites": "Whites", "again-pour": "It is meant once more",

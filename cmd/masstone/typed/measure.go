@@ -58,12 +58,13 @@ var (
 	Index  = Measure{Units: []Unit{{"", 1}}, Above: 1, UpTo: 3, Examples: "1.50"}
 	// Celsius is a room temperature, OnScale what a scale shows: there may be nothing of it.
 	Celsius = Measure{Units: []Unit{{"c", 1}, {"°c", 1}}, Above: -40, UpTo: 60, Reach: true, Examples: "21 or 21C"}
-	Mould   = Measure{Units: Celsius.Units, Above: -40, UpTo: 150, Reach: true, Examples: "30 or 30C"} // its temperature
-	Hours   = Measure{Units: []Unit{{"h", 1}, {"d", 24}, {"min", 1. / 60}}, UpTo: 1e6, Examples: "24h or 7d"}
 	// Warmth is that of resin in use, WaterCelsius of water, Degrees between two temperatures.
 	Warmth       = Measure{Units: Celsius.Units, Above: 5, UpTo: 60, Reach: true, Examples: "26 or 26C"}
 	WaterCelsius = Measure{Units: Celsius.Units, UpTo: 40, Reach: true, Examples: "20 or 20C"}
 	Degrees      = Measure{Units: Celsius.Units, Above: 2, UpTo: 50, Reach: true, Examples: "10 or 10C"}
+	// MouldCelsius is that of a mould or of the part in it, Hours an age.
+	MouldCelsius = Measure{Units: Celsius.Units, Above: -40, UpTo: 150, Reach: true, Examples: "30 or 30C"}
+	Hours        = Measure{Units: []Unit{{"h", 1}, {"d", 24}, {"min", 1. / 60}}, UpTo: 1e6, Examples: "24h or 7d"}
 	OnScale      = Measure{Units: Grams.Units, UpTo: Grams.UpTo, Reach: true, Examples: "1.32 or 1.32g"}
 )
 
