@@ -22,10 +22,12 @@ func (p *problem) evidence(x state, sys *system) (float64, error) {
 	if err := sys.Factor(0); err != nil {
 		return math.Inf(1), err
 	}
-	// what the cost would still fall by
-	step := slices.Clone(g)
-	sys.Solve(step)
-	return cost - blas64.Dot(vector(g), vector(step)) + p.room(sys), nil
+	if !p.isStraight() { // what the cost would still fall by, which there may be much
+		step := slices.Clone(g)
+		sys.Solve(step)
+		cost -= blas64.Dot(vector(g), vector(step))
+	}
+	return cost + p.room(sys), nil
 }
 
 // room is what evidence adds to the cost at the optimum, sys factored there.

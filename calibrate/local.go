@@ -78,7 +78,7 @@ func (l *local) factor(s *system, damping float64) error {
 	}
 	for i := p.start[p.curves]; i < p.n; i++ {
 		if l.at[i] >= 0 {
-			l.AddCorner(l.at[i]-l.N, l.at[i]-l.N, 1+damping)
+			l.AddCorner(l.at[i]-l.N, l.at[i]-l.N, 1)
 		}
 	}
 	l.far = 0

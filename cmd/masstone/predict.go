@@ -17,7 +17,7 @@ func newPredictCommand(env *Env) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "predict RESIN (--phr CODE=PHR,... | --file FILE)",
 		Short: "Say what colour a mixture will have",
-		Long: `Says what colour one casting of a mixture will have, with 95 % bars: a mixture typed with --phr,
+		Long: `Says what colour a mixture will have, with 95 % bars: a mixture typed with --phr,
 or every row of a file. The file names its mixtures (mix) and has a column per
 pigment; thickness and backing stand in it or come from --thickness and --over.
 Where it carries readings, the predictions are compared with them.
@@ -78,7 +78,7 @@ func runPredict(ctx context.Context, env *Env, r workbench.PredictRequest) error
 		if v.HidesMM != nil {
 			hides = fmt.Sprintf("; 98 %% from %.1f mm", *v.HidesMM)
 		}
-		env.print("for one casting, weighed exactly: what its portions of paste scatter by is counted")
+		env.print("the bars are for the mean of many castings, weighed exactly; a match counts what one scatters by")
 		env.print("contrast over black and white %.1f %% at %s mm%s", 100*v.Opacity, figure.Short(float64(v.ThicknessMM)), hides)
 		printNotes(env, v.Notes)
 	})

@@ -34,8 +34,8 @@ type PredictResult struct {
 	Over        string                   `json:"over"`
 	Specular    string                   `json:"specular"`
 	Lab         figure.Lab               `json:"lab" doc:"L, a, b under the main light"`
-	Half95      figure.Lab               `json:"half95" doc:"half widths of the 95 % bars of L, a, b, for one casting"`
-	Expected    figure.Number            `json:"expected_dE00" doc:"how far the colour of one casting lies from the predicted"`
+	Half95      figure.Lab               `json:"half95" doc:"half widths of the 95 % bars of L, a, b, for the mean of many castings"`
+	Expected    figure.Number            `json:"expected_dE00" doc:"how far the true colour lies from the predicted"`
 	Upper95     figure.Number            `json:"upper95_dE00"`
 	Opacity     figure.Number            `json:"opacity" doc:"contrast over black and white"`
 	HidesMM     *figure.Number           `json:"hides_mm" doc:"thickness of contrast 0.98"`
@@ -67,7 +67,7 @@ func Predict(ctx context.Context, b *Bench, r PredictRequest) (PredictResult, er
 		return PredictResult{}, err
 	}
 	mix := phrs(r.Loadings)
-	p, err := k.now.Predict(calibrate.Sample{Loadings: mix, Setting: setting, OneCasting: true}, lightsOf(k.now, r.Under)...)
+	p, err := k.now.Predict(calibrate.Sample{Loadings: mix, Setting: setting}, lightsOf(k.now, r.Under)...)
 	if err != nil {
 		return PredictResult{}, err
 	}

@@ -157,7 +157,7 @@ func (k *knowledge) predictRow(p readings.Piece, backing color.Reflectance, main
 			lights = append(lights, lab.Under)
 		}
 	}
-	predicted, err := k.now.Predict(calibrate.Sample{Loadings: phrs(p.Loadings), OneCasting: true, Setting: calibrate.Setting{
+	predicted, err := k.now.Predict(calibrate.Sample{Loadings: phrs(p.Loadings), Setting: calibrate.Setting{
 		Thickness: calibrate.ThicknessMM(p.ThicknessMM), Backing: backing, Specular: p.Measurement.Specular}}, lights...)
 	if err != nil {
 		return PredictedRow{}, nil, err
