@@ -35,13 +35,29 @@ func readTable(t *testing.T, f fitted, chips []calibrate.Chip) []map[string]stri
 	return out
 }
 
+// What begins a formula in a spreadsheet is marked as text, after "CSV Injection",
+// owasp.org/www-community/attacks/CSV_Injection.
+func TestNoFormulas(t *testing.T) {
+	f := renamed(shop(t, 3), []string{"+WH"}, []string{"=1+1"})
+	f.chips[0].BackingName = "@grey"
+	row := readTable(t, f, f.chips)[0]
+	assert.Equal(t, "'=1+1", row["chip"])
+	assert.Equal(t, "'@grey", row["backing"])
+	curves, err := drawnCurves(f.cal, f.shop.Setting)
+	require.NoError(t, err)
+	var b bytes.Buffer
+	require.NoError(t, curveTable("curves", curves).Draw(&b, CSV))
+	assert.Contains(t, b.String(), "\n'+WH,400,")
+}
+
 func TestTable(t *testing.T) {
 	f := renamed(shop(t, 3), nil, []string{`a "quoted", name`, "two\nlines", "=1+1"})
 	f.cal.Chips[1].Vague = true
+	f.chips[1].BackingName = "@grey"
 	for i, row := range readTable(t, f, f.chips) {
 		r, c := &f.cal.Chips[i], &f.chips[i]
 		assert.Equal(t, r.Chip, cell.Text(row["chip"]))
-		assert.Equal(t, c.BackingName, row["backing"])
+		assert.Equal(t, c.BackingName, cell.Text(row["backing"]))
 		assert.Equal(t, r.Measured.Under.String(), row["under"])
 		number := func(column string, want, within float64) {
 			got, err := strconv.ParseFloat(row[column], 64)

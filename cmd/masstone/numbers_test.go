@@ -42,6 +42,7 @@ var numberLines = map[string]string{
 	"mould weigh":     "--box-ml 400 --part-ml 18.5 --mix 100:10 --density 1.1",
 	"pigment import":  "pigments.csv",
 	"plan next":       "CLR --count 1",
+	"plan show":       "PL1",
 	"plan start":      "CLR",
 	"pour add":        "B1 --as-sheet",
 	"pour list":       "",
@@ -57,8 +58,8 @@ var numberLines = map[string]string{
 	"run plan":        "RUN1 --mould M1",
 	"run pour":        "RUN1 B1 --again",
 	"run start":       "Lamp --parts 30 --again",
-	"stock dilute":    "FG --paste-g 0.31 --side-g 15.02 --again",
 	"stock count":     "pail --grams 4kg",
+	"stock dilute":    "FG --paste-g 0.31 --side-g 15.02 --again",
 	"stock draw":      "pail --grams 120",
 	"stock tint":      "pail --grams 1kg",
 	"target add":      "New --lab 66,-10,-3 --illuminant D65",
@@ -90,6 +91,7 @@ func TestSenselessNumbers(t *testing.T) {
 		"stock tint pail --recipe R1 --grams 5kg",
 		"run start Lamp --parts 30",
 		"mould add M1",
+		"plan start CLR",
 	} {
 		require.Equal(t, exitDone, execute(context.Background(), env, strings.Fields(line)), "%s: %s", line, stderr)
 	}

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
 )
 
@@ -42,9 +43,12 @@ func runPourShow(ctx context.Context, env *Env, id string) error {
 			if r.Verdict != nil {
 				verdict += ", " + verdictLine(r.Verdict)
 			}
-			env.print("read on %s: %s (read again since)", r.On, verdict)
+			if r.Part == last.Part {
+				verdict += " (read again since)"
+			}
+			env.print("read on %s%s: %s", r.On, partText(r), verdict)
 		}
-		text := "read on " + last.On
+		text := "read on " + last.On + partText(last)
 		if last.Companion {
 			text += ", a chip from the same cup"
 		}
@@ -58,4 +62,19 @@ func runPourShow(ctx context.Context, env *Env, id string) error {
 		}
 		return nil
 	})
+}
+
+// partText is which part was read, how old and how warm.
+func partText(r workbench.PastReading) string {
+	text := ""
+	if r.Part > 0 {
+		text += fmt.Sprintf(", part %d", r.Part)
+	}
+	if r.AgeHours != nil {
+		text += fmt.Sprintf(", %s h old", figure.Short(float64(*r.AgeHours)))
+	}
+	if r.PartC != nil {
+		text += fmt.Sprintf(", at %s °C", figure.Short(float64(*r.PartC)))
+	}
+	return text
 }

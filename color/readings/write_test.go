@@ -47,6 +47,18 @@ func drawTable(t *rapid.T) readings.Table {
 	return table
 }
 
+// What begins a formula in a spreadsheet is marked as text, after "CSV Injection",
+// owasp.org/www-community/attacks/CSV_Injection.
+func TestWrittenFormulas(t *testing.T) {
+	table := readings.Table{Pigments: []string{"+WH"}, Rows: []readings.Row{{Name: "=1+1", Backing: "@grey", ThicknessMM: 3, Loadings: map[string]float64{"+WH": 1},
+		Labs: []color.Lab{{L: 50, A: -1, B: 2, Under: color.D65Ten()}}}}}
+	var out bytes.Buffer
+	require.NoError(t, readings.WriteCSV(&out, table))
+	for _, marked := range []string{"'+WH", "'=1+1", "'@grey", ",-1,"} {
+		require.Contains(t, out.String(), marked)
+	}
+}
+
 func TestWrittenTablesReadBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		table := drawTable(t)

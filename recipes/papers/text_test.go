@@ -57,6 +57,14 @@ func TestNoControl(t *testing.T) {
 	require.Contains(t, pdfText(t, write(t, c, papers.PDF, papers.Options{})), shown)
 }
 
+// TestNoFormulas: what begins a formula in a spreadsheet is marked as text, after "CSV
+// Injection", owasp.org/www-community/attacks/CSV_Injection.
+func TestNoFormulas(t *testing.T) {
+	c := certificate()
+	c.Target = "=1+1"
+	require.Contains(t, string(write(t, c, papers.CSV, papers.Options{})), "'=1+1")
+}
+
 func TestWrap(t *testing.T) {
 	letters := func(s string) float64 { return float64(uniseg.StringWidth(s)) }
 	for _, c := range []struct {

@@ -66,6 +66,9 @@ type PourHistory struct {
 // A PastReading is one reading of a cured part; the last of several counts.
 type PastReading struct {
 	On        string         `json:"read_on"`
+	Part      int            `json:"part,omitempty" doc:"which of the parts of the pour"`
+	AgeHours  *figure.Number `json:"age_h,omitempty" doc:"from the pour to the reading"`
+	PartC     *figure.Number `json:"part_c,omitempty" doc:"temperature of the part"`
 	Companion bool           `json:"companion,omitempty" as:"pour read"`
 	Colors    []Color        `json:"colors"`
 	Verdict   *kept.Verdict  `json:"verdict,omitempty" as:"pour read"`
@@ -91,7 +94,10 @@ func ShowPour(ctx context.Context, b *Bench, id string) (PourHistory, error) {
 }
 
 func (c cast) pastReading(r archive.PourReading) (PastReading, error) {
-	v := PastReading{On: r.ReadOn, Companion: r.Companion, Colors: []Color{}, Note: r.Note}
+	v := PastReading{On: r.ReadOn, Part: r.Part, AgeHours: figure.Known(r.AgeHours), Companion: r.Companion, Colors: []Color{}, Note: r.Note}
+	if r.PartC != nil {
+		v.PartC = figure.Of(*r.PartC)
+	}
 	piece, err := pieceOf(c.pour.ID(), r.Readings)
 	if err != nil {
 		return v, err
