@@ -74,9 +74,9 @@ func TestSameWithinAMinute(t *testing.T) {
 			return err
 		},
 		"reading add": func(again bool, other string) error {
-			labs := []color.Lab{color.LabFrom([3]float64{66, -10, -3}, color.D65Ten())}
+			labs := []color.Lab{partOf(lamp())}
 			if other != "" {
-				labs[0].L++
+				labs[0].L += 0.1
 			}
 			_, err := AddReadings(t.Context(), b, AddReadingsRequest{Place: place(), Labs: labs, Again: again})
 			return err
