@@ -94,7 +94,11 @@ type Calibration struct {
 	Noise        Noise               `json:"noise"`
 	// Scatter is how far the strengths of pastes were found to scatter from chip
 	// to chip: the standard deviation of ln strength.
-	Scatter    float64         `json:"strength_scatter"`
+	Scatter float64 `json:"strength_scatter"`
+	// CastingError is how far castings were found to miss the law of mixing.
+	CastingError CastingError `json:"casting_error,omitzero"`
+	// Law is how its pastes depart from mixing in proportion.
+	Law        Law             `json:"law,omitzero"`
 	ModelError ModelError      `json:"model_error"`
 	Chips      []ChipReport    `json:"chips"`
 	LeaveOut   LeaveOutSummary `json:"leave_one_out"`
@@ -194,6 +198,14 @@ func (c *Calibration) UnmarshalJSON(b []byte) error {
 	if e := p.ModelError; !(e.Widen >= 0 && e.Widen <= 1e3 && e.Floor >= 0 && e.Floor <= 1e3) {
 		return fmt.Errorf("calibration: model error %g, %g is out of range", e.Widen, e.Floor)
 	}
+	if l := p.Law; p.Posterior.Law > 0 && len(l.Exponents) != len(p.Curves) || l.Exponents != nil && len(l.Exponents) != len(p.Curves) {
+		return fmt.Errorf("calibration: %d exponents of %d curves", len(l.Exponents), len(p.Curves))
+	}
+	for _, v := range append([]float64{p.Law.Crowding + 1, p.Law.Loss + 0.1, p.Law.Bent + 0.1, p.CastingError.K + 0.1, p.CastingError.S + 0.1}, p.Law.Exponents...) {
+		if !(v > 0 && v < 100) {
+			return fmt.Errorf("calibration: its law of mixing is out of range")
+		}
+	}
 	seen := map[string]bool{}
 	for _, curve := range p.Curves {
 		if seen[curve.Code] {
@@ -232,6 +244,10 @@ func (p *posterior) check(curves int) error {
 			basis += r * 2
 		}
 	}
+	if p.Law != 0 && p.Law != curves+1 {
+		return fmt.Errorf("posterior: %d unknowns of the law of mixing, %d expected", p.Law, curves+1)
+	}
+	width += p.Law
 	if p.Discrepancy != nil {
 		width += discrepancyRank
 		if err := p.Discrepancy.check(); err != nil {

@@ -171,7 +171,7 @@ func newCandidate(ctx context.Context, pigments []string, chips []Chip, model La
 	if f.main == (color.Condition{}) {
 		f.main = p.mainCondition()
 	}
-	p.setStrengthScatter(usualStrengthSD, f.x)
+	p.setHyper(straight, f.x)
 	if err := p.anneal(ctx, f.x); err != nil {
 		return f, err
 	}

@@ -10,7 +10,12 @@ import (
 
 // A Chip is a casting of known loadings that was read with an instrument.
 type Chip struct {
-	Name        string
+	Name string
+	// Casting is the casting that this is a reading of, where the same casting was
+	// read more than once, as over another backing: readings with the same loadings
+	// and the same Casting share what was in the cup and how thick it came out.
+	// Empty for one of its own.
+	Casting     string
 	Loadings    map[string]PHR // by pigment code; absent or 0 means none
 	Thickness   ThicknessMM    // > 0
 	BackingName string
@@ -31,6 +36,9 @@ type Chip struct {
 	// PasteStrength is the fraction of paste in what was weighed, for pigments
 	// weighed as a pre-dilution; absent or 0 means neat paste (1).
 	PasteStrength map[string]float64
+	// Aperture is the radius of what the instrument lights and sees, in mm: light
+	// that scatters past it is lost. 0 for one so wide that none is.
+	Aperture ApertureMM
 	// ThicknessSD is the standard deviation of Thickness in mm, 0 for exact.
 	ThicknessSD ThicknessMM
 }
@@ -68,6 +76,9 @@ func (c *Chip) Check() error {
 	}
 	if !(c.Thickness > 0) || math.IsInf(float64(c.Thickness), 0) {
 		return fail("thickness %g mm; give a thickness above 0", float64(c.Thickness))
+	}
+	if !(c.Aperture >= 0) || math.IsInf(float64(c.Aperture), 0) {
+		return fail("aperture of radius %g mm; give a radius, or 0 where it loses no light", float64(c.Aperture))
 	}
 	total := PHR(0)
 	for code, phr := range c.Loadings {

@@ -9,7 +9,6 @@ import (
 	"golang.org/x/sync/errgroup"
 	"gonum.org/v1/gonum/mat"
 
-	"masstone/calibrate/minimize"
 	"masstone/color"
 )
 
@@ -125,7 +124,7 @@ func (p *problem) part(x state, scope []int, m *mistake) (*problem, state, error
 	part.noise = p.noise
 	part.setPriors()
 	y := part.flat()
-	part.setStrengthScatter(p.strengthSD, y)
+	part.setHyper(p.hyper, y)
 	if x != nil {
 		copyCurves(part, y, p, x)
 	}
@@ -145,13 +144,11 @@ func (p *problem) part(x state, scope []int, m *mistake) (*problem, state, error
 // explains: one that reads as the others predict (residual r, covariance m, in
 // units of its noise) but for an error that is smooth over the bands, or common
 // to all lights, and one of each number by itself.
-func (p *problem) outlierCost(i int, x state, sys *minimize.Bordered) float64 {
-	var w workspace
-	p.expand(x, &w)
+func (p *problem) outlierCost(i int, x state, sys *system) float64 {
 	r := &p.readings[i]
 	one := *r
 	one.trust, one.recorded = 1, r.chip
-	l := p.record(&one, x, &w, sys.Covariance)
+	l := p.record(&one, x, sys)
 	noise := p.noise.LabSD
 	if r.chip.Spectrum != nil {
 		noise = p.noise.SpectrumSD
@@ -230,10 +227,11 @@ func copyCurves(part *problem, y state, whole *problem, x state) {
 			y[part.unknown(k, false, b)] = x[whole.unknown(q, false, b)]
 			y[part.unknown(k, true, b)] = x[whole.unknown(q, true, b)]
 		}
+		if q > 0 {
+			y[part.start[k]+perCurve] = x[whole.start[q]+perCurve]
+		}
 	}
-	if part.k1 >= 0 {
-		y[part.n+part.k1], y[part.n+part.k2] = x[whole.n+whole.k1], x[whole.n+whole.k2]
-	}
+	copyShared(part, y, whole, x)
 }
 
 // confirm fits all chips under each of the mistakes and sets p, x and all. Chips

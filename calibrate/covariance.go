@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/blas"
@@ -27,10 +28,11 @@ type covarianceScratch struct {
 	blockOf []int
 }
 
-// The parts are the resin, the pigments, the surface and the discrepancy.
+// The parts are the resin, the pigments, the surface, the law of mixing (what all
+// pigments share, then each one's exponent) and the discrepancy.
 const (
-	mostParts  = MaxComponents + 3
-	mostErrors = (MaxComponents+1)*(maxRank+lotRank) + 2 + discrepancyRank
+	mostParts  = 2*MaxComponents + 4
+	mostErrors = (MaxComponents+1)*(maxRank+lotRank) + 2 + MaxComponents + 2 + discrepancyRank
 )
 
 // begin adds a part of n errors from z on, and returns where their slopes go.
@@ -52,7 +54,7 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 	for t := range 3 {
 		for b, j := range s.jac[t] {
 			w.field[t][b] = j * s.partials.DK[b]
-			w.field[t][color.Bands+b] = j * s.partials.DS[b]
+			w.field[t][color.Bands+b] = j * s.partials.DS[b] * s.room
 		}
 	}
 	e.curveErrors(0, 1)
@@ -79,11 +81,15 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 	}
 	for i, q := range s.pigment[:s.n] {
 		if s.phr[i] > 0 {
-			e.curveErrors(q, s.phr[i])
+			e.curveErrors(q, s.goes[i])
 		}
 	}
+	if e.cal.Posterior.Law > 0 {
+		e.lawErrors()
+	}
+	casting := e.missed()
 	if w.n == 0 {
-		return e.cal.ModelError.widen([3][3]float64{}, s.lab)
+		return e.cal.ModelError.widen(casting, s.lab)
 	}
 	e.gather()
 	square := blas64.General{Rows: w.n, Cols: w.n, Stride: w.n, Data: w.block}
@@ -96,7 +102,55 @@ func (e *Evaluator) Covariance() [3][3]float64 {
 			out[u][t] = out[t][u]
 		}
 	}
-	return e.cal.ModelError.widen(out, s.lab)
+	return e.cal.ModelError.widen(plus(out, casting), s.lab)
+}
+
+// missed is what a casting's own errors add to the covariance of its colour: its
+// miss of the law of mixing, its thickness, its surface and the scale of its
+// reading.
+func (e *Evaluator) missed() (out [3][3]float64) {
+	s, d, n := e.scratch, e.cal.CastingError, &e.cal.Noise
+	add := func(band func(b int) float64) {
+		var z [3]float64
+		for b := range color.Bands {
+			v := band(b)
+			for t := range z {
+				z[t] += s.jac[t][b] * v
+			}
+		}
+		for t := range 3 {
+			for u := range 3 {
+				out[t][u] += z[t] * z[u]
+			}
+		}
+	}
+	if sd := float64(e.setting.ThicknessSD); sd > 0 {
+		add(func(b int) float64 { return s.partials.DX[b] * sd })
+	}
+	if n.OffsetSD > 0 {
+		add(func(b int) float64 { return n.OffsetSD })
+	}
+	if n.ScaleSD > 0 {
+		add(func(b int) float64 { return n.ScaleSD * s.partials.R[b] })
+	}
+	if d.K == 0 && d.S == 0 {
+		return out
+	}
+	waves := waves60()
+	for i := range waves {
+		add(func(b int) float64 { return s.partials.DK[b] * s.k[b] * d.K * waves[i][b] })
+		add(func(b int) float64 { return s.partials.DS[b] * s.s[b] * d.S * waves[i][b] })
+	}
+	return out
+}
+
+func plus(a, b [3][3]float64) [3][3]float64 {
+	for i := range a {
+		for j := range a[i] {
+			a[i][j] += b[i][j]
+		}
+	}
+	return a
 }
 
 // curveErrors adds curve q at c phr: how L*, a*, b* answer to its errors.
@@ -110,6 +164,37 @@ func (e *Evaluator) curveErrors(q int, c float64) {
 	rows := blas64.General{Rows: n, Cols: perCurve, Stride: perCurve, Data: e.rows[e.rowsAt[q] : e.rowsAt[q]+n*perCurve]}
 	for t := range 3 {
 		blas64.Gemv(blas.NoTrans, c, rows, vector(w.field[t][:]), 0, vector(w.z[t][at:at+n]))
+	}
+}
+
+// lawErrors adds how L*, a*, b* answer to the errors of the law of mixing.
+func (e *Evaluator) lawErrors() {
+	s, law, w := e.scratch, &e.cal.Law, &e.scratch.covariance
+	shared := e.lawAt + len(e.cal.Curves) - 1
+	at := w.begin(shared, 2)
+	crowd, loss := crowdingSD*law.Bent*s.total*s.room, lossSD*law.Loss*e.setting.Aperture.narrow()
+	for t := range 3 {
+		w.z[t][at], w.z[t][at+1] = 0, 0
+		for b, j := range s.jac[t] {
+			w.z[t][at] -= j * s.partials.DS[b] * s.s[b] * crowd
+			if loss > 0 {
+				w.z[t][at+1] += j * s.spill[b] * loss
+			}
+		}
+	}
+	for i, q := range s.pigment[:s.n] {
+		if s.phr[i] <= 0 {
+			continue
+		}
+		at, curve := w.begin(e.lawAt+q-1, 1), &e.cal.Curves[q]
+		f := s.goes[i] * law.exponent(q) * math.Log(s.phr[i]+least) * law.Bent * lnExponentSD
+		for t := range 3 {
+			sum := 0.0
+			for b := range color.Bands {
+				sum += w.field[t][b]*curve.K[b] + w.field[t][color.Bands+b]*curve.S[b]
+			}
+			w.z[t][at] = sum * f
+		}
 	}
 }
 

@@ -11,7 +11,6 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"masstone/calibrate/layer"
-	"masstone/calibrate/minimize"
 	"masstone/color"
 )
 
@@ -27,18 +26,19 @@ func optimum(t testing.TB, kind string, n int) (*problem, state, *Calibration) {
 	c, err := f.p.report(f.x, f.model, color.Condition{})
 	require.NoError(t, err)
 	c.ModelError = ModelError{Widen: 1}
+	c.CastingError, c.Noise.ScaleSD, c.Noise.OffsetSD = CastingError{}, 0, 0 // nor what each casting has of its own
 	return f.p, f.x, c
 }
 
 // mixtureReading is a mixture as the fit would see it, without errors of its own.
 func mixtureReading(t testing.TB, c *Calibration, m *Chip) *reading {
 	t.Helper()
-	r := &reading{chip: m, thick: -1, thickness: float64(m.Thickness), backing: m.Backing}
-	r.add(0, 1, 0, -1)
+	r := &reading{chip: m, trust: 1, thick: -1, waves: -1, off: -1, thickness: float64(m.Thickness), backing: m.Backing}
+	r.add(0, 1, 0)
 	pigments, phr, err := c.Resolve(m.Loadings)
 	require.NoError(t, err)
 	for i, q := range pigments {
-		r.add(q, phr[i], 0, -1)
+		r.add(q, phr[i], 0)
 	}
 	return r
 }
@@ -50,23 +50,18 @@ func TestCovarianceAgainstWholePosterior(t *testing.T) {
 		t.Run(kind, func(t *testing.T) {
 			p, x, c := optimum(t, kind, 48)
 			sys := factored(t, p, x)
-			e, err := c.Evaluator(Setting{3, color.Constant(0.9), color.SpecularIncluded}, color.D65Ten())
+			e, err := c.Evaluator(Setting{Thickness: 3, Backing: color.Constant(0.9), Specular: color.SpecularIncluded}, color.D65Ten())
 			require.NoError(t, err)
 			var w workspace
 			p.expand(x, &w)
 			whole, held := 0.0, 0.0
 			for _, m := range readRealPigments(t).mixtures[:40] {
 				r := mixtureReading(t, c, &m)
-				thickness := p.mix(r, x, &w)
-				w.layer.Bands(&w.k, &w.s, thickness, &r.backing, color.SpecularIncluded, &w.partials)
-				e.weights[0].LabWithJacobian((*color.Reflectance)(&w.partials.R), &w.lab, &w.jac)
-				jac := mat.NewDense(3, color.Bands, nil)
-				for k := range w.jac {
-					jac.SetRow(k, w.jac[k][:])
-				}
-				var rows mat.Dense
-				rows.Mul(jac, p.sensitivity(r, x, &w, 1))
-				want := sys.Covariance(&rows)
+				r.weights, m.Spectrum = e.weights, nil
+				var l linear
+				p.jacobian(&l, []*reading{r}, 0, 0, x, &w)
+				want := sys.spreadOf(&l)
+				want.ScaleSym(p.noise.LabSD*p.noise.LabSD, want)
 
 				e.Set(r.curve[1:], r.loading[1:])
 				lab := e.LabGradient(0, make([][3]float64, len(r.curve)))
@@ -95,10 +90,7 @@ func TestCovarianceAgainstWholePosterior(t *testing.T) {
 func TestCovarianceAgainstMonteCarlo(t *testing.T) {
 	_, _, c := optimum(t, "spectrum", 48)
 	post := c.Posterior
-	n := 0
-	for _, r := range post.Rank {
-		n += r
-	}
+	n := post.width()
 	cov := mat.NewSymDense(n, nil)
 	at := 0
 	for i := range n {
@@ -113,7 +105,7 @@ func TestCovarianceAgainstMonteCarlo(t *testing.T) {
 	var l mat.TriDense
 	chol.LTo(&l)
 
-	set := Setting{3, color.Constant(0.9), color.SpecularIncluded}
+	set := Setting{Thickness: 3, Backing: color.Constant(0.9), Specular: color.SpecularIncluded}
 	mixtures := readRealPigments(t).mixtures[:12]
 	const draws, third = 3000, 1.0 / 3
 	rng := rand.New(rand.NewPCG(1, 1))
@@ -141,6 +133,12 @@ func TestCovarianceAgainstMonteCarlo(t *testing.T) {
 		}
 		km := c.model.(layer.KubelkaMunk)
 		drawn.model = layer.KubelkaMunk{K1: km.K1 + z.AtVec(from), K2: km.K2 + z.AtVec(from+1)}
+		law := z.RawVector().Data[from+2:]
+		drawn.Law.Exponents = append([]float64(nil), c.Law.Exponents...)
+		for q := range c.Curves[1:] {
+			drawn.Law.Exponents[q+1] *= math.Exp(c.Law.Bent * lnExponentSD * law[q])
+		}
+		drawn.Law.Crowding += c.Law.Bent * crowdingSD * law[len(c.Curves)-1]
 		e, err := drawn.Evaluator(set, color.D65Ten())
 		require.NoError(t, err)
 		for i := range mixtures {
@@ -175,18 +173,18 @@ func TestCovarianceAgainstMonteCarlo(t *testing.T) {
 }
 
 // factored returns the normal equations at x, factored.
-func factored(t testing.TB, p *problem, x state) *minimize.Bordered {
+func factored(t testing.TB, p *problem, x state) *system {
 	t.Helper()
-	var w workspace
 	sys := p.system()
-	p.linearise(x, &w, sys, make([]float64, p.n+p.d))
-	require.NoError(t, sys.Factor())
+	p.linearise(x, sys, make([]float64, p.n))
+	require.NoError(t, sys.Factor(0))
 	return sys
 }
 
-// The descent direction of the fit is minus half the slope of its cost, for every
-// kind of unknown and evidence: curves, weighing, surface, thickness.
-func TestDescentIsTheSlopeOfTheCost(t *testing.T) {
+// What the castings' Jacobians make of the slope of the cost is its slope, for
+// every kind of unknown and evidence: curves, exponents, crowding, light lost,
+// surface, loadings, thickness, discrepancy and what readings are off by.
+func TestJacobiansAreTheSlopeOfTheCost(t *testing.T) {
 	shop := readRealPigments(t)
 	exact, err := layer.NewExact(1.5)
 	require.NoError(t, err)
@@ -195,24 +193,31 @@ func TestDescentIsTheSlopeOfTheCost(t *testing.T) {
 			t.Run(name+" "+kind, func(t *testing.T) {
 				chips := evidenceOf(designOf(shop.chips, 48), kind)
 				chips[3].ThicknessSD = 0.1
+				again := chips[3]
+				again.Name, again.Backing = "again", color.Constant(0.4)
+				chips[3].Casting, again.Casting = "twice", "twice"
+				chips = append(chips, again)
 				chips[5].Measurement.Specular = color.SpecularExcluded
 				p, err := newProblem(shop.pigments, chips, l, defaultSurface, usualNoise)
 				require.NoError(t, err)
 				rng := rand.New(rand.NewPCG(7, 7))
 				x := p.flat()
+				p.setHyper(hyperparameters{strength: 0.1, k: 0.2, s: 0.1, scale: 0.05, offset: 0.01, bent: 1, loss: 0.03}, x)
 				for i := range x {
 					x[i] += 0.5 * rng.NormFloat64()
 				}
+				sys := p.system()
+				g := slope(p, x, sys)
 				var w workspace
-				g := make([]float64, p.n+p.d)
-				require.InEpsilon(t, p.cost(x, &w), p.linearise(x, &w, p.system(), g), 1e-9)
-				for range 40 {
-					// a random direction of a few unknowns, and every border unknown in turn
+				require.InEpsilon(t, p.cost(x, &w), p.linearise(x, sys, make([]float64, p.n)), 1e-9)
+				for try := range 80 {
 					d := make([]float64, len(x))
-					for range 6 {
-						d[rng.IntN(p.n)] = rng.NormFloat64()
-					}
-					if p.d > 0 {
+					switch {
+					case try < p.n-p.start[p.curves]: // every unknown that all share, in turn
+						d[p.start[p.curves]+try] = 1
+					case try%2 == 0:
+						d[rng.IntN(p.n)] = 1
+					default:
 						d[p.n+rng.IntN(p.d)] = 1
 					}
 					along := func(h float64) float64 {
@@ -225,12 +230,41 @@ func TestDescentIsTheSlopeOfTheCost(t *testing.T) {
 					const h = 1e-4
 					want := 0.0
 					for i := range d {
-						want -= 2 * g[i] * d[i]
+						want += g[i] * d[i]
 					}
 					got := (along(h) - along(-h)) / (2 * h)
-					require.InDelta(t, want, got, 2e-4*(1+math.Abs(want)+math.Sqrt(p.cost(x, &w))))
+					require.InDelta(t, want, got, 1e-6*(1+math.Abs(want)+p.cost(x, &w)))
 				}
 			})
 		}
 	}
+}
+
+// slope is the gradient of the cost at x by the castings' Jacobians.
+func slope(p *problem, x state, sys *system) []float64 {
+	p.linearise(x, sys, make([]float64, p.n))
+	g := make([]float64, len(x))
+	for i := range sys.linear {
+		l, c := &sys.linear[i], &p.castings[i]
+		copy(l.mr, l.miss)
+		part := make([]float64, p.n)
+		l.all(func(a *columns) { l.pull(a, sys.p.start[a.block], part) })
+		for k, v := range part {
+			g[k] -= 2 * v
+		}
+		own := mat.NewVecDense(l.own.Cols, nil)
+		own.MulVec(mat.NewDense(l.n, l.own.Cols, l.own.Data).T(), mat.NewVecDense(l.n, l.miss))
+		for k := range l.own.Cols {
+			g[p.n+c.from+k] += 2 * (x[p.n+c.from+k] - own.AtVec(k))
+		}
+	}
+	// the prior is quadratic: its slope by differences is exact
+	for i := range p.n {
+		y := append(state(nil), x...)
+		y[i]++
+		up := p.penalty(y)
+		y[i] -= 2
+		g[i] += (up - p.penalty(y)) / 2
+	}
+	return g
 }

@@ -66,24 +66,33 @@
 //     less its penalty (Hoeting et al., Statistical Science 14, 382 (1999)), and
 //     what they say differently of usual mixtures goes into the bars.
 //
-//  7. Each chip is left out by the linearised update: with residual r and
+//  7. No shop obeys (1) quite. What is chosen so far is fitted anew as of a crooked
+//     shop: ln K and ln S of every casting miss the law of mixing by smooth curves
+//     of their own (castingerror.go), strength goes with a power of the loading and
+//     scattering crowds (law.go), a spectrum is off by a scale and an offset. How far
+//     each strays is learnt by (3) too, and this fit is taken where the readings are
+//     clearly likelier by it; a straight shop stays what it was.
+//
+//  8. Each casting is left out by the linearised update: with residual r and
 //     sensitivity J of the chip in units of its noise and C the covariance of x,
 //
 //     r_out = (I - J C J')^-1 r, of covariance (I - J C J')^-1               (4)
 //
-//     (Cook and Weisberg, Residuals and Influence in Regression, 1982).
+//     (Cook and Weisberg, Residuals and Influence in Regression, 1982), I standing
+//     for all that is the casting's own where it is more than noise.
 //
-//  8. The model error is chosen so that the left-out chips are likeliest: the
+//  9. The model error is chosen so that the left-out chips are likeliest: the
 //     posterior's standard deviations are multiplied by Widen, and every colour
 //     has a further error of Floor and, from step 6, of Layer.
 //
-//  9. The posterior is kept in the few directions in which each curve is uncertain
+//  10. The posterior is kept in the few directions in which each curve is uncertain
 //     and a colour would show it, with the covariance of all of them.
 //
-// The fit is fast because most of the normal equations are local (package
-// minimize): smoothness and spectra tie neighbouring bands, weighing errors stand
-// in a border, and colours are a few far-reaching rows, which mostly share the
-// resin and the white only.
+// The fit of a straight shop is fast because most of its normal equations are local
+// (package minimize): smoothness and spectra tie neighbouring bands, weighing errors
+// stand in a border, and colours are a few far-reaching rows, which mostly share the
+// resin and the white only. In a crooked one each casting's own unknowns are
+// eliminated first, and what is left are blocks of curves that meet in a chip.
 //
 // # After the fit
 //
@@ -98,17 +107,19 @@
 // conditions.go (which readings may be compared), calibration.go, report.go,
 // suspect.go.
 //
-// The fit as a whole: fit.go. Step 1: evidence.go, prior.go. Step 2: linearise.go,
-// solve.go. Step 3: tune.go, likelihood.go, downweight.go. Step 4: candidate.go,
+// The fit as a whole: fit.go. Step 1: evidence.go, mix.go, prior.go. Step 2: casting.go,
+// linearise.go, system.go, local.go, solve.go. Step 3: tune.go, likelihood.go,
+// hyperparameters.go, downweight.go. Step 4: candidate.go,
 // modelselection.go. Step 5: recorderrors.go, suspectpigments.go, mistake.go,
 // comparemistakes.go, diagnose.go, downweight.go. Step 6: modelaveraging.go. Step 7:
-// leaveout.go. Step 8: modelerror.go. Step 9: posterior.go.
+// law.go, castingerror.go, hyperparameters.go. Step 8: leaveout.go. Step 9:
+// modelerror.go. Step 10: posterior.go.
 //
 // Updates: lot.go, learn.go, update.go, relinearise.go, discrepancy.go.
 //
 // Predictions: evaluate.go, covariance.go, sensitivity.go, predict.go, judged.go,
 // landing.go, expected.go.
 //
-// Not modelled: fluorescence, gloss and texture of the surface, mixtures that do
-// not add up as (1) says, pigment that settles or flocculates.
+// Not modelled: fluorescence, gloss and texture of the surface, mixtures that miss (1)
+// alike because they are alike, pigment that settles or flocculates.
 package calibrate

@@ -8,7 +8,6 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
-	"masstone/calibrate/minimize"
 	"masstone/color"
 )
 
@@ -80,7 +79,7 @@ func (p *problem) strained(x state, q int) bool {
 // downweight gives chips that may be wrong downweightTrust, and returns the trust all
 // had. A mistake is about one pigment or two; where chips of more are in doubt,
 // it is not mistakes that make them so.
-func (p *problem) downweight(x state, sys *minimize.Bordered) (trust []float64, err error) {
+func (p *problem) downweight(x state, sys *system) (trust []float64, err error) {
 	left, err := p.leaveOut(x, sys)
 	if err != nil {
 		return nil, err
@@ -126,7 +125,7 @@ func (p *problem) downweighted(ctx context.Context, x state, chips []int) (*prob
 	if y, err = q.refit(ctx); err != nil {
 		return nil, nil, err
 	}
-	if err := q.learnStrengthScatter(ctx, y, q.system()); err != nil {
+	if err := q.learnHyper(ctx, y, q.system()); err != nil {
 		return nil, nil, err
 	}
 	for i := range q.readings {
@@ -139,15 +138,16 @@ func (p *problem) downweighted(ctx context.Context, x state, chips []int) (*prob
 // mistake leads curves, noise and surface astray, and from there no way may lead
 // downhill to where they belong.
 func (p *problem) refit(ctx context.Context) (state, error) {
-	x := p.resetLearnt()
+	x := p.resetLearnt(straight)
 	if err := p.anneal(ctx, x); err != nil {
 		return nil, err
 	}
 	return x, p.tune(ctx, x, p.system())
 }
 
-// resetLearnt sets all that is learnt to what is usual and returns flat curves.
-func (p *problem) resetLearnt() state {
+// resetLearnt sets all that is learnt to what is usual, of how far things stray to h,
+// and returns flat curves.
+func (p *problem) resetLearnt(h hyperparameters) state {
 	for k := range p.scale {
 		p.scale[k] = 1
 	}
@@ -155,7 +155,7 @@ func (p *problem) resetLearnt() state {
 	p.setPriors()
 	p.noise = p.usual
 	x := p.flat()
-	p.setStrengthScatter(usualStrengthSD, x)
+	p.setHyper(h, x)
 	return x
 }
 
@@ -174,11 +174,9 @@ func (p *problem) withMistake(m *mistake, x state) (*problem, state, error) {
 	copy(q.scale, p.scale)
 	q.setPriors()
 	y := q.flat()
-	q.setStrengthScatter(p.strengthSD, y)
-	copy(y[:q.n], x[:p.n])
-	if p.k1 >= 0 && q.k1 >= 0 { // the layer model may be another
-		y[q.n+q.k1], y[q.n+q.k2] = x[p.n+p.k1], x[p.n+p.k2]
-	}
+	q.setHyper(p.hyper, y)
+	copy(y[:p.start[p.curves]], x)
+	copyShared(q, y, p, x)
 	for i := range q.readings {
 		r, old := &q.readings[i], &p.readings[i]
 		r.trust, r.recorded = old.trust, old.recorded
@@ -193,60 +191,66 @@ func (p *problem) withMistake(m *mistake, x state) (*problem, state, error) {
 			}
 			continue // what was thought of its weighing no longer holds
 		}
-		for k, e := range r.border {
-			if e >= 0 {
-				y[q.n+e] = x[p.n+old.border[k]]
-			}
-		}
-		if r.thick >= 0 {
-			y[q.n+r.thick] = x[p.n+old.thick]
-		}
+		carryOwn(q, r, y, p, old, x)
 	}
 	return q, y, nil
+}
+
+// carryOwn sets what a reading's own unknowns are from the same in another
+// problem.
+func carryOwn(to *problem, r *reading, y state, from *problem, old *reading, x state) {
+	for k, e := range r.border {
+		if e >= 0 {
+			y[to.n+e] = x[from.n+old.border[k]]
+		}
+	}
+	if r.thick >= 0 {
+		y[to.n+r.thick] = x[from.n+old.thick]
+	}
+	copy(y[to.n+r.waves:][:2*errorWaves], x[from.n+old.waves:])
+	if r.off >= 0 {
+		copy(y[to.n+r.off:][:2], x[from.n+old.off:])
+	}
+}
+
+// copyShared sets what all castings share from another problem, whose layer model
+// may be another.
+func copyShared(to *problem, y state, from *problem, x state) {
+	y[to.crowd], y[to.loss] = x[from.crowd], x[from.loss]
+	if to.k1 >= 0 && from.k1 >= 0 {
+		y[to.k1], y[to.k2] = x[from.k1], x[from.k2]
+	}
 }
 
 // asRecorded returns the reading as its chip was recorded, taken as exact.
 func (p *problem) asRecorded(r *reading) reading {
 	c := r.recorded
-	out := reading{chip: c, trust: 1, thick: -1, weights: r.weights, thickness: float64(c.Thickness), backing: c.Backing}
-	out.add(0, 1, 0, -1)
+	out := reading{chip: c, trust: 1, thick: -1, waves: -1, off: -1, weights: r.weights, thickness: float64(c.Thickness), backing: c.Backing, narrow: c.Aperture.narrow()}
+	out.add(0, 1, 0)
 	for _, code := range c.pigments() {
-		out.add(1+slices.Index(p.pigments, code), float64(c.Loadings[code]), 0, -1)
+		out.add(1+slices.Index(p.pigments, code), float64(c.Loadings[code]), 0)
 	}
 	return out
 }
 
 // record sets what the fit, which takes the chip for another, says of it as
 // recorded. sys is factored at x.
-func (p *problem) record(r *reading, x state, w *workspace, cov func(j *mat.Dense) *mat.SymDense) leftOut {
+func (p *problem) record(r *reading, x state, sys *system) leftOut {
 	as := p.asRecorded(r)
-	p.mix(&as, x, w)
-	w.layer.Bands(&w.k, &w.s, as.thickness, &as.backing, as.chip.Measurement.Specular, &w.partials)
-	bands := p.sensitivity(&as, x, w, 1)
-	var out leftOut
-	var noise float64
+	var l linear
+	var w workspace
+	p.expand(x, &w)
+	p.jacobian(&l, []*reading{&as}, 0, 0, x, &w)
+	unit := p.noise.LabSD
 	if as.chip.Spectrum != nil {
-		for b, m := range as.chip.Spectrum {
-			out.Miss = append(out.Miss, w.partials.R[b]-m)
-		}
-		out.Cov, noise = cov(bands), p.noise.SpectrumSD
-	} else {
-		jac := mat.NewDense(3*len(as.weights), color.Bands, nil)
-		for k, weights := range as.weights {
-			weights.LabWithJacobian((*color.Reflectance)(&w.partials.R), &w.lab, &w.jac)
-			m := as.chip.Labs[k]
-			for t, v := range [3]float64{m.L, m.A, m.B} {
-				out.Miss = append(out.Miss, w.lab[t]-v)
-				jac.SetRow(3*k+t, w.jac[t][:])
-			}
-		}
-		var j mat.Dense
-		j.Mul(jac, bands)
-		out.Cov, noise = cov(&j), p.noise.LabSD
+		unit = p.noise.SpectrumSD
 	}
-	for k := range out.Miss {
-		out.Cov.SetSym(k, k, out.Cov.At(k, k)+noise*noise)
-		if out.Cov.At(k, k) > vague*vague*noise*noise {
+	out := leftOut{Cov: sys.spreadOf(&l)}
+	out.Cov.ScaleSym(unit*unit, out.Cov)
+	for k, v := range l.miss {
+		out.Miss = append(out.Miss, -v*unit)
+		out.Cov.SetSym(k, k, out.Cov.At(k, k)+unit*unit)
+		if out.Cov.At(k, k) > vague*vague*unit*unit {
 			out.Vague = true
 		}
 	}

@@ -2,6 +2,7 @@ package calibrate
 
 import (
 	"fmt"
+	"math"
 
 	"masstone/calibrate/layer"
 	"masstone/color"
@@ -12,12 +13,22 @@ type Setting struct {
 	Thickness ThicknessMM
 	Backing   color.Reflectance
 	Specular  color.Specular
+	// ThicknessSD is how far a casting's thickness misses, a standard deviation.
+	ThicknessSD ThicknessMM
+	// Aperture is the radius of what the instrument sees, 0 for a wide one.
+	Aperture ApertureMM
 }
 
 // Check returns an error that says what is impossible about the setting.
 func (s Setting) Check() error {
 	if !(s.Thickness > 0 && s.Thickness < 1e4) {
 		return fmt.Errorf("thickness %g mm; give a thickness above 0", float64(s.Thickness))
+	}
+	if !(s.Aperture >= 0) {
+		return fmt.Errorf("aperture of radius %g mm; give a radius, or 0 where it loses no light", float64(s.Aperture))
+	}
+	if !(s.ThicknessSD >= 0 && s.ThicknessSD < 1e4) {
+		return fmt.Errorf("thickness known to %g mm; give its standard deviation, 0 for exact", float64(s.ThicknessSD))
 	}
 	for b, r := range s.Backing {
 		if !(r >= 0 && r <= 1.2) {
@@ -40,6 +51,7 @@ type Evaluator struct {
 	rows      []float64 // per curve, the directions of its error in K and S themselves: Posterior.Basis, times them
 	rowsAt    []int     // where each curve's begin
 	zAt       []int     // first z of each curve
+	lawAt     int       // and of the law of mixing
 	cov       []float64 // full square covariance of z
 	width     int
 	detail    int // most directions used per curve
@@ -55,8 +67,14 @@ type evaluatorScratch struct {
 	n          int
 	pigment    [MaxComponents]int
 	phr        [MaxComponents]float64
+	goes       [MaxComponents]float64 // how far each goes, by the law of mixing
+	slope      [MaxComponents]float64 // and that per phr
+	total      float64                // phr
+	room       float64                // of scattering, at the total
+	spill      [color.Bands]float64
 	fieldK     [color.Bands]float64
 	fieldS     [color.Bands]float64
+	crowds     float64
 	covariance covarianceScratch
 }
 
@@ -96,6 +114,8 @@ func (c *Calibration) Evaluator(set Setting, under ...color.Condition) (*Evaluat
 		}
 		at += r * perCurve
 	}
+	e.lawAt = z
+	z += c.Posterior.Law
 	if c.Posterior.Discrepancy != nil {
 		e.zAt = append(e.zAt, z)
 		z += discrepancyRank
@@ -162,18 +182,29 @@ func (e *Evaluator) Set(pigments []int, phr []float64) {
 	s.n = len(pigments)
 	copy(s.pigment[:], pigments)
 	copy(s.phr[:], phr)
+	law := &e.cal.Law
+	total := 0.0
 	for i, q := range pigments {
-		c := phr[i]
-		if c <= 0 {
+		c := math.Max(phr[i], 0)
+		s.goes[i], s.slope[i] = goes(c, law.exponent(q))
+		if c == 0 {
 			continue
 		}
+		total += c
 		curve := &e.cal.Curves[q]
+		g := s.goes[i]
 		for b := range s.k {
-			s.k[b] += c * curve.K[b]
-			s.s[b] += c * curve.S[b]
+			s.k[b] += g * curve.K[b]
+			s.s[b] += g * curve.S[b]
 		}
 	}
-	e.cal.model.Bands(&s.k, &s.s, float64(e.setting.Thickness), &e.backing, e.setting.Specular, &s.partials)
+	s.total, s.room = total, law.room(total)
+	if s.room != 1 {
+		for b := range s.s {
+			s.s[b] *= s.room
+		}
+	}
+	spill(e.cal.model, &s.k, &s.s, float64(e.setting.Thickness), law.Loss*e.setting.Aperture.narrow(), &e.backing, e.setting.Specular, &s.partials, &s.spill)
 	e.cal.Posterior.Discrepancy.apply(&s.partials)
 }
 
@@ -191,16 +222,27 @@ func (e *Evaluator) Lab(i int) color.Lab {
 func (e *Evaluator) LabGradient(i int, grad [][3]float64) [3]float64 {
 	s := e.scratch
 	e.weights[i].LabWithJacobian((*color.Reflectance)(&s.partials.R), &s.lab, &s.jac)
+	crowd := e.cal.Law.Crowding * s.room
+	var less [3]float64 // by crowding
+	if crowd != 0 {
+		for b := range color.Bands {
+			r := s.partials.DS[b] * s.s[b] * crowd
+			less[0] += s.jac[0][b] * r
+			less[1] += s.jac[1][b] * r
+			less[2] += s.jac[2][b] * r
+		}
+	}
 	for p, q := range s.pigment[:s.n] {
 		curve := &e.cal.Curves[q]
 		var d0, d1, d2 float64
 		for b := range color.Bands {
-			r := s.partials.DK[b]*curve.K[b] + s.partials.DS[b]*curve.S[b]
+			r := s.partials.DK[b]*curve.K[b] + s.partials.DS[b]*curve.S[b]*s.room
 			d0 += s.jac[0][b] * r
 			d1 += s.jac[1][b] * r
 			d2 += s.jac[2][b] * r
 		}
-		grad[p] = [3]float64{d0, d1, d2}
+		g := s.slope[p]
+		grad[p] = [3]float64{g*d0 - less[0], g*d1 - less[1], g*d2 - less[2]}
 	}
 	return s.lab
 }
@@ -215,7 +257,13 @@ func (e *Evaluator) Aim(pull [][3]float64) {
 		for b := range color.Bands {
 			w := g[0]*s.jac[0][b] + g[1]*s.jac[1][b] + g[2]*s.jac[2][b]
 			s.fieldK[b] += w * s.partials.DK[b]
-			s.fieldS[b] += w * s.partials.DS[b]
+			s.fieldS[b] += w * s.partials.DS[b] * s.room
+		}
+	}
+	s.crowds = 0
+	if crowd := e.cal.Law.Crowding; crowd != 0 {
+		for b, v := range s.fieldS {
+			s.crowds += v * s.s[b] * crowd
 		}
 	}
 }
@@ -228,5 +276,15 @@ func (e *Evaluator) Slope(pigment int) float64 {
 	for b := range color.Bands {
 		sum += s.fieldK[b]*curve.K[b] + s.fieldS[b]*curve.S[b]
 	}
-	return sum
+	if p := e.cal.Law.exponent(pigment); p != 1 {
+		at := 0.0
+		for i, q := range s.pigment[:s.n] {
+			if q == pigment {
+				at = math.Max(s.phr[i], 0)
+			}
+		}
+		_, slope := goes(at, p)
+		sum *= slope
+	}
+	return sum - s.crowds
 }

@@ -2,10 +2,10 @@ package calibrate
 
 import (
 	"fmt"
+	"maps"
 	"math"
 
 	"masstone/calibrate/layer"
-	"masstone/calibrate/minimize"
 	"masstone/color"
 )
 
@@ -13,6 +13,9 @@ import (
 type Noise struct {
 	LabSD      float64 // of each Lab channel
 	SpectrumSD float64 // of the reflectance factor in each band
+	// ScaleSD is that of a whole spectrum as a share of it, and OffsetSD in
+	// reflectance factor, as of one surface against another. Learnt of spectra.
+	ScaleSD, OffsetSD float64 `json:",omitempty"`
 }
 
 // Surface is what is known of the surface constants of a Kubelka-Munk layer
@@ -24,37 +27,64 @@ type Surface struct {
 // A reading is one chip prepared for the fit: names resolved to indices,
 // conditions to weights.
 type reading struct {
-	chip      *Chip
-	curve     []int     // curve index per component: 0 the resin, i+1 pigment i
-	loading   []float64 // per component, 1 for the resin
-	scaleSD   []float64 // sd of the loading by the scale alone, 0 for exact
-	loadingSD []float64 // sd of the loading, strength scatter counted
-	border    []int     // border unknown of the component, -1 for none
-	thick     int       // border unknown of the thickness, -1 for none
-	weights   []*color.Weights
-	firstRow  int     // first of its 3 x len(weights) far-reaching rows
-	trust     float64 // 1, or less for a chip the fit distrusts
-	recorded  *Chip   // the chip as recorded, where the fit takes it for another; or nil
-	thickness float64
-	backing   [color.Bands]float64
+	chip        *Chip
+	curve       []int     // curve index per component: 0 the resin, i+1 pigment i
+	loading     []float64 // per component, 1 for the resin
+	weighSD     []float64 // sd of the loading by the scale alone, 0 for exact
+	loadingSD   []float64 // sd of the loading, strength scatter counted
+	border      []int     // unknown of the component's loading among the castings' own, -1 for none
+	thick       int       // that of the thickness, -1 for none
+	waves       int       // first of the casting's discrepancy, that of K before that of S, -1 for none
+	off         int       // of the reading itself: its scale, then its offset; -1 for none
+	weights     []*color.Weights
+	trust       float64 // 1, or less for a chip the fit distrusts
+	recorded    *Chip   // the chip as recorded, where the fit takes it for another; or nil
+	thickness   float64
+	thicknessSD float64
+	narrow      float64 // 1 / the square of the aperture's radius, per mm^2; 0 for a wide one
+	backing     [color.Bands]float64
+}
+
+// rows counts the numbers read.
+func (r *reading) rows() int {
+	if r.chip.Spectrum != nil {
+		return color.Bands
+	}
+	return 3 * len(r.weights)
+}
+
+// A casting is one cup that cured, with all that was read of it: what was in the
+// cup, how thick it is and how it misses the law of mixing are the same in all
+// its readings.
+type casting struct {
+	readings []int
+	from, to int // its own unknowns: x[n+from : n+to]
 }
 
 // A problem is the joint fit of all chips: unknowns, evidence and priors.
+//
+// x holds a block per curve, ln K and ln S on all bands and, of a pigment, what
+// its exponent is made of; then a block of what all share; then, from n on, the
+// castings' own unknowns. All but the curves are of unit variance before the
+// readings are heard.
 type problem struct {
-	pigments   []string
-	layer      layer.Layer
-	readings   []reading
-	surface    Surface // prior of k1 and k2, for a layer that has them
-	k1, k2     int     // their border unknowns, -1 when fixed
-	noise      Noise
-	usual      Noise   // what the noise is expected to be
-	strengthSD float64 // sd of ln strength of a paste from chip to chip
+	pigments []string
+	layer    layer.Layer
+	readings []reading
+	castings []casting
+	surface  Surface // prior of k1 and k2, for a layer that has them
+	k1, k2   int     // their unknowns, -1 when held
+	crowd    int     // unknown of the crowding
+	loss     int     // unknown of the light lost
+	noise    Noise
+	usual    Noise // what the noise is expected to be
+	hyper    hyperparameters
 
-	curves int // 1 + pigments
-	n      int // local unknowns: 2 x curves x bands
-	d      int // border unknowns
-	m      int // far-reaching rows
-	byBand bool
+	curves    int   // 1 + pigments
+	start     []int // first unknown of each block: of the curves, then of what all share
+	n         int   // unknowns that castings share
+	d         int   // unknowns of their own
+	bySpectra bool
 
 	scale  []float64                 // per curve and kind: how much rougher than usual it runs
 	prec   [][3][color.Bands]float64 // precision bands per curve and kind
@@ -64,18 +94,12 @@ type problem struct {
 }
 
 // unknown returns the position of band b of curve q's ln K (scatter false) or
-// ln S. With spectra in evidence the bands of all curves stand together, since
-// a spectral reading ties curves within a band; with colours alone each curve
-// stands by itself, since only smoothness is local.
+// ln S.
 func (p *problem) unknown(q int, scatter bool, b int) int {
-	k := 2 * q
 	if scatter {
-		k++
+		b += color.Bands
 	}
-	if p.byBand {
-		return b*2*p.curves + k
-	}
-	return k*color.Bands + b
+	return p.start[q] + b
 }
 
 // newProblem resolves the chips against the pigments.
@@ -88,75 +112,172 @@ func newProblem(pigments []string, chips []Chip, l layer.Layer, surface Surface,
 		}
 		index[code] = i + 1
 	}
+	named := map[string]int{} // castings by their name
 	for i := range chips {
 		c := &chips[i]
 		if err := c.Check(); err != nil {
 			return nil, err
 		}
-		r := reading{chip: c, trust: 1, thick: -1, thickness: float64(c.Thickness), backing: c.Backing}
-		r.add(0, 1, 0, -1)
+		r := reading{chip: c, trust: 1, thick: -1, waves: -1, off: -1, thickness: float64(c.Thickness), thicknessSD: float64(c.ThicknessSD), backing: c.Backing, narrow: c.Aperture.narrow()}
+		r.add(0, 1, 0)
 		for _, code := range c.pigments() {
 			q, known := index[code]
 			if !known {
 				return nil, fmt.Errorf("chip %s: pigment %s is not among the pigments to fit; add it", c.Name, code)
 			}
-			sd, border := float64(c.WeighSD(code)), -1
-			if sd > 0 {
-				border = p.d
-				p.d++
-			}
-			r.add(q, float64(c.Loadings[code]), sd, border)
-		}
-		if c.ThicknessSD > 0 {
-			r.thick = p.d
-			p.d++
+			r.add(q, float64(c.Loadings[code]), float64(c.WeighSD(code)))
 		}
 		if c.Spectrum != nil {
-			p.byBand = true
+			p.bySpectra = true
 		} else {
-			r.firstRow = p.m
 			for _, lab := range c.Labs {
 				w, err := color.WeightsFor(lab.Under)
 				if err != nil {
 					return nil, fmt.Errorf("chip %s: %w", c.Name, err)
 				}
 				r.weights = append(r.weights, w)
-				p.m += 3
 			}
 		}
+		at, again := named[c.Casting]
+		if again = again && c.Casting != "" && sameCup(p.readings[p.castings[at].readings[0]].chip, c); !again {
+			at = len(p.castings)
+			p.castings = append(p.castings, casting{})
+			if c.Casting != "" {
+				named[c.Casting] = at
+			}
+		}
+		p.castings[at].readings = append(p.castings[at].readings, i)
 		p.readings = append(p.readings, r)
 	}
-	if _, ok := l.(layer.KubelkaMunk); ok && surface.K1SD > 0 && surface.K2SD > 0 {
-		p.k1, p.k2 = p.d, p.d+1
-		p.d += 2
+	for k := range p.castings {
+		p.own(&p.castings[k])
 	}
-	p.n = 2 * p.curves * color.Bands
+	for q := range p.curves {
+		p.start = append(p.start, p.n)
+		p.n += perCurve
+		if q > 0 {
+			p.n++ // its exponent
+		}
+	}
+	p.start = append(p.start, p.n)
+	p.crowd, p.loss = p.n, p.n+1
+	p.n += 2
+	if _, ok := l.(layer.KubelkaMunk); ok && surface.K1SD > 0 && surface.K2SD > 0 {
+		p.k1, p.k2 = p.n, p.n+1
+		p.n += 2
+	}
 	p.noise, p.usual = noise, noise
 	p.setPriors()
 	return p, nil
 }
 
-func (r *reading) add(curve int, loading, sd float64, border int) {
-	r.curve = append(r.curve, curve)
-	r.loading = append(r.loading, loading)
-	r.scaleSD = append(r.scaleSD, sd)
-	r.loadingSD = append(r.loadingSD, sd)
-	r.border = append(r.border, border)
+// sameCup reports whether two chips may be readings of one casting.
+func sameCup(a, b *Chip) bool {
+	return maps.Equal(a.Loadings, b.Loadings) && a.Thickness == b.Thickness && a.ThicknessSD == b.ThicknessSD
 }
 
-// setStrengthScatter sets how far the strengths of pastes scatter from chip to
-// chip. The loadings of x stay what they are.
-func (p *problem) setStrengthScatter(sd float64, x state) {
-	p.strengthSD = sd
-	for i := range p.readings {
+// own gives a casting its unknowns.
+func (p *problem) own(c *casting) {
+	c.from = p.d
+	next := func(n int) (at int) {
+		at = p.d
+		p.d += n
+		return at
+	}
+	first := &p.readings[c.readings[0]]
+	for k, q := range first.curve {
+		if q > 0 {
+			first.border[k] = next(1)
+		}
+	}
+	if first.thicknessSD > 0 {
+		first.thick = next(1)
+	}
+	first.waves = next(2 * errorWaves)
+	for _, i := range c.readings {
 		r := &p.readings[i]
-		for k, e := range r.border {
-			if e < 0 {
-				continue
+		r.border, r.thick, r.waves = first.border, first.thick, first.waves
+		if r.chip.Spectrum != nil {
+			r.off = next(2)
+		}
+	}
+	c.to = p.d
+}
+
+// isStraight reports whether mixtures keep to the law of mixing and readings to their
+// scale.
+func (p *problem) isStraight() bool {
+	h := &p.hyper
+	return h.k == 0 && h.s == 0 && h.scale == 0 && h.offset == 0 && h.bent == 0
+}
+
+// strays is how many of a casting's own unknowns may be other than 0: in a
+// straight shop those before its waves.
+func (p *problem) strays(c *casting) int {
+	if p.isStraight() {
+		return p.readings[c.readings[0]].waves - c.from
+	}
+	return c.to - c.from
+}
+
+func (r *reading) add(curve int, loading, sd float64) {
+	r.curve = append(r.curve, curve)
+	r.loading = append(r.loading, loading)
+	r.weighSD = append(r.weighSD, sd)
+	r.loadingSD = append(r.loadingSD, sd)
+	r.border = append(r.border, -1)
+}
+
+// setHyper sets how far things stray. What x says of them stays what it is, where
+// there is room for it.
+func (p *problem) setHyper(to hyperparameters, x state) {
+	from := p.hyper
+	p.hyper = to
+	carry := func(at int, old, new float64) {
+		if old == new {
+			return
+		}
+		if new <= 0 {
+			x[at] = 0
+			return
+		}
+		x[at] = inside(x[at]*old/new, -5, 5)
+	}
+	if to.bent != from.bent { // v = bent (mean + sd e) stays
+		again := func(at int, mean, sd float64) {
+			if x[at] = inside((from.bent/to.bent*(mean+sd*x[at])-mean)/sd, -5, 5); to.bent == 0 {
+				x[at] = 0
 			}
-			old := r.loadingSD[k]
-			r.loadingSD[k] = math.Hypot(r.scaleSD[k], sd*r.loading[k])
-			x[p.n+e] *= old / r.loadingSD[k]
+		}
+		for q := 1; q < p.curves; q++ {
+			again(p.start[q]+perCurve, lnExponent, lnExponentSD)
+		}
+		again(p.crowd, crowding, crowdingSD)
+	}
+	for i := range p.castings {
+		c := &p.castings[i]
+		for n, k := range c.readings {
+			r := &p.readings[k]
+			for e, at := range r.border {
+				if at < 0 {
+					continue
+				}
+				old := r.loadingSD[e]
+				r.loadingSD[e] = math.Hypot(r.weighSD[e], to.strength*r.loading[e])
+				if n == 0 {
+					carry(p.n+at, old, r.loadingSD[e])
+				}
+			}
+			if n == 0 {
+				for e := range errorWaves {
+					carry(p.n+r.waves+e, from.k, to.k)
+					carry(p.n+r.waves+errorWaves+e, from.s, to.s)
+				}
+			}
+			if r.off >= 0 {
+				carry(p.n+r.off, from.scale, to.scale)
+				carry(p.n+r.off+1, from.offset, to.offset)
+			}
 		}
 	}
 }
@@ -193,18 +314,9 @@ func (p *problem) layerAt(x state) layer.Layer {
 		return p.layer
 	}
 	return layer.KubelkaMunk{
-		K1: inside(p.surface.K1+p.surface.K1SD*x[p.n+p.k1], 0, 0.2),
-		K2: inside(p.surface.K2+p.surface.K2SD*x[p.n+p.k2], 0, 0.95),
+		K1: inside(p.surface.K1+p.surface.K1SD*x[p.k1], 0, 0.2),
+		K2: inside(p.surface.K2+p.surface.K2SD*x[p.k2], 0, 0.95),
 	}
 }
 
 func inside(v, lo, hi float64) float64 { return math.Min(math.Max(v, lo), hi) }
-
-// system allocates normal equations of this problem's shape.
-func (p *problem) system() *minimize.Bordered {
-	width := 2
-	if p.byBand {
-		width = 4 * p.curves
-	}
-	return minimize.NewBordered(p.n, p.d, p.m, width)
-}

@@ -108,7 +108,7 @@ func (c *Calibration) Learn(chips []Chip, o LearnOptions) (*Calibration, Learned
 		r := &l.p.readings[i]
 		chip := LearnedChip{Chip: r.chip.Name, Measured: l.measured(i), Before: before[i], After: after[i]}
 		for k, e := range r.border {
-			if e >= 0 {
+			if e >= 0 && r.loadingSD[k] > 0 {
 				if chip.Weighed == nil {
 					chip.Weighed = maps.Clone(r.chip.Loadings)
 				}
@@ -200,6 +200,13 @@ func (l *update) posterior(x []float64) (*Calibration, []float64, error) {
 		out.Layer.K1SD = math.Sqrt(math.Max(post.Cov[packed(at, at, m)], 0))
 		out.Layer.K2SD = math.Sqrt(math.Max(post.Cov[packed(at+1, at+1, m)], 0))
 		out.model = km
+	}
+	if post.Law > 0 {
+		s := l.state(x)
+		sd := out.Law.ExponentSD
+		out.Law, _ = l.p.law(s)
+		out.Law.ExponentSD = sd
+		out.Law.Loss = l.p.hyper.lost(s[l.p.loss])
 	}
 	for i := range l.p.readings {
 		r := &l.p.readings[i]

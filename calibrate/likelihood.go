@@ -7,71 +7,36 @@ import (
 	"slices"
 
 	"golang.org/x/sync/errgroup"
+	"gonum.org/v1/gonum/blas/blas64"
 
-	"masstone/calibrate/minimize"
 	"masstone/color"
 )
 
 // evidence returns -2 ln of the marginal likelihood of the readings by
 // Laplace's approximation at x, up to a constant, and leaves sys factored
-// there: cost + ln det H - ln det(prior) + sum ln(noise variance).
-func (p *problem) evidence(x state, sys *minimize.Bordered) (float64, error) {
-	var w workspace
-	g := make([]float64, p.n+p.d)
-	cost := p.linearise(x, &w, sys, g)
-	if err := sys.Factor(); err != nil {
+// there: cost + ln det H - ln det(prior) + sum ln(noise variance), the castings'
+// own unknowns integrated out of H.
+func (p *problem) evidence(x state, sys *system) (float64, error) {
+	g := make([]float64, p.n)
+	cost := p.linearise(x, sys, g)
+	if err := sys.Factor(0); err != nil {
 		return math.Inf(1), err
 	}
-	noise := 0.0
-	for i := range p.readings {
-		r := &p.readings[i]
-		if r.chip.Spectrum != nil {
-			noise += color.Bands * 2 * math.Log(p.noise.SpectrumSD/r.trust)
-		} else {
-			noise += 3 * float64(len(r.weights)) * 2 * math.Log(p.noise.LabSD/r.trust)
-		}
+	if !p.isStraight() { // what the cost would still fall by, which there may be much
+		step := slices.Clone(g)
+		sys.Solve(step)
+		cost -= blas64.Dot(vector(g), vector(step))
 	}
-	return cost + sys.LogDet() - p.logDet + noise, nil
+	return cost + p.room(sys), nil
 }
 
-// usualStrengthSD is how far the strength of a well stirred paste scatters from
-// chip to chip before the readings say otherwise, as the standard deviation of
-// its ln, strengthSDSpread that of the ln of this, and mostStrengthSD what even a
-// careless bench hardly passes: a wrong layer model must not go for scatter.
-// Common practice, no source.
-const (
-	usualStrengthSD  = 0.007
-	strengthSDSpread = 0.7
-	mostStrengthSD   = 0.05
-)
-
-// learnStrengthScatter sets how far the strengths of pastes scatter to what makes
-// the readings most likely, and moves x to the optimum there. The likelihood is
-// Laplace's over curves and loadings: the deviations of loadings at the optimum
-// would claim too much, since a curve runs smoothest at some wrong loading
-// (errors in variables; Carroll et al., Measurement Error in Nonlinear Models,
-// 2006). Chips that may be wrong on record have no say in it, or one slip would
-// pass for scatter.
-func (p *problem) learnStrengthScatter(ctx context.Context, x state, sys *minimize.Bordered) error {
-	trust, err := p.downweight(x, sys)
-	if err != nil {
-		return err
+// room is what evidence adds to the cost at the optimum, sys factored there.
+func (p *problem) room(sys *system) float64 {
+	sum := sys.LogDet() - p.logDet
+	for i := range sys.linear {
+		sum += sys.linear[i].logDet + sys.linear[i].noise
 	}
-	found, err := p.maximiseLikelihood(ctx, x, sys, math.Log(p.strengthSD), octave, func(ln float64) float64 {
-		p.setStrengthScatter(math.Exp(ln), x)
-		beyond := (ln - math.Log(usualStrengthSD)) / strengthSDSpread
-		above := math.Max(ln-math.Log(mostStrengthSD), 0) / 0.1
-		return beyond*beyond + above*above
-	})
-	if err != nil {
-		return err
-	}
-	for i := range p.readings {
-		p.readings[i].trust = trust[i]
-	}
-	p.setStrengthScatter(math.Exp(found.at), x)
-	_, _, err = p.converge(ctx, x, sys, 0.1, 15)
-	return err
+	return sum
 }
 
 // How far a curve's scattering may stand, in ln, from the level that was learnt
@@ -93,8 +58,8 @@ const levelSpread = 1.5
 // likelihood counts the room. The levels of pigments are learnt from spectra
 // only: colours leave them too open for Laplace's approximation. fromFaint is for
 // the first time.
-func (p *problem) learnScatterLevels(ctx context.Context, x state, sys *minimize.Bordered, fromFaint bool) error {
-	if p.byBand {
+func (p *problem) learnScatterLevels(ctx context.Context, x state, sys *system, fromFaint bool) error {
+	if p.bySpectra {
 		if err := p.learnPigmentLevels(ctx, x, fromFaint); err != nil {
 			return err
 		}
@@ -261,7 +226,7 @@ type peak struct {
 // maximiseLikelihood returns the peak uphill from a value, with a parabola
 // through the best three steps. x is left near the optimum there. set installs a
 // value and returns what it costs beforehand, in -2 ln.
-func (p *problem) maximiseLikelihood(ctx context.Context, x state, sys *minimize.Bordered, from, step float64, set func(v float64) float64) (peak, error) {
+func (p *problem) maximiseLikelihood(ctx context.Context, x state, sys *system, from, step float64, set func(v float64) float64) (peak, error) {
 	const most = 6 // steps either way
 	var cost [2*most + 3]float64
 	var known [2*most + 3]bool

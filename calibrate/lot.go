@@ -156,6 +156,7 @@ func (p *posterior) width() int {
 	for _, r := range p.Rank {
 		n += r
 	}
+	n += p.Law
 	if p.Discrepancy != nil {
 		n += discrepancyRank
 	}

@@ -57,7 +57,7 @@ func measuredPaints(t testing.TB) (paints []string, readings []calibrate.Chip) {
 		backing, known := cards[row[1]+row[0]]
 		require.True(t, known, "card of %s", row[0])
 		c := calibrate.Chip{
-			Name: row[0] + " over " + row[1], Loadings: map[string]calibrate.PHR{}, Thickness: paintThickness, ThicknessSD: paintThicknessSD,
+			Name: row[0] + " over " + row[1], Casting: row[0], Loadings: map[string]calibrate.PHR{}, Thickness: paintThickness, ThicknessSD: paintThicknessSD,
 			BackingName: row[1], Backing: backing, Spectrum: &r,
 			Measurement: color.Measurement{Geometry: color.Sphere, Specular: color.SpecularIncluded},
 		}

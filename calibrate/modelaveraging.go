@@ -112,8 +112,7 @@ func (f *candidate) usualColours(like *problem, under *color.Weights) (out [][3]
 	var w workspace
 	f.p.expand(f.x, &w)
 	like.eachUsual(func(r *reading) {
-		f.p.mix(r, f.x, &w)
-		w.layer.Bands(&w.k, &w.s, r.thickness, &r.backing, color.SpecularIncluded, &w.partials)
+		f.p.reflect(r, f.x, &w)
 		out = append(out, under.Lab((*color.Reflectance)(&w.partials.R)).Values())
 	})
 	return out

@@ -10,7 +10,6 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
-	"masstone/calibrate/minimize"
 	"masstone/color"
 )
 
@@ -23,6 +22,9 @@ type posterior struct {
 	Basis floats  // per curve, Rank rows of 62 (ln K, then ln S); 2 x 2 for the surface
 	Cov   floats  // packed upper rows of the covariance of all z
 	Kept  float64 // share of the colour variance the directions keep
+	// Law is how many z are of the law of mixing: an exponent per pigment, the
+	// crowding, the light lost; they stand after those of the surface.
+	Law int `json:",omitempty"`
 	// Discrepancy is set in the posterior of one target: its z stand last in Cov.
 	Discrepancy *discrepancy `json:"Departure,omitempty"`
 }
@@ -33,29 +35,40 @@ const perCurve = 2 * color.Bands
 const maxRank = 20
 
 // compact condenses the posterior at x, where sys is factored.
-func (p *problem) compact(x state, sys *minimize.Bordered) (*posterior, error) {
+func (p *problem) compact(x state, sys *system) (*posterior, error) {
 	surface := 0
 	if p.k1 >= 0 {
 		surface = 2
 	}
-	n := p.curves*perCurve + surface
-	j := mat.NewDense(n, p.n+p.d, nil)
+	_, law := p.law(x)
+	n := p.curves*perCurve + surface + len(law)
+	all := sys.Full()
+	of := make([]int, 0, n)
 	for q := range p.curves {
-		for b := range color.Bands {
-			j.Set(q*perCurve+b, p.unknown(q, false, b), 1)
-			j.Set(q*perCurve+color.Bands+b, p.unknown(q, true, b), 1)
+		for b := range perCurve {
+			of = append(of, p.start[q]+b)
 		}
 	}
-	if surface > 0 {
-		j.Set(n-2, p.n+p.k1, p.surface.K1SD)
-		j.Set(n-1, p.n+p.k2, p.surface.K2SD)
+	unit := make([]float64, n)
+	for i := range unit {
+		unit[i] = 1
 	}
-	full := sys.Covariance(j)
+	if surface > 0 {
+		of = append(of, p.k1, p.k2)
+		unit[len(of)-2], unit[len(of)-1] = p.surface.K1SD, p.surface.K2SD
+	}
+	of = append(of, law...)
+	full := mat.NewSymDense(n, nil)
+	for i := range n {
+		for k := i; k < n; k++ {
+			full.SetSym(i, k, unit[i]*unit[k]*all.At(of[i], of[k]))
+		}
+	}
 
 	show := p.shows(x)
 	post := &posterior{}
 	var rows []*mat.Dense // per curve: z = rows * error, Rank x 62
-	var kept, all float64
+	var kept, counted float64
 	for q := range p.curves {
 		block := mat.NewSymDense(perCurve, nil)
 		for a := range perCurve {
@@ -68,7 +81,7 @@ func (p *problem) compact(x state, sys *minimize.Bordered) (*posterior, error) {
 			return nil, fmt.Errorf("posterior of curve %d: %w", q, err)
 		}
 		kept += got
-		all += total
+		counted += total
 		r, _ := basis.Dims()
 		post.Rank = append(post.Rank, r)
 		post.Basis = append(post.Basis, basis.RawMatrix().Data...)
@@ -79,12 +92,16 @@ func (p *problem) compact(x state, sys *minimize.Bordered) (*posterior, error) {
 		post.Basis = append(post.Basis, 1, 0, 0, 1)
 		rows = append(rows, mat.NewDense(2, 2, []float64{1, 0, 0, 1}))
 	}
-	post.Kept = kept / all
-
-	width := 0
-	for _, r := range post.Rank {
-		width += r
+	if post.Law = len(law); post.Law > 0 {
+		one := mat.NewDense(post.Law, post.Law, nil)
+		for i := range post.Law {
+			one.Set(i, i, 1)
+		}
+		rows = append(rows, one)
 	}
+	post.Kept = kept / counted
+
+	width := post.width()
 	// Cov = Z full Z', Z block diagonal
 	half := mat.NewDense(width, n, nil) // Z full
 	at, from := 0, 0
@@ -193,8 +210,8 @@ func (p *problem) eachUsual(do func(*reading)) {
 		}
 	}
 	add := func(curves []int, loadings []float64, backing float64) {
-		r := reading{chip: &Chip{}, curve: curves, loading: loadings, loadingSD: make([]float64, len(curves)),
-			border: make([]int, len(curves)), thick: -1, thickness: thickness, backing: color.Constant(backing)}
+		r := reading{chip: &Chip{Measurement: color.Measurement{Specular: color.SpecularIncluded}}, curve: curves, loading: loadings, loadingSD: make([]float64, len(curves)),
+			border: make([]int, len(curves)), thick: -1, waves: -1, off: -1, thickness: thickness, backing: color.Constant(backing)}
 		for i := range r.border {
 			r.border[i] = -1
 		}
@@ -232,15 +249,14 @@ func (p *problem) shows(x state) []*mat.SymDense {
 	p.expand(x, &w)
 	grad := make([]float64, perCurve)
 	p.eachUsual(func(r *reading) {
-		p.mix(r, x, &w)
-		w.layer.Bands(&w.k, &w.s, r.thickness, &r.backing, color.SpecularIncluded, &w.partials)
+		p.reflect(r, x, &w)
 		for _, light := range weights {
 			light.LabWithJacobian((*color.Reflectance)(&w.partials.R), &w.lab, &w.jac)
 			for i, q := range r.curve {
 				for t := range 3 {
 					for b := range color.Bands {
-						grad[b] = w.jac[t][b] * w.partials.DK[b] * r.loading[i] * w.ki[i][b]
-						grad[color.Bands+b] = w.jac[t][b] * w.partials.DS[b] * r.loading[i] * w.si[i][b]
+						grad[b] = w.jac[t][b] * w.partials.DK[b] * w.ki[i][b]
+						grad[color.Bands+b] = w.jac[t][b] * w.partials.DS[b] * w.si[i][b]
 					}
 					out[q].SymRankOne(out[q], 1, mat.NewVecDense(perCurve, grad))
 				}

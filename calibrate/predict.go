@@ -12,6 +12,9 @@ import (
 type Sample struct {
 	Loadings map[string]PHR
 	Setting
+	// OneCasting is for the bars of one casting, whose portions of paste are as strong
+	// as they happen to be; else they are for the mean of many.
+	OneCasting bool
 }
 
 // PredictedColor is a colour with what the calibration leaves uncertain.
@@ -19,8 +22,8 @@ type PredictedColor struct {
 	Lab    color.Lab
 	Cov    [3][3]float64 // covariance of L*, a*, b*
 	Half95 [3]float64    // half width of the 95 % intervals of L*, a*, b*
-	// Landing against the predicted colour itself: how far the true colour of
-	// a mixture weighed exactly so lies from the prediction.
+	// Landing against the predicted colour itself: how far the true colour of a
+	// mixture weighed exactly so lies from the prediction.
 	Landing
 }
 
@@ -52,6 +55,9 @@ func (c *Calibration) Predict(s Sample, under ...color.Condition) (Prediction, e
 	for i, cond := range e.Conditions() {
 		lab := e.LabGradient(i, grad)
 		p := PredictedColor{Lab: color.LabFrom(lab, cond), Cov: e.Covariance()}
+		if s.OneCasting {
+			p.Cov = plus(p.Cov, portions(grad, phr, c.Scatter))
+		}
 		for t := range 3 {
 			p.Half95[t] = normal95 * math.Sqrt(p.Cov[t][t])
 		}
@@ -103,4 +109,17 @@ func (p PredictedColor) Covers(lab color.Lab) bool {
 		}
 	}
 	return sum <= chi95
+}
+
+// portions is what the strength of a casting's portions of paste, which scatters by
+// sd, adds to the covariance of its colour.
+func portions(grad [][3]float64, phr []float64, sd float64) (out [3][3]float64) {
+	for k, g := range grad {
+		for a := range 3 {
+			for b := range 3 {
+				out[a][b] += g[a] * g[b] * phr[k] * phr[k] * sd * sd
+			}
+		}
+	}
+	return out
 }

@@ -86,7 +86,7 @@ func (p *problem) accept(ctx context.Context, x state, f *finding) (*problem, st
 
 // totalEvidence returns the evidence of all readings at the optimum x,
 // outliers counted as what nothing explains. It leaves sys factored there.
-func (p *problem) totalEvidence(x state, sys *minimize.Bordered) (float64, error) {
+func (p *problem) totalEvidence(x state, sys *system) (float64, error) {
 	v, err := p.evidence(x, sys)
 	for i := range p.readings {
 		if p.readings[i].trust == outlierTrust && err == nil {

@@ -4,10 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mat"
-
 	"masstone/calibrate/layer"
-	"masstone/calibrate/minimize"
 	"masstone/color"
 )
 
@@ -22,7 +19,8 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	c := &Calibration{Layer: model, Noise: p.noise, Scatter: p.strengthSD, Posterior: post, Main: main}
+	open := p.open(x, sys)
+	c := &Calibration{Layer: model, Noise: p.noise, Scatter: open.strength, CastingError: CastingError{K: open.k, S: open.s}, Posterior: post, Main: main}
 	seen := map[color.Condition]bool{}
 	top := make([]float64, p.curves)
 	for i := range p.readings {
@@ -66,6 +64,16 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 		c.Curves = append(c.Curves, curve)
 	}
 	p.curveBars(c, sys)
+	if p.bySpectra {
+		c.Noise.ScaleSD, c.Noise.OffsetSD = open.scale, open.offset
+	}
+	c.Law, _ = p.law(x)
+	for q := range c.Law.ExponentSD {
+		if q > 0 {
+			cov, _ := sys.Inverse(q, q)
+			c.Law.ExponentSD[q] = c.Law.Exponents[q] * c.Law.Bent * lnExponentSD * math.Sqrt(math.Max(cov[perCurve*(sys.Size(q)+1)], 0))
+		}
+	}
 	if km, ok := w.layer.(layer.KubelkaMunk); ok {
 		c.Layer.K1, c.Layer.K2 = km.K1, km.K2
 		if p.k1 >= 0 {
@@ -85,8 +93,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	for i := range p.readings {
 		r := &p.readings[i]
 		m := &misses[i]
-		thickness := p.mix(r, x, &w)
-		w.layer.Bands(&w.k, &w.s, thickness, &r.backing, r.chip.Measurement.Specular, &w.partials)
+		p.reflect(r, x, &w)
 		under := c.Main
 		if r.chip.Spectrum == nil {
 			under = r.chip.Labs[0].Under
@@ -112,11 +119,11 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 		rep.DE00 = color.Delta00(m.measured, rep.Fitted.Values())
 		rep.LeftDE00 = color.Delta00(m.measured, m.leftOut)
 		for k, e := range r.border {
-			if e >= 0 {
+			if e >= 0 && r.loadingSD[k] > 0 {
 				if rep.Weighed == nil {
 					rep.Weighed = map[string]PHR{}
 				}
-				rep.Weighed[p.pigments[r.curve[k]-1]] = PHR(r.loading[k] + r.loadingSD[k]*x[p.n+e])
+				rep.Weighed[p.pigments[r.curve[k]-1]] = PHR(r.loadingAt(p, x, k))
 			}
 		}
 		c.Chips = append(c.Chips, rep)
@@ -138,32 +145,22 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	return c, nil
 }
 
-// curveBars fills the standard deviations of the curves.
-func (p *problem) curveBars(c *Calibration, sys *minimize.Bordered) {
-	j := mat.NewDense(color.Bands, p.n+p.d, nil)
-	for k := range 2 * p.curves {
-		j.Zero()
+// curveBars fills the standard deviations of the curves, where sys is informed.
+func (p *problem) curveBars(c *Calibration, sys *system) {
+	for q := range p.curves {
+		cov, _ := sys.Inverse(q, q)
 		for b := range color.Bands {
-			j.Set(b, p.unknown(k/2, k%2 == 1, b), 1)
-		}
-		cov := sys.Covariance(j)
-		for b := range color.Bands {
-			sd := math.Sqrt(math.Max(cov.At(b, b), 0))
-			if k%2 == 1 {
-				c.Curves[k/2].SSD[b] = sd
-			} else {
-				c.Curves[k/2].KSD[b] = sd
-			}
+			c.Curves[q].KSD[b] = math.Sqrt(math.Max(cov[b*(sys.Size(q)+1)], 0))
+			c.Curves[q].SSD[b] = math.Sqrt(math.Max(cov[(color.Bands+b)*(sys.Size(q)+1)], 0))
 		}
 	}
 }
 
 // surfaceVariance returns the posterior variances of k1 and k2.
 func (p *posterior) surfaceVariance() [2]float64 {
-	width := 0
-	for _, r := range p.Rank {
-		width += r
+	at, n := 0, p.width()
+	for _, r := range p.Rank[:len(p.Rank)-1] {
+		at += r
 	}
-	n := len(p.Cov)
-	return [2]float64{p.Cov[n-3], p.Cov[n-1]}
+	return [2]float64{p.Cov[packed(at, at, n)], p.Cov[packed(at+1, at+1, n)]}
 }

@@ -23,6 +23,8 @@ func TestSensitivity(t *testing.T) {
 		c, err := calibrate.Fit(context.Background(), s.Codes, virtualshop.Spectra.Of(chips), calibrate.Options{Layer: layer})
 		require.NoError(t, err)
 		c.ModelError = calibrate.ModelError{Widen: 1}
+		c.CastingError = calibrate.CastingError{K: 0.02, S: 0.03} // as of a crooked shop
+		c.Noise.ScaleSD, c.Noise.OffsetSD = 0.004, 0.002
 		pigments, phr := []int{1, 3}, []float64{0.8, 0.3}
 		in := s.Setting
 		in.Thickness = 1.5 // so that it shows
@@ -30,7 +32,7 @@ func TestSensitivity(t *testing.T) {
 		require.NoError(t, err)
 		e.Set(pigments, phr)
 		sens := e.Sensitivity()
-		require.Len(t, sens.Blocks, map[string]int{calibrate.KubelkaMunk: 4, calibrate.ExactLayer: 3}[layer], layer)
+		require.Len(t, sens.Blocks, map[string]int{calibrate.KubelkaMunk: 7, calibrate.ExactLayer: 6}[layer], layer)
 
 		w, err := color.WeightsFor(color.D65Ten())
 		require.NoError(t, err)
@@ -59,6 +61,14 @@ func TestSensitivity(t *testing.T) {
 		var gc, got mat.Dense
 		gc.Mul(g, unknowns)
 		got.Mul(&gc, g.T())
+		see := mat.NewDense(3, color.Bands, nil)
+		for k := range 3 {
+			see.SetRow(k, jac[k][:])
+		}
+		var own, square mat.Dense
+		own.Mul(see, sens.Casting)
+		square.Mul(&own, own.T())
+		got.Add(&got, &square)
 		grad := make([][3]float64, 2)
 		e.LabGradient(0, grad)
 		want := e.Covariance()

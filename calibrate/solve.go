@@ -5,16 +5,15 @@ import (
 	"fmt"
 	"math"
 
-	"masstone/calibrate/minimize"
 	"masstone/color"
 )
 
 // converge runs Levenberg-Marquardt from x until the cost falls by less than
 // tol, or for at most limit linearisations. It returns the cost and leaves sys
 // unfactored; call p.posterior for the covariance at x.
-func (p *problem) converge(ctx context.Context, x state, sys *minimize.Bordered, tol float64, limit int) (cost float64, steps int, err error) {
+func (p *problem) converge(ctx context.Context, x state, sys *system, tol float64, limit int) (cost float64, steps int, err error) {
 	var w workspace
-	g := make([]float64, p.n+p.d)
+	g := make([]float64, p.n)
 	step := make([]float64, p.n+p.d)
 	trial := make(state, len(x))
 	lambda := 0.0
@@ -26,31 +25,24 @@ func (p *problem) converge(ctx context.Context, x state, sys *minimize.Bordered,
 		if err := ctx.Err(); err != nil {
 			return cost, steps, err
 		}
-		cost = p.linearise(x, &w, sys, g)
+		cost = p.linearise(x, sys, g)
 		if math.IsNaN(cost) || math.IsInf(cost, 0) {
 			return cost, steps, fmt.Errorf("the fit left the range of numbers; check the loadings and thicknesses of the chips")
 		}
 		damped := lambda
 		improved := false
 		for try := 0; try < 12; try++ {
-			if try > 0 {
-				p.linearise(x, &w, sys, g)
-			}
-			if damped > 0 {
-				for i := range p.n {
-					sys.AddBand(i, i, damped)
-				}
-			}
-			if err := sys.Factor(); err != nil {
+			if err := sys.Factor(damped); err != nil {
 				damped = math.Max(4*damped, 1e-3)
 				continue
 			}
 			copy(step, g)
-			sys.Solve(step)
+			sys.Solve(step[:p.n])
+			p.settle(x, sys, step)
 			// ln K and ln S beyond a few units a step is outside the range of
 			// the linearisation: shorten such a step rather than trust it
 			longest := 0.0
-			for _, v := range step[:p.n] {
+			for _, v := range step[:p.start[p.curves]] {
 				longest = math.Max(longest, math.Abs(v))
 			}
 			scale := math.Min(1, 1.5/longest)
@@ -82,6 +74,20 @@ func (p *problem) converge(ctx context.Context, x state, sys *minimize.Bordered,
 		}
 	}
 	return cost, limit, nil
+}
+
+// settle sets the castings' own part of a step, which follows from that of what
+// they share.
+func (p *problem) settle(x state, sys *system, step []float64) {
+	each(len(p.castings), func(i int) {
+		c := &p.castings[i]
+		u := step[p.n+c.from : p.n+c.to]
+		clear(u)
+		sys.linear[i].settle(sys, step, u[:p.strays(c)])
+		for k, v := range x[p.n+c.from : p.n+c.to] {
+			u[k] -= v
+		}
+	})
 }
 
 // flat returns the starting state: every curve level, at its prior level, but

@@ -74,12 +74,12 @@ func (p *problem) suspectPigments(ctx context.Context, x state, sizes []float64)
 // that led the whole fit astray does not show against what it led to.
 func (p *problem) robustStart(x state) (*problem, state, error) {
 	const most = 3
-	if p.strengthSD <= mostStrengthSD && p.noise.LabSD < most*p.usual.LabSD && p.noise.SpectrumSD < most*p.usual.SpectrumSD {
+	if p.hyper.strength <= mostStrengthSD && p.noise.LabSD < most*p.usual.LabSD && p.noise.SpectrumSD < most*p.usual.SpectrumSD {
 		return p, x, nil
 	}
 	q, _, err := p.withMistake(&mistake{}, x)
 	if err == nil {
-		q.resetLearnt()
+		q.resetLearnt(straight)
 	}
 	return q, nil, err
 }

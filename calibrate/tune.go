@@ -4,9 +4,8 @@ import (
 	"context"
 	"math"
 
-	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/blas/blas64"
 
-	"masstone/calibrate/minimize"
 	"masstone/color"
 )
 
@@ -31,26 +30,17 @@ const (
 // the squared residuals agree with the readings left over once the unknowns
 // that they determine are counted off (MacKay, Neural Computation 4, 415
 // (1992), eq. 4.9), under the same kind of prior.
-func (p *problem) tune(ctx context.Context, x state, sys *minimize.Bordered) error {
-	var w workspace
-	g := make([]float64, p.n+p.d)
-	p.linearise(x, &w, sys, g)
-	if err := sys.Factor(); err != nil {
+func (p *problem) tune(ctx context.Context, x state, sys *system) error {
+	if err := p.inform(x, sys); err != nil {
 		return err
 	}
-	free := 0.0 // trace of prior precision x posterior covariance
-	j := mat.NewDense(color.Bands, p.n+p.d, nil)
-	scale := make([]float64, len(p.scale))
 	for k := range p.scale {
-		j.Zero()
-		for b := range color.Bands {
-			j.Set(b, p.unknown(k/2, k%2 == 1, b), 1)
-		}
-		cov := sys.Covariance(j)
-		s := usual(k/2, k%2 == 1)
+		q, first := k/2, k%2*color.Bands
+		cov, _ := sys.Inverse(q, q)
+		width := sys.Size(q)
+		s := usual(q, k%2 == 1)
 		s.Spread = math.Inf(1)
 		d0, d1, d2 := s.precision()
-		pr := &p.prec[k]
 		sum := 0.0
 		for b := range color.Bands {
 			for gap, d := range [3]*[color.Bands]float64{&d0, &d1, &d2} {
@@ -61,60 +51,73 @@ func (p *problem) tune(ctx context.Context, x state, sys *minimize.Bordered) err
 				if gap == 0 {
 					twice = 1
 				}
-				a := b - gap
-				xx := x[p.unknown(k/2, k%2 == 1, a)] * x[p.unknown(k/2, k%2 == 1, b)]
-				sum += twice * d[b] * (xx + cov.At(b, a))
-				free += twice * pr[gap][b] * cov.At(b, a)
+				i, j := first+b, first+b-gap
+				sum += twice * d[b] * (x[p.start[q]+i]*x[p.start[q]+j] + cov[i*width+j])
 			}
 		}
-		scale[k] = math.Sqrt((roughnessDF + sum) / (roughnessDF + color.Bands - 1))
+		p.scale[k] = math.Sqrt((roughnessDF + sum) / (roughnessDF + color.Bands - 1))
 	}
-	if p.d > 0 {
-		j := mat.NewDense(p.d, p.n+p.d, nil)
-		for e := range p.d {
-			j.Set(e, p.n+e, 1)
-		}
-		cov := sys.Covariance(j)
-		for e := range p.d {
-			free += cov.At(e, e)
-		}
-	}
-	p.learnNoise(x, &w, sys, float64(p.n+p.d)-free)
-	copy(p.scale, scale)
+	p.learnNoise(x, sys)
 	p.setPriors()
 	_, _, err := p.converge(ctx, x, sys, 0.1, 15)
 	return err
 }
 
-// learnNoise sets the noise, where determined is how many unknowns the readings
-// determine between them.
-func (p *problem) learnNoise(x state, w *workspace, sys *minimize.Bordered, determined float64) {
-	var labs, bands, labMiss, bandMiss float64
-	for i := range p.readings {
-		r := &p.readings[i]
-		miss := p.misfit(r, x, w)
-		if r.chip.Spectrum != nil {
-			bands += color.Bands * r.trust * r.trust
-			bandMiss += miss
-		} else {
-			labs += 3 * float64(len(r.weights)) * r.trust * r.trust
-			labMiss += miss
+// inform linearises at x and asks what is then known of all unknowns: the inverse
+// of the normal equations where castings ask for it, and their spread.
+func (p *problem) inform(x state, sys *system) error {
+	p.linearise(x, sys, make([]float64, p.n))
+	sys.byLocal = false
+	if err := sys.Factor(0); err != nil {
+		return err
+	}
+	sys.Invert()
+	sys.look()
+	return nil
+}
+
+// learnNoise sets the noise, where sys is informed at x: the numbers that the
+// unknowns follow are counted off, by casting
+//
+//	trace of I - M + M J H^-1 J' M                              (6)
+func (p *problem) learnNoise(x state, sys *system) {
+	var count, followed, miss [2]float64 // of colours and of spectra
+	for i := range p.castings {
+		l, row := &sys.linear[i], 0
+		for _, r := range p.of(&p.castings[i]) {
+			kind := 0
+			if r.chip.Spectrum != nil {
+				kind = 1
+			}
+			for range r.rows() {
+				count[kind] += r.trust * r.trust
+				followed[kind] += l.followed(row)
+				miss[kind] += l.miss[row] * l.miss[row]
+				row++
+			}
 		}
 	}
-	byLabs := 0.0
-	if far := sys.FarInverse(); far != nil {
-		for m := range p.m {
-			byLabs += 1 - far.At(m, m)
-		}
-	}
-	update := func(sd *float64, usual, count, determined, miss float64) {
+	update := func(sd *float64, usual, count, followed, miss float64) {
 		if count == 0 {
 			return
 		}
-		left := math.Max(count-determined, 0)
+		left := math.Max(count-followed, 0)
 		v := (noiseDF*usual*usual + miss**sd**sd) / (noiseDF + left)
 		*sd = math.Sqrt(math.Max(v, usual*usual/4))
 	}
-	update(&p.noise.LabSD, p.usual.LabSD, labs, byLabs, labMiss)
-	update(&p.noise.SpectrumSD, p.usual.SpectrumSD, bands, determined-byLabs, bandMiss)
+	update(&p.noise.LabSD, p.usual.LabSD, count[0], followed[0], miss[0])
+	update(&p.noise.SpectrumSD, p.usual.SpectrumSD, count[1], followed[1], miss[1])
+}
+
+// followed is the row's part of (6).
+func (l *linear) followed(row int) float64 {
+	n := l.n
+	m := l.m.Data[row*n : row*n+n]
+	sum := 1 - m[row]
+	for i, a := range m {
+		if a != 0 {
+			sum += a * blas64.Dot(vector(l.spread[i*n:i*n+n]), vector(m))
+		}
+	}
+	return sum
 }

@@ -19,12 +19,13 @@ type update struct {
 
 	order  []int      // z by position in the posterior, those that the chips touch first
 	seen   int        // how many they touch
+	law    int        // first of the law of mixing in that order
 	column []int      // first z of each touched curve in that order
 	row    []int      // first entry of each curve's directions in the posterior's basis
 	factor *mat.Dense // lower: z in that order = factor u
 	base   state      // ln K and ln S before learning
 
-	border  []int   // position in x of each border unknown, -1 for k1 and k2
+	border  []int   // position in x of each of the castings' own unknowns, -1 for none
 	common  int     // first of the shared discrepancy
 	shared  float64 // its size, 0 for none
 	own     []int   // per chip: first of its discrepancy
@@ -53,18 +54,15 @@ func newUpdate(c *Calibration, chips []Chip, o LearnOptions) (*update, error) {
 	if err != nil {
 		return nil, err
 	}
+	own := 1.0 // of what a casting misses the law of mixing by
+	if o.Bias > 0 {
+		own = ownFloorShare
+	}
+	p.setHyper(hyperparameters{strength: o.Scatter, k: own * c.CastingError.K, s: own * c.CastingError.S, scale: noise.ScaleSD, offset: noise.OffsetSD, bent: c.Law.Bent, loss: c.Law.Loss}, make(state, p.n+p.d))
 	l := &update{c: c, p: p}
 	for i := range p.readings {
 		r := &p.readings[i]
 		r.trust = math.Sqrt(float64(max(1, o.Readings[r.chip.Name])))
-		for k := range r.curve[1:] {
-			k++
-			r.loadingSD[k] = math.Hypot(r.loadingSD[k], o.Scatter*r.loading[k])
-			if r.loadingSD[k] > 0 && r.border[k] < 0 {
-				r.border[k] = p.d
-				p.d++
-			}
-		}
 		if r.chip.Spectrum != nil {
 			l.rows += color.Bands
 		} else {
@@ -75,9 +73,9 @@ func newUpdate(c *Calibration, chips []Chip, o LearnOptions) (*update, error) {
 		return nil, err
 	}
 	l.n = l.seen
-	for e := range p.d {
+	for _, moves := range p.moving() {
 		at := -1
-		if e != p.k1 && e != p.k2 {
+		if moves {
 			at = l.n
 			l.n++
 		}
@@ -90,7 +88,38 @@ func newUpdate(c *Calibration, chips []Chip, o LearnOptions) (*update, error) {
 			l.base[p.unknown(q, true, b)] = math.Log(math.Max(c.Curves[q].S[b], 1e-300))
 		}
 	}
+	for q := range c.Curves[1:] {
+		l.base[p.start[q+1]+perCurve] = c.Law.unknown(q + 1)
+	}
+	if c.Law.Bent > 0 {
+		l.base[p.crowd] = (c.Law.Crowding/c.Law.Bent - crowding) / crowdingSD
+	}
 	return l, l.sizeDiscrepancies(o.Bias)
+}
+
+// moving tells of each of the castings' own unknowns whether it makes a
+// difference.
+func (p *problem) moving() []bool {
+	out := make([]bool, p.d)
+	for i := range p.readings {
+		r := &p.readings[i]
+		for k, e := range r.border {
+			if e >= 0 && r.loadingSD[k] > 0 {
+				out[e] = true
+			}
+		}
+		if r.thick >= 0 {
+			out[r.thick] = true
+		}
+		for w := range errorWaves {
+			out[r.waves+w] = p.hyper.k > 0
+			out[r.waves+errorWaves+w] = p.hyper.s > 0
+		}
+		if r.off >= 0 {
+			out[r.off], out[r.off+1] = p.hyper.scale > 0, p.hyper.offset > 0
+		}
+	}
+	return out
 }
 
 // factorise orders the z, those of curves in the chips first, and factors
@@ -127,6 +156,10 @@ func (l *update) factorise() error {
 			at += r
 		}
 		if first {
+			l.law = len(l.order)
+			for k := range post.Law { // of all pigments: they share a few
+				l.order = append(l.order, at+k)
+			}
 			l.seen = len(l.order)
 		}
 	}
@@ -173,10 +206,13 @@ func (l *update) sizeDiscrepancies(bias float64) error {
 	l.size = make([]float64, len(l.p.readings))
 	for i := range l.p.readings {
 		r := &l.p.readings[i]
-		thickness := l.p.mix(r, x, &l.work)
-		l.work.layer.Bands(&l.work.k, &l.work.s, thickness, &r.backing, r.chip.Measurement.Specular, &l.work.partials)
+		l.p.reflect(r, x, &l.work)
 		if bias > 0 && i == 0 {
-			l.shared = discrepancySize(bias, &l.work.partials.R, main)
+			missed, err := l.missed(r, main)
+			if err != nil {
+				return err
+			}
+			l.shared = discrepancySize(math.Hypot(bias, missed), &l.work.partials.R, main)
 		}
 		if own > 0 {
 			l.own[i], l.size[i] = l.n, discrepancySize(own, &l.work.partials.R, main)
@@ -184,6 +220,20 @@ func (l *update) sizeDiscrepancies(bias float64) error {
 		}
 	}
 	return nil
+}
+
+// missed is by how much, in CIEDE2000 units per direction, castings of one target
+// are expected to miss the law of mixing alike.
+func (l *update) missed(r *reading, main *color.Weights) (float64, error) {
+	of := *l.c
+	of.Noise.ScaleSD, of.Noise.OffsetSD = 0, 0
+	e, err := of.Evaluator(Setting{Thickness: ThicknessMM(r.thickness), Backing: r.backing, Specular: r.chip.Measurement.Specular, Aperture: r.chip.Aperture}, main.Under)
+	if err != nil || len(r.curve)-1 > MaxComponents {
+		return 0, err
+	}
+	e.Set(r.curve[1:], r.loading[1:])
+	lab := e.LabGradient(0, make([][3]float64, len(r.curve)))
+	return math.Sqrt((1 - ownFloorShare*ownFloorShare) * trace(color.Metric00(lab), e.missed()) / 3), nil
 }
 
 // errors returns z, in the posterior's order, at x.
@@ -209,8 +259,8 @@ func (l *update) state(x []float64) state {
 		if q == len(l.c.Curves) {
 			// directions of k1 and k2: rows of two
 			for r := range rank {
-				s[p.n+p.k1] += post.Basis[row+2*r] * z[at+r]
-				s[p.n+p.k2] += post.Basis[row+2*r+1] * z[at+r]
+				s[p.k1] += post.Basis[row+2*r] * z[at+r]
+				s[p.k2] += post.Basis[row+2*r+1] * z[at+r]
 			}
 			continue
 		}
@@ -222,6 +272,17 @@ func (l *update) state(x []float64) state {
 			row += perCurve
 		}
 		at += rank
+	}
+	if post.Law > 0 {
+		at := post.width() - post.Law
+		if post.Discrepancy != nil {
+			at -= discrepancyRank
+		}
+		for q := range l.c.Curves[1:] {
+			s[p.start[q+1]+perCurve] += z[at+q]
+		}
+		s[p.crowd] += z[at+len(l.c.Curves)-1]
+		s[p.loss] += z[at+len(l.c.Curves)]
 	}
 	for e, pos := range l.border {
 		if pos >= 0 {
@@ -235,8 +296,7 @@ func (l *update) state(x []float64) state {
 // holds its reflectance, changed by factor.
 func (l *update) predict(i int, x []float64, s state) (factor [color.Bands]float64) {
 	r, w := &l.p.readings[i], &l.work
-	thickness := l.p.mix(r, s, w)
-	w.layer.Bands(&w.k, &w.s, thickness, &r.backing, r.chip.Measurement.Specular, &w.partials)
+	l.p.reflect(r, s, w)
 	for b := range factor {
 		f := 1.0
 		for k := range discrepancyRank {
@@ -399,12 +459,11 @@ func (l *update) linearise(x []float64) *mat.VecDense {
 func (l *update) slopes(i int, s state, factor *[color.Bands]float64) {
 	r, p, post := &l.p.readings[i], l.p, l.c.Posterior
 	l.bands.Zero()
-	var local, border []entry
-	for b, f := range factor {
-		local, border = p.gradient(r, s, &l.work, b, local, border)
+	p.slopes(r, s, &l.work, p.scaling(r, s), func(b int, c *change) {
+		f := factor[b]
 		out := l.bands.RawRowView(b)
 		for k, q := range r.curve {
-			dk, ds := local[2*k].value*f, local[2*k+1].value*f
+			dk, ds := c.k[k]*f, c.s[k]*f
 			at, row := l.column[q], l.row[q]
 			for range post.Rank[q] {
 				out[at] += dk*post.Basis[row+b] + ds*post.Basis[row+color.Bands+b]
@@ -412,19 +471,26 @@ func (l *update) slopes(i int, s state, factor *[color.Bands]float64) {
 				row += perCurve
 			}
 		}
-		for _, u := range border {
-			if pos := l.border[u.at]; pos >= 0 {
-				out[pos] += u.value * f
-				continue
+		c.owns(p, r, 0, func(e int, v float64) {
+			if pos := l.border[e]; pos >= 0 {
+				out[pos] += v * f
 			}
-			q := len(l.c.Curves)
-			column := 0
-			if u.at == p.k2 {
-				column = 1
-			}
+		})
+		if q := len(l.c.Curves); p.k1 >= 0 {
+			by1, by2 := c.shared[p.k1-p.start[p.curves]]*f, c.shared[p.k2-p.start[p.curves]]*f
 			for k := range post.Rank[q] {
-				out[l.column[q]+k] += u.value * f * post.Basis[l.row[q]+2*k+column]
+				out[l.column[q]+k] += by1*post.Basis[l.row[q]+2*k] + by2*post.Basis[l.row[q]+2*k+1]
 			}
+		}
+		if post.Law > 0 {
+			for k, q := range r.curve {
+				if q > 0 {
+					out[l.law+q-1] += c.exponent[k] * f
+				}
+			}
+			shared := l.law + len(l.c.Curves) - 1
+			out[shared] += c.shared[p.crowd-p.start[p.curves]] * f
+			out[shared+1] += c.shared[p.loss-p.start[p.curves]] * f
 		}
 		for k := range discrepancyRank {
 			if l.shared > 0 {
@@ -434,5 +500,5 @@ func (l *update) slopes(i int, s state, factor *[color.Bands]float64) {
 				out[l.own[i]+k] += l.size[i] * l.work.partials.R[b] * waves[k][b]
 			}
 		}
-	}
+	})
 }

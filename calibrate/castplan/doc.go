@@ -15,7 +15,9 @@
 // the metric of CIEDE2000 at its colour and E the model error, its error in
 // CIEDE2000 units is normal with covariance
 //
-//	Q = B (w^2 G C G' + E) B'                                       (2)
+//	Q = B (w^2 (G C G' + D) + E) B'                                 (2)
+//
+// with D what each casting of it has of its own, which no chip takes away,
 //
 // and the expected CIEDE2000 is the mean length of such an error, with
 // t = tr Q and u = tr Q^2 / t^2 close to

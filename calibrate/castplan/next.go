@@ -130,6 +130,7 @@ type knowledge struct {
 	cov          *mat.Dense // C, symmetric
 	widen        float64
 	pull         *mat.Dense      // C G' B' of all mixtures: unknowns x 3 per mixture
+	castings     [][3][3]float64 // what no chip takes away: each casting's own, B .. B'
 	errors       [][3][3]float64 // B G C G' B' per mixture, without the model error
 	watched      int             // the last of them, that are only told of
 	floor        float64         // what the model error adds to the diagonal of it
@@ -173,7 +174,7 @@ func (s *knowledge) counted() int { return len(s.errors) - s.watched }
 func (s *knowledge) each() []float64 {
 	out := make([]float64, len(s.errors))
 	for i := range out {
-		out[i] = s.expected(s.errors[i])
+		out[i] = s.beside(i, s.errors[i])
 	}
 	return out
 }
@@ -194,17 +195,22 @@ func (s *knowledge) mean(reduction *mat.Dense) float64 {
 				}
 			}
 		}
-		sum += s.expected(q)
+		sum += s.beside(i, q)
 	}
 	return sum / float64(s.counted())
 }
 
 // expected is the mean length of a normal error of covariance (2).
-func (s *knowledge) expected(q [3][3]float64) float64 {
+func (s *knowledge) expected(q [3][3]float64) float64 { return s.length(q, [3][3]float64{}) }
+
+// beside is that of mixture i, what its casting has of its own counted.
+func (s *knowledge) beside(i int, q [3][3]float64) float64 { return s.length(q, s.castings[i]) }
+
+func (s *knowledge) length(q, casting [3][3]float64) float64 {
 	t, u := 0.0, 0.0
 	for a := range 3 {
 		for b := range 3 {
-			v := s.widen * s.widen * q[a][b]
+			v := s.widen * s.widen * (q[a][b] + casting[a][b])
 			if a == b {
 				v = math.Max(v, 0) + s.floor*s.floor
 				t += v

@@ -74,6 +74,19 @@ func (s *knowledge) linearisePredictions(in settings, interest []Interest) error
 			}
 		}
 		s.errors = append(s.errors, out)
+		var own [3][3]float64
+		if sens.Casting != nil {
+			var seen, square mat.Dense
+			seen.Mul(labRows(&jac), sens.Casting)
+			seen.Mul(root, &seen)
+			square.Mul(&seen, seen.T())
+			for a := range 3 {
+				for b := range 3 {
+					own[a][b] = square.At(a, b)
+				}
+			}
+		}
+		s.castings = append(s.castings, own)
 	}
 	return nil
 }
@@ -145,6 +158,7 @@ func observationOf(c *calibrate.Calibration, e *calibrate.Evaluator, chip *calib
 		}
 		cup.Set(b, len(pigments), sens.Thickness[b]*float64(chip.ThicknessSD))
 	}
+	cup = beside(cup, sens.Casting)
 	j, noise := sens.Unknown, c.Noise.SpectrumSD
 	if !spectrum {
 		r := e.Reflectance()
@@ -168,6 +182,16 @@ func observationOf(c *calibrate.Calibration, e *calibrate.Evaluator, chip *calib
 		n.SetSym(a, a, n.At(a, a)+noise*noise)
 	}
 	return &observation{sens.Blocks, underRoot(n, j)}, nil
+}
+
+// beside returns the columns of a and of b, which may be nil.
+func beside(a, b *mat.Dense) *mat.Dense {
+	if b == nil {
+		return a
+	}
+	out := &mat.Dense{}
+	out.Augment(a, b)
+	return out
 }
 
 // compress keeps the directions of the reading that stand out of its noise, as the

@@ -39,6 +39,9 @@ func printFit(env *Env, v workbench.FitResult) {
 	printNamed(env, "layer", layerLines(v))
 	env.print("surface      %s", surfaceText(v.Layer))
 	env.print("pastes       as strong in one chip as in the next to %.1f %%", 100*v.Scatter)
+	if says := v.Castings.Says; says != "" {
+		printNamed(env, "castings", wrapped(says, 66))
+	}
 	if m := v.ModelError; m.Widen != 1 || m.Layer >= 0.05 {
 		layer := ""
 		if m.Layer >= 0.05 {

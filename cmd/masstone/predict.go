@@ -78,6 +78,7 @@ func runPredict(ctx context.Context, env *Env, r workbench.PredictRequest) error
 		if v.HidesMM != nil {
 			hides = fmt.Sprintf("; 98 %% from %.1f mm", *v.HidesMM)
 		}
+		env.print("the bars are for the mean of many castings, weighed exactly; a match counts what one scatters by")
 		env.print("contrast over black and white %.1f %% at %s mm%s", 100*v.Opacity, figure.Short(float64(v.ThicknessMM)), hides)
 		printNotes(env, v.Notes)
 	})

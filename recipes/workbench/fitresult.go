@@ -1,6 +1,9 @@
 package workbench
 
 import (
+	"fmt"
+	"strings"
+
 	"masstone/calibrate"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
@@ -21,6 +24,7 @@ type FitResult struct {
 	Spectral    bool          `json:"spectral"`
 	Noise       ReadingNoise  `json:"noise"`
 	Scatter     figure.Number `json:"strength_scatter" doc:"of pastes from chip to chip, sd of ln strength"`
+	Castings    Castings      `json:"castings"`
 	ModelError  ModelError    `json:"model_error"`
 	LeaveOut    LeftOutChips  `json:"leave_one_out"`
 	Chips       []FittedChip  `json:"chips"`
@@ -67,6 +71,32 @@ type ModelError struct {
 	Widen figure.Number `json:"widen" doc:"of the bars of the fit"`
 	Floor figure.Number `json:"floor_dE00"`
 	Layer figure.Number `json:"layer_dE00" doc:"of the floor, for the other layer models that may hold"`
+}
+
+// Castings is how far castings were found to miss the law of mixing.
+type Castings struct {
+	K     figure.Number `json:"ln_k_sd" doc:"by which ln K misses it, 0 where nothing shows"`
+	S     figure.Number `json:"ln_s_sd" doc:"and ln S"`
+	Least figure.Number `json:"least_dE00" doc:"expected difference that more chips do not lower"`
+	Says  string        `json:"says"`
+}
+
+// castingsOf sums up how crooked the shop is: it says nothing of a straight one.
+func castingsOf(cal *calibrate.Calibration) Castings {
+	e := cal.CastingError
+	v := Castings{figure.Number(e.K), figure.Number(e.S), figure.Number(e.LeastDE00), ""}
+	if e.K > 0 {
+		v.Says = fmt.Sprintf("castings miss the law of mixing by %.2g %%: more chips will not lower expected dE00 below %.1f", 100*e.K, e.LeastDE00)
+	}
+	return v
+}
+
+// crookedNotes are those of a match or a plan.
+func crookedNotes(cal *calibrate.Calibration) []string {
+	if says := castingsOf(cal).Says; says != "" {
+		return []string{strings.ToUpper(says[:1]) + says[1:] + "."}
+	}
+	return nil
 }
 
 // LeftOutChips sums up what the fit says of chips without having read them.
@@ -128,6 +158,7 @@ func (v *FitResult) fill(stored archive.Calibration, evidence calibrate.Evidence
 	}
 	v.Noise, v.Scatter = ReadingNoise{n(cal.Noise.LabSD), n(cal.Noise.SpectrumSD)}, n(cal.Scatter)
 	v.ModelError = ModelError{n(cal.ModelError.Widen), n(cal.ModelError.Floor), n(cal.ModelError.Layer)}
+	v.Castings = castingsOf(cal)
 	v.LeaveOut = LeftOutChips{cal.LeaveOut.Chips, n(cal.LeaveOut.MeanDE00), n(cal.LeaveOut.MedianDE00), n(cal.LeaveOut.Coverage95)}
 	for i, c := range cal.Chips {
 		v.Chips = append(v.Chips, FittedChip{c.Chip, figure.Map(chips[i].Loadings), c.Measured.Under.String(), figure.LabOf(c.Measured), figure.LabOf(c.Fitted), figure.LabOf(c.LeftOut),

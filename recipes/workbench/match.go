@@ -150,7 +150,7 @@ func Match(ctx context.Context, b *Bench, r MatchRequest) (MatchResult, error) {
 	v := MatchResult{Target: t.Name, Client: t.Client, Resin: resin.Code, Calibration: k.stored.Name(), ThicknessMM: figure.Number(r.ThicknessMM), Over: r.Over,
 		Tolerance: figure.Number(k.target.Within()), BatchGrams: figure.Number(r.Limits.BatchGrams), ScaleGrams: figure.Number(r.Limits.ScaleGrams),
 		Subsets: answer.Subsets, Solved: answer.Solved, Excluded: answer.Excluded, InGamut: answer.InGamut, Reach: string(answer.Reach), Missing: answer.Missing,
-		Binding: append([]string{}, answer.Binding...), LeftOut: out, Notes: append([]string{}, slices.Concat(signs, done, answer.Notes, k.notes)...), Accepts: acceptance(t)}
+		Binding: append([]string{}, answer.Binding...), LeftOut: out, Notes: append([]string{}, slices.Concat(signs, done, answer.Notes, k.notes, crookedNotes(k.fitted))...), Accepts: acceptance(t)}
 	foreign, err := k.foreign(answer.Recipes[0])
 	if err != nil {
 		return v, err

@@ -113,7 +113,7 @@ func PlanNext(ctx context.Context, b *Bench, r PlanNextRequest) (PlanResult, err
 	if len(in.watches) > 0 {
 		d.chances(now, then, after)
 	}
-	d.note(k.notes...)
+	d.note(slices.Concat(k.notes, crookedNotes(k.fitted))...)
 	return d.keep(ctx, b)
 }
 

@@ -34,7 +34,7 @@ type PredictResult struct {
 	Over        string                   `json:"over"`
 	Specular    string                   `json:"specular"`
 	Lab         figure.Lab               `json:"lab" doc:"L, a, b under the main light"`
-	Half95      figure.Lab               `json:"half95" doc:"half widths of the 95 % bars of L, a, b"`
+	Half95      figure.Lab               `json:"half95" doc:"half widths of the 95 % bars of L, a, b, for the mean of many castings"`
 	Expected    figure.Number            `json:"expected_dE00" doc:"how far the true colour lies from the predicted"`
 	Upper95     figure.Number            `json:"upper95_dE00"`
 	Opacity     figure.Number            `json:"opacity" doc:"contrast over black and white"`

@@ -1,0 +1,423 @@
+package calibrate
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/mat"
+)
+
+// hyperparameters are how far what is not on record strays: standard deviations of
+// unknowns that are else of unit variance. 0 is for what stays where it is.
+type hyperparameters struct {
+	strength float64 // ln strength of one portion of paste
+	k, s     float64 // ln K and ln S of a casting against the law of mixing
+	scale    float64 // a reading of a spectrum, as a share of it
+	offset   float64 // a reading of a spectrum, in reflectance factor: a surface
+	// bent is how far pastes may depart from the law of mixing that is linear in
+	// the loading, as a share of what is known of pastes that do.
+	bent float64
+	loss float64 // c of the light lost past the aperture
+}
+
+// Strength that falls with the loading and scattering that crowds, of pastes
+// that do so, before a chip is read: strength goes as c^p. From a prototype on
+// measured films and pastes; no other source.
+const (
+	lnExponent   = -0.05
+	lnExponentSD = 0.05
+	crowding     = 0.05 // per phr
+	crowdingSD   = 0.07
+	// below which a wild step does not go: 20 phr would scatter without end
+	leastCrowding = -0.05
+	// What is lost past an aperture of radius r is absorbed as by c / r^2: a photon
+	// Monte Carlo of ours, of 3 mm at n 1.5, 8 mm lit, mu_s' 1.5, 5 and 15 per mm,
+	// lost 28, 7 and 1.4 % of R; skin about 10 % (Takiwaki 2002, doi
+	// 10.1034/j.1600-0846.2001.80206.x).
+	usualLoss = 0.55
+	lossSD    = 0.4 // of its ln
+)
+
+// exponent is p of a pigment whose unknown is e.
+func (h *hyperparameters) exponent(e float64) float64 {
+	if h.bent == 0 {
+		return 1
+	}
+	return math.Exp(h.bent * (lnExponent + lnExponentSD*e))
+}
+
+func (h *hyperparameters) crowding(e float64) float64 {
+	return math.Max(h.bent*(crowding+crowdingSD*e), leastCrowding)
+}
+
+func (h *hyperparameters) lost(e float64) float64 { return h.loss * math.Exp(lossSD*e) }
+
+// usualHyper is how far things stray before the readings say otherwise: portions
+// of a well stirred paste by 0.7 %. Common practice, no source; the rest chosen on
+// invented shops.
+var usualHyper = hyperparameters{strength: 0.007, k: 0.003, s: 0.003, scale: 0.0005, offset: 0.0003, bent: 0.03, loss: usualLoss}
+
+// straight is a shop whose castings keep to the law of mixing, but for the strength of
+// a portion: by it layer models are compared and mistakes on record looked for, where
+// a casting that may miss by anything explains all of them. What is 0 stays so.
+var straight = hyperparameters{strength: usualHyper.strength, loss: usualLoss}
+
+// fromCrooked is where the fit starts: from a shop whose castings miss the law by 3 %
+// it finds the way to a straight one, where from a straight one it may take what the
+// layer model does not know for curves that are not there.
+func fromCrooked() hyperparameters {
+	h := usualHyper
+	h.k, h.s = 0.03, 0.03
+	return h
+}
+
+// What even a careless bench does not pass, and a layer model that is wrong: more is
+// taken for something else. Common practice, no source.
+const (
+	mostStrengthSD   = 0.05
+	mostCastingError = 0.5
+)
+
+// An outer is one hyperparameter as it is learnt: by its ln, about the ln of the
+// usual with the given spread.
+type outer struct {
+	usual, spread float64
+	most          float64 // what it does not pass
+	of            []of    // what it sets, one or more
+	kinds         []int   // the kinds of own unknowns that it scales
+}
+
+// Kinds of the castings' own unknowns, by the hyperparameter that scales them.
+const (
+	byStrength = iota
+	byK
+	byS
+	byScale
+	byOffset
+	byBent
+	byNone
+	ownKinds
+)
+
+// outers lists the hyperparameters that the readings may speak of. Absorption and
+// scattering are taken to stray alike: readings hardly tell one from the other.
+func (p *problem) outers() []outer {
+	type h = hyperparameters
+	u := &usualHyper
+	all := []outer{
+		{u.strength, 0.8, mostStrengthSD, []of{func(h *h) *float64 { return &h.strength }}, []int{byStrength}},
+		{u.bent, 1.5, 1, []of{func(h *h) *float64 { return &h.bent }}, []int{byBent}},
+		{u.k, 1.2, mostCastingError, []of{func(h *h) *float64 { return &h.k }, func(h *h) *float64 { return &h.s }}, []int{byK, byS}},
+	}
+	if p.bySpectra {
+		all = append(all,
+			outer{u.scale, 0.5, 0.02, []of{func(h *h) *float64 { return &h.scale }}, []int{byScale}},
+			outer{u.offset, 0.8, 0.02, []of{func(h *h) *float64 { return &h.offset }}, []int{byOffset}})
+	}
+	return slices.DeleteFunc(all, func(o outer) bool { return *o.of[0](&p.hyper) == 0 })
+}
+
+// prior is -2 ln of how likely a value is beforehand, and the slope of that by its
+// ln.
+func (o *outer) prior(v float64) (cost, slope float64) {
+	a := math.Log(v/o.usual) / o.spread
+	return a * a, 2 * a / o.spread
+}
+
+// of points at one of the hyperparameters.
+type of func(h *hyperparameters) *float64
+
+// How far the hyperparameters are followed: until none would move by stillLn in its
+// ln, or -2 ln likelihood falls by less than stillCost, or for mostRounds.
+const (
+	stillLn    = 0.03
+	stillCost  = 0.5
+	mostRounds = 12
+)
+
+// learnHyper sets the hyperparameters to what makes the readings most likely, and
+// moves x to the optimum there. The likelihood is that of the readings as
+// linearised, curves and all that is the castings' own integrated out: their
+// deviations at the optimum would claim too much, since a curve runs smoothest at
+// some wrong loading (errors in variables; Carroll et al., Measurement Error in
+// Nonlinear Models, 2006). It is climbed by Fisher's scoring, as variances of
+// random effects are (restricted maximum likelihood: Patterson and Thompson,
+// Biometrika 58, 545 (1971)): with R the inverse covariance of a casting's
+// readings and U_i the columns that hyperparameter i scales, -2 ln likelihood has
+//
+//	slope by ln i      2 sum over k of i of (U'RU)_kk - u_k^2     (7)
+//	expected bend      4 sum over k of i and l of j of (U'RU)_kl^2
+//
+// Chips that may be wrong on record have no say in it, or one slip would pass for
+// scatter.
+func (p *problem) learnHyper(ctx context.Context, x state, sys *system) error {
+	trust, err := p.downweight(x, sys)
+	if err != nil {
+		return err
+	}
+	if p.isStraight() {
+		err = p.learnStrength(ctx, x, sys)
+	} else {
+		err = p.score(ctx, x, sys, mostRounds)
+	}
+	if err != nil {
+		return err
+	}
+	for i := range p.readings {
+		p.readings[i].trust = trust[i]
+	}
+	_, _, err = p.converge(ctx, x, sys, 0.1, 15)
+	return err
+}
+
+// How far the strength scatter of a straight shop lies from the usual, in ln, and what
+// bounds it softly: a wrong layer model must not go for scatter. Common practice, no
+// source.
+const strengthSDSpread = 0.7
+
+// learnStrength is learnHyper of a straight shop, where only strengths scatter.
+func (p *problem) learnStrength(ctx context.Context, x state, sys *system) error {
+	set := func(ln float64) {
+		now := p.hyper
+		now.strength = math.Exp(ln)
+		p.setHyper(now, x)
+	}
+	found, err := p.maximiseLikelihood(ctx, x, sys, math.Log(p.hyper.strength), octave, func(ln float64) float64 {
+		set(ln)
+		beyond := (ln - math.Log(usualHyper.strength)) / strengthSDSpread
+		above := math.Max(ln-math.Log(mostStrengthSD), 0) / 0.1
+		return beyond*beyond + above*above
+	})
+	if err == nil {
+		set(found.at)
+	}
+	return err
+}
+
+// score climbs for some rounds, each as far as the likelihood by Laplace's
+// approximation rises: where chips are few it knows what (7) does not, that the
+// curves would follow. Where (7) leads nowhere each hyperparameter is asked alone.
+func (p *problem) score(ctx context.Context, x state, sys *system, rounds int) error {
+	at, err := p.standing(ctx, x, sys)
+	if err != nil {
+		return err
+	}
+	outers := p.outers()
+	// try goes by a step in the ln of each hyperparameter, or stays
+	try := func(step []float64) (bool, error) {
+		from, fromX, now := p.hyper, slices.Clone(x), p.hyper
+		for i, o := range outers {
+			for _, h := range o.of {
+				*h(&now) = math.Min(*h(&now)*math.Exp(step[i]), o.most)
+			}
+		}
+		p.setHyper(now, x)
+		next, err := p.standing(ctx, x, sys)
+		if err == nil && next < at-stillCost {
+			at = next
+			return true, nil
+		}
+		p.setHyper(from, x)
+		copy(x, fromX)
+		return false, ctx.Err()
+	}
+	joint := false // whether (7) ever led on
+	for range rounds {
+		if err := p.inform(x, sys); err != nil {
+			return err
+		}
+		step := p.direction(x, sys, outers)
+		longest := 0.0
+		for _, v := range step {
+			longest = math.Max(longest, math.Abs(v))
+		}
+		risen := false
+		for length := 1 / math.Max(1, longest); !risen && length*longest >= stillLn; length /= 4 {
+			by := slices.Clone(step)
+			for i := range by {
+				by[i] *= length
+			}
+			if risen, err = try(by); err != nil {
+				return err
+			}
+		}
+		joint = joint || risen
+		if risen {
+			continue
+		}
+		if joint {
+			break
+		}
+		for i := range outers {
+			for _, by := range [2]float64{-octave, octave} {
+				one := make([]float64, len(outers))
+				one[i] = by
+				rose, err := try(one)
+				if err != nil {
+					return err
+				}
+				if risen = risen || rose; rose {
+					break
+				}
+			}
+		}
+		if !risen {
+			break
+		}
+	}
+	return nil
+}
+
+// standing moves x to the optimum and returns -2 ln likelihood there, what is known
+// of the hyperparameters beforehand counted.
+func (p *problem) standing(ctx context.Context, x state, sys *system) (float64, error) {
+	if _, _, err := p.converge(ctx, x, sys, 0.1, 15); err != nil {
+		return 0, err
+	}
+	cost, err := p.evidence(x, sys)
+	if err != nil {
+		return 0, err
+	}
+	for _, o := range p.outers() {
+		v, _ := o.prior(*o.of[0](&p.hyper))
+		cost += v
+	}
+	return cost, nil
+}
+
+// open returns the hyperparameters as predictions count them: of the strength
+// scatter the root mean square over what the readings leave open of it, not its
+// likeliest value, which where little is told of it is mostly too small. sys is
+// informed at x.
+func (p *problem) open(x state, sys *system) hyperparameters {
+	out := p.hyper
+	if p.isStraight() {
+		return out
+	}
+	_, bend := p.moments(x, sys)
+	for _, o := range p.outers() {
+		v := 2 / (o.spread * o.spread)
+		for _, a := range o.kinds {
+			for _, b := range o.kinds {
+				v += bend[a][b]
+			}
+		}
+		for _, h := range o.of {
+			if at := h(&out); at == &out.strength {
+				*at *= math.Exp(2 / v) // a lognormal's, of variance 2 / v
+			}
+		}
+	}
+	return out
+}
+
+// direction is where (7) leads, in the ln of each hyperparameter.
+func (p *problem) direction(x state, sys *system, outers []outer) []float64 {
+	slope, bend := p.moments(x, sys)
+	n := len(outers)
+	h, g := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
+	for i, o := range outers {
+		_, up := o.prior(*o.of[0](&p.hyper))
+		g.SetVec(i, -up)
+		for _, a := range o.kinds {
+			g.SetVec(i, g.AtVec(i)-slope[a])
+		}
+		for j := i; j < n; j++ {
+			v := 0.0
+			for _, a := range o.kinds {
+				for _, b := range outers[j].kinds {
+					v += bend[a][b]
+				}
+			}
+			if i == j {
+				v += 2 / (o.spread * o.spread)
+			}
+			h.SetSym(i, j, v)
+		}
+	}
+	var chol mat.Cholesky
+	var step mat.VecDense
+	if !chol.Factorize(h) || chol.SolveVecTo(&step, g) != nil {
+		return make([]float64, n) // they stay where they are
+	}
+	return step.RawVector().Data
+}
+
+// kinds lists the kind of each of a casting's own unknowns, and how much of its
+// scale that hyperparameter is.
+func (p *problem) kinds(c *casting) (kind []int, share []float64) {
+	n := p.strays(c)
+	kind, share = make([]int, n), make([]float64, n)
+	for k := range kind {
+		kind[k], share[k] = byNone, 1
+	}
+	first := &p.readings[c.readings[0]]
+	for k, e := range first.border {
+		if e >= 0 && first.loadingSD[k] > 0 {
+			v := p.hyper.strength * first.loading[k] / first.loadingSD[k]
+			kind[e-c.from], share[e-c.from] = byStrength, v*v
+		}
+	}
+	if n < c.to-c.from {
+		return kind, share
+	}
+	for w := range errorWaves {
+		kind[first.waves-c.from+w], kind[first.waves-c.from+errorWaves+w] = byK, byS
+	}
+	for _, k := range c.readings {
+		if r := &p.readings[k]; r.off >= 0 {
+			kind[r.off-c.from], kind[r.off-c.from+1] = byScale, byOffset
+		}
+	}
+	return kind, share
+}
+
+// moments sums up (7), where sys is informed at x.
+func (p *problem) moments(x state, sys *system) (slope [ownKinds]float64, bend [ownKinds][ownKinds]float64) {
+	for i := range p.castings {
+		c, l := &p.castings[i], &sys.linear[i]
+		kind, share := p.kinds(c)
+		u, told := x[p.n+c.from:p.n+c.to], l.told()
+		for a, ka := range kind {
+			slope[ka] += 2 * share[a] * (told.Data[a*told.Stride+a] - u[a]*u[a])
+			for b, kb := range kind {
+				v := told.Data[a*told.Stride+b]
+				bend[ka][kb] += 4 * share[a] * share[b] * v * v
+			}
+		}
+	}
+	// the exponents and the crowding, whose mean goes with their spread: v = bent sd
+	// (e + mean / sd)
+	law := func(e, mean, variance float64) {
+		slope[byBent] += 2 * (1 - variance - e*(e+mean))
+		t := math.Max(1-variance, 0)
+		bend[byBent][byBent] += 4*t*t + 2*t*mean*mean
+	}
+	for q := 1; q < p.curves; q++ {
+		cov, _ := sys.Inverse(q, q)
+		law(x[p.start[q]+perCurve], lnExponent/lnExponentSD, cov[perCurve*(sys.Size(q)+1)])
+	}
+	cov, _ := sys.Inverse(p.curves, p.curves)
+	at := p.crowd - p.start[p.curves]
+	law(x[p.crowd], crowding/crowdingSD, cov[at*(sys.Size(p.curves)+1)])
+	return slope, bend
+}
+
+// told returns U'RU, R = M - M D M: how much of each of the casting's own unknowns
+// the readings tell, of 1.
+func (l *linear) told() blas64.General {
+	n, own := l.n, l.own.Cols
+	mu := blas64.General{Rows: n, Cols: own, Stride: own, Data: make([]float64, n*own)}
+	blas64.Symm(blas.Left, 1, l.m, l.own, 0, mu)
+	dmu := blas64.General{Rows: n, Cols: own, Stride: own, Data: make([]float64, n*own)}
+	blas64.Gemm(blas.NoTrans, blas.NoTrans, 1, blas64.General{Rows: n, Cols: n, Stride: n, Data: l.spread}, mu, 0, dmu)
+	for i, v := range l.own.Data[:n*own] {
+		dmu.Data[i] = v - dmu.Data[i]
+	}
+	out := blas64.General{Rows: own, Cols: own, Stride: own, Data: make([]float64, own*own)}
+	blas64.Gemm(blas.Trans, blas.NoTrans, 1, mu, dmu, 0, out)
+	return out
+}
