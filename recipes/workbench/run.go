@@ -83,7 +83,7 @@ func approvalNamed(ctx context.Context, a *archive.Bench, client, name string) (
 type RunPourRequest struct {
 	Run string
 	AddPourRequest
-	Parts  int      // cast of the cup; 1 if 0
+	Parts  int      // cast of the cup, 1 or more
 	Mould  string   // "" if nobody said
 	MouldC *float64 // temperature of the mould, °C; nil if nobody looked
 	By     string   // who poured; who is at the bench if empty
@@ -95,7 +95,7 @@ func PourRun(ctx context.Context, b *Bench, r RunPourRequest) (RunCup, error) {
 	if r.AsSheet && len(r.Weighed) > 0 {
 		return v, invalid("weighed", "cup of %s: give either %s or %s", r.Run, remedy.Input("as-sheet"), remedy.Input("weighed"))
 	}
-	if r.Parts < 0 {
+	if r.Parts < 1 {
 		return v, outOfRange("parts", r.Parts, "1 or more")
 	}
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
@@ -110,7 +110,7 @@ func PourRun(ctx context.Context, b *Bench, r RunPourRequest) (RunCup, error) {
 		if err != nil {
 			return err
 		}
-		k, err := a.AddRunCup(ctx, archive.RunCup{Run: run.Ref, Pour: c.pour.Ref, Parts: max(1, r.Parts), Mould: r.Mould, MouldC: r.MouldC, By: r.By})
+		k, err := a.AddRunCup(ctx, archive.RunCup{Run: run.Ref, Pour: c.pour.Ref, Parts: r.Parts, Mould: r.Mould, MouldC: r.MouldC, By: r.By})
 		if err != nil {
 			return err
 		}

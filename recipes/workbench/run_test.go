@@ -198,19 +198,19 @@ func TestRunIsRefused(t *testing.T) {
 		}, Repeated, "RUN1"},
 		"no run": {func() error { _, err := ShowRun(t.Context(), b, "RUN7"); return err }, NotFound, "the newest is RUN1"},
 		"no batch": {func() error {
-			_, err := PourRun(t.Context(), b, RunPourRequest{Run: "RUN1", AddPourRequest: AddPourRequest{Batch: "B99"}})
+			_, err := PourRun(t.Context(), b, RunPourRequest{Run: "RUN1", AddPourRequest: AddPourRequest{Batch: "B99"}, Parts: 1})
 			return err
 		}, NotFound, "B99"},
 		"no mould": {func() error {
-			_, err := PourRun(t.Context(), b, RunPourRequest{Run: "RUN1", AddPourRequest: AddPourRequest{Batch: k, Again: true}, Mould: "M7"})
+			_, err := PourRun(t.Context(), b, RunPourRequest{Run: "RUN1", AddPourRequest: AddPourRequest{Batch: k, Again: true}, Parts: 1, Mould: "M7"})
 			return err
 		}, NotFound, "M7"},
 		"both": {func() error {
-			_, err := PourRun(t.Context(), b, RunPourRequest{Run: "RUN1", AddPourRequest: AddPourRequest{Batch: k, AsSheet: true, Weighed: batch.Poured{"WH": batch.Grams(1)}}})
+			_, err := PourRun(t.Context(), b, RunPourRequest{Run: "RUN1", AddPourRequest: AddPourRequest{Batch: k, AsSheet: true, Weighed: batch.Poured{"WH": batch.Grams(1)}}, Parts: 1})
 			return err
 		}, Invalid, "give either"},
 		"parts below 0": {func() error {
-			_, err := PourRun(t.Context(), b, RunPourRequest{Run: "RUN1", AddPourRequest: AddPourRequest{Batch: k, Again: true}, Parts: -1})
+			_, err := PourRun(t.Context(), b, RunPourRequest{Run: "RUN1", AddPourRequest: AddPourRequest{Batch: k, Again: true}, Parts: 0})
 			return err
 		}, Invalid, "1 or more"},
 		"part 3 of 2": {func() error {
@@ -225,7 +225,7 @@ func TestRunIsRefused(t *testing.T) {
 	}
 	// a cup of another target
 	other := addRecipe(t, b, addTarget(t, b, "shade", lamp()), testResin, lamp())
-	_, err := PourRun(t.Context(), b, RunPourRequest{Run: "RUN1", AddPourRequest: AddPourRequest{Batch: addBatch(t, b, other).ID()}})
+	_, err := PourRun(t.Context(), b, RunPourRequest{Run: "RUN1", AddPourRequest: AddPourRequest{Batch: addBatch(t, b, other).ID()}, Parts: 1})
 	assert.ErrorContains(t, err, "is for Tern / shade, not for Tern / lamp")
 	v, err := ShowRun(t.Context(), b, "RUN1")
 	require.NoError(t, err)
