@@ -66,12 +66,12 @@
 //     less its penalty (Hoeting et al., Statistical Science 14, 382 (1999)), and
 //     what they say differently of usual mixtures goes into the bars.
 //
-//  7. No shop obeys (1) quite. What is chosen so far is fitted anew as of a crooked
-//     shop: ln K and ln S of every casting miss the law of mixing by smooth curves
-//     of their own (castingerror.go), strength goes with a power of the loading and
-//     scattering crowds (law.go), a spectrum is off by a scale and an offset. How far
-//     each strays is learnt by (3) too, and this fit is taken where the readings are
-//     clearly likelier by it; a straight shop stays what it was.
+//  7. No shop obeys (1) quite. Of spectra, what is chosen so far is fitted anew as of
+//     a crooked shop: ln K and ln S of every casting miss the law of mixing by smooth
+//     curves of their own (castingerror.go), strength goes with a power of the loading
+//     and scattering crowds (law.go), a spectrum is off by a scale and an offset. How
+//     far each strays is learnt by (3) too, and this fit is taken where the readings
+//     are clearly likelier by it; a straight shop stays what it was.
 //
 //  8. Each casting is left out by the linearised update: with residual r and
 //     sensitivity J of the chip in units of its noise and C the covariance of x,
