@@ -44,7 +44,7 @@ func (k Jar) charge(c charge, step int64, sd float64) charge {
 }
 
 // Most of the tinted side that what a jar carries may make up: the rest leaves
-// the scale room to hit the batch.
+// the scale room to hit the batch (common practice, no source).
 const mostCarried = 0.8
 
 // dose is so many grams of paste from a jar, micrograms, and whether there is
