@@ -164,15 +164,15 @@ func newRecipeCardCommand(env *Env) *cobra.Command {
 		Use:   "card RECIPE",
 		Short: "Print the card of a recipe",
 		Long: `Prints the card of a recipe: its loadings, the colour predicted under each light
-with the 95 % bars, what to weigh for the amount that was weighed last, how far it is expected to land from its target by what is
-known now, its opacity, the lots in use, its approval and the batches weighed from
-it.
+with the 95 % bars, what to weigh for the amount that was weighed last on the scale
+it was weighed on, how far it is expected to land from its target by what is known
+now, its opacity, the lots in use, its approval and the batches weighed from it.
 
 ` + paperHelp + `
 
 JSON keys: made, shop, recipe, name, resin, calibration, target, client, loadings (a
-list of pigment, name, phr, grams, lot), usual_grams (that the grams are of), sides
-(side, grams), thickness_mm, over, colors (a list of lab and
+list of pigment, name, phr, grams, lot), usual_grams (that the grams are of),
+step_grams (of the scale for that), sides (side, grams), thickness_mm, over, colors (a list of lab and
 target (L, a, b, under), half95, expected_dE00, upper95_dE00), differences (beside
 colors), formula, tolerance, chance, opacity, hides_mm, cost_per_kg, resin_lots,
 approved_by, approved_on, approved_as, head (of the log), batches (batch,

@@ -343,7 +343,7 @@ func warmth(what string, c *float64) error {
 // pieces is for numbers of things, of which there is at least one.
 func pieces(what string, n int) error {
 	if n < 1 || n > mostPieces {
-		return fmt.Errorf("%w: %d %s; give 1 or more", ErrInvalid, n, what)
+		return fmt.Errorf("%w: %d %s; give 1 to %d", ErrInvalid, n, what, int(mostPieces))
 	}
 	return nil
 }

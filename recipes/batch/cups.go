@@ -116,9 +116,10 @@ func (j *job) cups(f fill, density Density) ([]Cup, error) {
 		return nil, fmt.Errorf("batch: cups of at most %.3g g cannot hold %v in %d: raise the cup size or lower the order", limit/perGram, Mass{total}, mostCups)
 	}
 	limit -= spare
-	n := max(1, int(math.Ceil(float64(total)/limit)))
+	// A limit that is one part to the last bit holds that part.
+	n := max(1, int(math.Ceil(float64(total)/limit-1e-9)))
 	parts, shots := n, j.Order.Shots // equal parts to cut the batch in
-	if perCup := math.Floor(limit * float64(shots) / float64(total)); shots > 0 && perCup >= 1 {
+	if perCup := math.Floor(limit*float64(shots)/float64(total) + 1e-9); shots > 0 && perCup >= 1 {
 		n, parts = int(math.Ceil(float64(shots)/math.Min(perCup, float64(shots)))), shots
 	}
 	cups, cut := make([]Cup, n), func(of int64, k int) int64 {

@@ -44,7 +44,7 @@ func (k Jar) charge(c charge, step int64, sd float64) charge {
 }
 
 // Most of the tinted side that what a jar carries may make up: the rest leaves
-// the scale room to hit the batch.
+// the scale room to hit the batch (common practice, no source).
 const mostCarried = 0.8
 
 // dose is so many grams of paste from a jar, micrograms, and whether there is
@@ -53,7 +53,7 @@ func (k Jar) dose(paste, grow float64, step int64, side float64) (dose float64, 
 	x := k.Strength()
 	dose = paste / x
 	most := dose*(1+grow) + 3*float64(step) // what the grid may add
-	return dose, most <= float64(k.Left.micrograms) && most*(1-x) <= mostCarried*side
+	return dose, most <= float64(k.Left.micrograms)
 }
 
 // pick is the jar for so much paste of a pigment, micrograms: the one whose dose is

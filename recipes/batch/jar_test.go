@@ -3,6 +3,7 @@ package batch_test
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -46,12 +47,14 @@ func TestJarThatDoesNotDo(t *testing.T) {
 		spoil func(*batch.Jar)
 		jar   string
 	}{
-		"does":             {func(k *batch.Jar) {}, "D1"},
-		"nearly empty":     {func(k *batch.Jar) { k.Left = batch.Grams(0.99) }, ""},
-		"the other side":   {func(k *batch.Jar) { k.Side = batch.SideA }, ""},
-		"another pigment":  {func(k *batch.Jar) { k.Pigment = "RD" }, ""},
-		"too strong":       {func(k *batch.Jar) { k.Paste = batch.Grams(3) }, ""},
-		"more than half":   {func(k *batch.Jar) { k.Paste, k.Resin, k.Left = batch.Grams(0.1), batch.Grams(300), batch.Grams(200) }, ""},
+		"does":            {func(k *batch.Jar) {}, "D1"},
+		"nearly empty":    {func(k *batch.Jar) { k.Left = batch.Grams(0.99) }, ""},
+		"the other side":  {func(k *batch.Jar) { k.Side = batch.SideA }, ""},
+		"another pigment": {func(k *batch.Jar) { k.Pigment = "RD" }, ""},
+		"too strong":      {func(k *batch.Jar) { k.Paste = batch.Grams(3) }, ""},
+		"more than half":  {func(k *batch.Jar) { k.Paste, k.Resin, k.Left = batch.Grams(0.1), batch.Grams(300), batch.Grams(200) }, ""},
+		// 0.0198 g of paste at 1:2170 are 43 g, more than 0.8 of the 46.9 g of side B
+		"no room to hit":   {func(k *batch.Jar) { k.Paste, k.Resin, k.Left = batch.Grams(0.1), batch.Grams(217), batch.Grams(200) }, ""},
 		"weaker, but does": {func(k *batch.Jar) { k.Resin = batch.Grams(30) }, "D1"},
 	} {
 		k := good
@@ -205,6 +208,19 @@ func TestTintFromAJar(t *testing.T) {
 	require.NoError(t, err)
 	require.InDelta(t, 0.02, float64(phr["BK"]), 0.02*0.005, "a step of the dose is 1 %")
 	require.InDelta(t, 1, float64(phr["WH"]), 0.005)
+
+	// 0.021 g of paste at 1:1300 carry 27 g of the 50 g of side B: one jar of it has
+	// room, two have not
+	weak := func(name, code string) batch.Jar {
+		return batch.Jar{Name: name, Pigment: code, Side: batch.SideB, Paste: batch.Grams(0.1), Resin: batch.Grams(130), Left: batch.Grams(100)}
+	}
+	one := map[string]batch.PHR{"BK": 0.02}
+	_, used, err = batch.Tint(one, clearResin(), scale, batch.Grams(50), weak("D1", "BK"))
+	require.NoError(t, err)
+	require.Len(t, used, 1)
+	one["RD"] = 0.02
+	_, _, err = batch.Tint(one, clearResin(), scale, batch.Grams(50), weak("D1", "BK"), weak("D2", "RD"))
+	require.ErrorContains(t, err, "cannot be weighed")
 }
 
 // TestTintConserves: a pail weighs what was ordered, and holds the recipe up to
@@ -267,4 +283,18 @@ func TestJarServesAgain(t *testing.T) {
 		}
 		require.GreaterOrEqual(t, times, 1)
 	}
+}
+
+// By hand, the batch of TestJarByHand from a jar of which 1.2 g are left: WH came
+// out at one and a half times its line, so all grows by that, and of the jar 1.47 g
+// would be needed.
+func TestJarRunsOutInARescue(t *testing.T) {
+	r := request(100, map[string]batch.PHR{"WH": 1, "BK": 0.02})
+	r.Jars = []batch.Jar{{Name: "D1", Pigment: "BK", Side: batch.SideB, Paste: batch.Grams(0.31), Resin: batch.Grams(15.02), Left: batch.Grams(1.2)}}
+	s, err := batch.Plan(r)
+	require.NoError(t, err)
+	require.Equal(t, "D1", s.Predilutions[0].Jar)
+	out, err := batch.Overshoot(r, s, batch.Poured{"WH": batch.Grams(1.485)})
+	require.NoError(t, err)
+	require.Contains(t, strings.Join(remedy(t, out, batch.InProportion).Notes, "\n"), "more than the 1.2 g in jar D1: stir another of the same strength, 1:48.45")
 }

@@ -60,7 +60,8 @@ func (j *job) emptying(mass float64, shots int) float64 {
 
 // timeLimit is the largest cup in micrograms that is used up in time, by (10).
 // Where the order counts shots it is one of whole shots, at least one: a cup of a
-// single shot that is late is marked so. Spare is what the cutting of the pot on
+// single shot that is late is marked so. A part is only cut into pieces where
+// each leaves more time to pour than to load. Spare is what the cutting of the pot on
 // the scale's steps may add to a cup.
 func (j *job) timeLimit(total, spare float64) float64 {
 	free := j.clock().Usable - j.clock().fixed()
@@ -78,7 +79,7 @@ func (j *job) timeLimit(total, spare float64) float64 {
 	switch shots := math.Floor((free-j.emptying(spare, 0))/each + 1e-9); {
 	case shots >= 1:
 		return shots*one + spare
-	case free > j.Handling.Shot.Minutes(): // a part that takes longer to pour than there is
+	case free >= 2*j.Handling.Shot.Minutes(): // a part that takes longer to pour than there is, in pieces that pour no shorter than they are loaded
 		return (free - j.Handling.Shot.Minutes()) * j.Handling.PourRate * perGram
 	}
 	return one + spare

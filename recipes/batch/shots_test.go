@@ -57,6 +57,29 @@ func TestShotsByPotLife(t *testing.T) {
 	require.False(t, s.Cups[0].Late)
 }
 
+// By hand: of 5.6 min usable the mixing takes 2 and the vacuum 109 s, which leaves
+// 107 s: as long as loading one part takes, and nothing to pour it in. It is one
+// cup, late, and not cut into cups of nothing; a part of 2 kg, which pours for more
+// than 6 min, is cut where loading takes 30 s of it. Nor does the last bit of what a
+// part weighs, of which the cup is as large, make two of one.
+func TestPartIsNotCutIntoNothing(t *testing.T) {
+	r := request(0, nil)
+	r.Handling.Degas, r.Handling.Shot = 109*time.Second, 107*time.Second
+	for n := range 100 {
+		r.Order = batch.Order{Cavity: batch.Millilitres(1 + float64(n)/7), Shots: 1}
+		s, err := batch.Plan(r)
+		require.NoError(t, err)
+		require.Len(t, s.Cups, 1, "%v", r.Order.Cavity)
+		require.True(t, s.Cups[0].Late)
+	}
+
+	r.Order.Cavity, r.Handling.Shot = batch.Millilitres(2000), 30*time.Second
+	s, err := batch.Plan(r)
+	require.NoError(t, err)
+	require.Len(t, s.Cups, 6) // 107 - 30 s at 300 g/min are 385 g of 2051
+	require.False(t, s.Cups[0].Late)
+}
+
 func shotsOf(s batch.Sheet) []int {
 	var n []int
 	for _, c := range s.Cups {

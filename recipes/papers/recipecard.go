@@ -11,6 +11,7 @@ import (
 
 	"masstone/calibrate"
 	"masstone/color"
+	"masstone/recipes/batch"
 )
 
 // RecipeCard is a recipe with what is known of it.
@@ -24,6 +25,7 @@ type RecipeCard struct {
 	Client      string        `json:"client,omitempty"`
 	Loadings    []Loading     `json:"loadings"`
 	UsualGrams  float64       `json:"usual_grams,omitzero"` // whole batch that Loadings and Sides give grams of
+	StepGrams   float64       `json:"step_grams,omitzero"`  // of the scale for that; 0.01 if 0
 	Sides       []CardSide    `json:"sides,omitempty"`      // of the resin, for that
 	ThicknessMM float64       `json:"thickness_mm,omitzero"`
 	Backing     string        `json:"over,omitempty"`
@@ -119,7 +121,7 @@ func (r RecipeCard) check() error {
 			}
 		}
 	}
-	if err := finite("recipe "+r.Recipe, r.ThicknessMM, r.Tolerance, r.Chance, r.Opacity, r.HidesMM, r.CostPerKg); err != nil {
+	if err := finite("recipe "+r.Recipe, r.ThicknessMM, r.Tolerance, r.Chance, r.Opacity, r.HidesMM, r.CostPerKg, r.UsualGrams, r.StepGrams); err != nil {
 		return err
 	}
 	for _, x := range r.Sides {
@@ -275,7 +277,7 @@ func (r RecipeCard) loadings() block {
 	for _, l := range r.Loadings {
 		row := []string{l.Pigment, l.Name, cardPHR(l.PHR)}
 		if amount {
-			row = append(row, fixed(l.Grams, 2))
+			row = append(row, r.grams(l.Grams))
 		}
 		if sd {
 			row = append(row, unless(l.SD == 0, "± "+strconv.FormatFloat(float64(l.SD), 'g', 2, 64)))
@@ -290,18 +292,23 @@ func (r RecipeCard) loadings() block {
 	}
 	for _, s := range r.Sides {
 		row := make([]string, len(t.Columns))
-		row[0], row[1], row[3] = s.Side, "side "+s.Side, fixed(s.Grams, 2)
+		row[0], row[1], row[3] = s.Side, "side "+s.Side, r.grams(s.Grams)
 		t.add(row...)
 	}
 	if len(r.Loadings) > 1 || amount {
 		row := make([]string, len(t.Columns))
 		row[1], row[2] = "in all", cardPHR(r.total())
 		if amount {
-			row[3] = fixed(r.UsualGrams, 2)
+			row[3] = r.grams(r.UsualGrams)
 		}
 		t.add(row...)
 	}
 	return t
+}
+
+// grams are as many digits as the scale shows.
+func (r RecipeCard) grams(g float64) string {
+	return batch.Grams(g).At(batch.Grams(cmp.Or(r.StepGrams, 0.01)))
 }
 
 // cardPHR is a loading as a person weighs it: half a unit of the third digit is half

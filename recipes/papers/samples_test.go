@@ -130,7 +130,7 @@ func card() papers.RecipeCard {
 			{Pigment: "RD", Name: "Lamp red", PHR: 0.21034, Grams: 0.52, SD: 0.0041, Slip: 0.09, Lot: "R-0904"},
 			{Pigment: "BK", Name: "Soot black", PHR: 0.012, Grams: 0.03, Slip: 0.06},
 		},
-		UsualGrams: 250.48, Sides: []papers.CardSide{{Side: "B", Grams: 117.19}, {Side: "A", Grams: 130.22}},
+		UsualGrams: 250.48, StepGrams: 0.01, Sides: []papers.CardSide{{Side: "B", Grams: 117.19}, {Side: "A", Grams: 130.22}},
 		ThicknessMM: 3, Backing: "white",
 		Colors: []papers.CardColor{
 			{Lab: lab(48.52, 41.70, 21.66, color.D65), Half95: &half, Target: &d65, Expected: 0.39, Upper95: 0.71},

@@ -126,4 +126,10 @@ func TestRunPlan(t *testing.T) {
 	assert.Equal(t, 17, v.Left)
 	require.Len(t, v.Moulds, 1, "that used in it")
 	assert.Equal(t, 7, v.Moulds[0].Then)
+
+	_, err = RetireMould(t.Context(), b, RetireMouldRequest{Name: "M2", Why: "torn"})
+	require.NoError(t, err)
+	_, err = PlanRun(t.Context(), b, RunPlanRequest{Run: run.Run})
+	assert.ErrorContains(t, err, "none in use")
+	assert.Contains(t, remarks(ask(0, "M2").Remarks), "M2 is retired: torn")
 }

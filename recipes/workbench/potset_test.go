@@ -24,6 +24,7 @@ func TestPotHasSet(t *testing.T) {
 		{7 * time.Minute, 2 * time.Minute, true, ""},
 		{7 * time.Minute, 7 * time.Minute, true, ""},
 		{7 * time.Minute, 50 * time.Minute, true, "its pot life is 7m, and it was poured 50m ago"},
+		{7 * time.Minute, 8 * time.Minute, true, "its pot life is 7m, and it was poured 8m ago"},
 		{0, 50 * time.Hour, true, ""}, // nobody knows better
 	} {
 		assert.Equal(t, c.why, setBy(c.life, c.since, c.flows), "%v", c)

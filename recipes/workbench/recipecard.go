@@ -72,8 +72,9 @@ func usualAmount(ctx context.Context, a *archive.Bench, r archive.Recipe, was ke
 		return err
 	}
 	grams, step := cmp.Or(was.BatchGrams, float64(usualGrams)), was.ScaleGrams
-	if n := len(batches); n > 0 {
-		grams, step = batches[n-1].TotalGrams, batches[n-1].ScaleGrams
+	// Shots drawn from a pail and additions to a pot have no scale.
+	if i := slices.IndexFunc(batches, func(k archive.Batch) bool { return k.ScaleGrams > 0 }); i >= 0 {
+		grams, step = batches[i].TotalGrams, batches[i].ScaleGrams
 	}
 	step = cmp.Or(step, 0.01)
 	sum := 0.0
@@ -82,7 +83,7 @@ func usualAmount(ctx context.Context, a *archive.Bench, r archive.Recipe, was ke
 	}
 	mixed := grams / (1 + sum)
 	stepped := func(g float64) float64 { return step * math.Round(g/step) }
-	card.UsualGrams = grams
+	card.UsualGrams, card.StepGrams = grams, step
 	for i := range card.Loadings {
 		card.Loadings[i].Grams = stepped(float64(card.Loadings[i].PHR) * mixed / 100)
 	}

@@ -32,7 +32,9 @@ type StartRunRequest struct {
 func StartRun(ctx context.Context, b *Bench, r StartRunRequest) (Run, error) {
 	var v Run
 	switch {
-	case r.Parts < 1:
+	case r.Parts < 0:
+		return v, outOfRange("parts", r.Parts, "1 or more")
+	case r.Parts == 0:
 		return v, missing("run", "parts", "say how many parts are wanted", "30")
 	case r.Risk < 0 || r.Risk >= 0.5:
 		return v, outOfRange("risk", r.Risk, "a share above 0 and below 0.5, such as 0.05")

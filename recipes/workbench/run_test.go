@@ -108,6 +108,7 @@ func TestRunDrifts(t *testing.T) {
 	assert.Equal(t, "RUN1: lamp v1", title)
 	require.Len(t, charts, 4)
 	assert.Len(t, charts[0].Values, 10)
+	assert.Equal(t, []float64{1, 0}, []float64{charts[0].Limit, charts[1].Limit}, "addTarget accepts 1 CIEDE2000")
 }
 
 // TestRunHolds: cups that only scatter do not drift, and none is pulled.

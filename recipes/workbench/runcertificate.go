@@ -71,6 +71,9 @@ func RunCertificate(ctx context.Context, b *Bench, r RunCertificateRequest) (pap
 func (v Run) Drawn() (title string, charts []runchart.Chart) {
 	for _, c := range v.Charts {
 		d := runchart.Chart{Of: c.Of, Cups: c.Cups, Mean: float64(c.Mean), Outside: c.Outside, FromZero: c.Of == "dE00"}
+		if d.FromZero {
+			d.Limit = v.agreed()
+		}
 		for _, x := range c.Values {
 			d.Values = append(d.Values, float64(x))
 		}
@@ -78,4 +81,18 @@ func (v Run) Drawn() (title string, charts []runchart.Chart) {
 		charts = append(charts, d)
 	}
 	return fmt.Sprintf("%s: %s", v.Run, v.Approval), charts
+}
+
+// agreed is the CIEDE2000 that the client accepts; 0 where that is said in another
+// way.
+func (v Run) agreed() float64 {
+	limit := 0.0
+	for _, c := range v.Cups {
+		for _, p := range c.Read {
+			if t := p.verdict.Tolerance; t != nil && p.verdict.Formula == string(color.CIEDE2000) {
+				limit = float64(*t)
+			}
+		}
+	}
+	return limit
 }

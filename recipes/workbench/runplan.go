@@ -54,6 +54,9 @@ func PlanRun(ctx context.Context, b *Bench, r RunPlanRequest) (RunPlan, error) {
 	}
 	v.Run, v.Left = run.Run, max(0, run.Parts-run.Cast)
 	for _, m := range moulds {
+		if m.Retired != "" {
+			v.Remarks.warn("mould %s is retired: %s", m.Name, m.Retired)
+		}
 		v.Moulds = append(v.Moulds, PlannedMould{Name: m.Name, Then: m.Shots, Left: m.Left, Cautions: m.Cautions})
 	}
 	v.Short = v.Left
@@ -124,7 +127,7 @@ func (r RunPlanRequest) moulds(ctx context.Context, a *archive.Bench, run Run) (
 		out = append(out, v)
 	}
 	if len(out) == 0 {
-		return nil, invalid("mould", "%s: which moulds? none is of its part or was used in it; name them: %s", run.Run, remedy.InputAs("mould", "NAME"))
+		return nil, invalid("mould", "%s: which moulds? none in use is of its part or was used in it; name them: %s", run.Run, remedy.InputAs("mould", "NAME"))
 	}
 	return out, nil
 }

@@ -56,6 +56,9 @@ func DrawStock(ctx context.Context, b *Bench, r DrawStockRequest) (DrawnStock, e
 		if r.Pour && p.recipe == nil {
 			return fmt.Errorf("stock %q was tinted to no recipe, so a pour cannot be recorded; leave %s out", r.Stock, remedy.Input("pour"))
 		}
+		if p.Stock.Pigment != "" && p.Grams == 0 {
+			return fmt.Errorf("jar %q is empty on record; stir another, or record a count with %s if there is some left", r.Stock, remedy.Verb("stock count"))
+		}
 		drawn := batch.Grams(float64(r.Grams))
 		shot, err := p.contents().Shot(drawn, p.side(), mixOf(p.resin), batch.Grams(float64(r.ScaleGrams)))
 		if err != nil {
