@@ -43,7 +43,9 @@ func TestCrookedShopIsSaid(t *testing.T) {
 			require.NoError(t, err)
 			plan, err := PlanNext(t.Context(), b, PlanNextRequest{Resin: testResin, Count: 1})
 			require.NoError(t, err)
-			for what, notes := range map[string][]string{"match": match.Notes, "plan": plan.Notes} {
+			pays, err := PlanNext(t.Context(), b, PlanNextRequest{Resin: testResin, For: []string{"lamp"}})
+			require.NoError(t, err)
+			for what, notes := range map[string][]string{"match": match.Notes, "plan": plan.Notes, "plan for a target": pays.Notes} {
 				if c.note == "" {
 					for _, note := range notes {
 						require.NotContains(t, note, "law of mixing", what)
