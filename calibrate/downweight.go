@@ -115,14 +115,15 @@ const downweightTrust = 0.005
 // downweighted: what all the others say of the curves, their roughness and the
 // noise.
 func (p *problem) downweighted(ctx context.Context, x state, chips []int) (*problem, state, error) {
-	q, y, err := p.withMistake(&mistake{}, x)
+	q, _, err := p.withMistake(&mistake{}, x)
 	if err != nil {
 		return nil, nil, err
 	}
 	for _, i := range chips {
 		q.readings[i].trust = downweightTrust
 	}
-	if y, err = q.refit(ctx); err != nil {
+	y, err := q.refit(ctx)
+	if err != nil {
 		return nil, nil, err
 	}
 	if err := q.learnHyper(ctx, y, q.system()); err != nil {

@@ -65,9 +65,9 @@ var usualHyper = hyperparameters{strength: 0.007, k: 0.003, s: 0.003, scale: 0.0
 // a casting that may miss by anything explains all of them. What is 0 stays so.
 var straight = hyperparameters{strength: usualHyper.strength, loss: usualLoss}
 
-// fromCrooked is where the fit starts: from a shop whose castings miss the law by 3 %
-// it finds the way to a straight one, where from a straight one it may take what the
-// layer model does not know for curves that are not there.
+// fromCrooked is where the fit of a crooked shop starts: from castings that miss the
+// law by 3 % it finds the way to those that miss it less, where from a straight shop
+// it may take what the layer model does not know for curves that are not there.
 func fromCrooked() hyperparameters {
 	h := usualHyper
 	h.k, h.s = 0.03, 0.03
@@ -103,21 +103,18 @@ const (
 )
 
 // outers lists the hyperparameters that the readings may speak of. Absorption and
-// scattering are taken to stray alike: readings hardly tell one from the other.
+// scattering are taken to stray alike: readings hardly tell one from the other. How
+// wide each may lie, and what a scale and an offset do not pass, has no source.
 func (p *problem) outers() []outer {
 	type h = hyperparameters
 	u := &usualHyper
-	all := []outer{
+	return slices.DeleteFunc([]outer{
 		{u.strength, 0.8, mostStrengthSD, []of{func(h *h) *float64 { return &h.strength }}, []int{byStrength}},
 		{u.bent, 1.5, 1, []of{func(h *h) *float64 { return &h.bent }}, []int{byBent}},
 		{u.k, 1.2, mostCastingError, []of{func(h *h) *float64 { return &h.k }, func(h *h) *float64 { return &h.s }}, []int{byK, byS}},
-	}
-	if p.bySpectra {
-		all = append(all,
-			outer{u.scale, 0.5, 0.02, []of{func(h *h) *float64 { return &h.scale }}, []int{byScale}},
-			outer{u.offset, 0.8, 0.02, []of{func(h *h) *float64 { return &h.offset }}, []int{byOffset}})
-	}
-	return slices.DeleteFunc(all, func(o outer) bool { return *o.of[0](&p.hyper) == 0 })
+		{u.scale, 0.5, 0.02, []of{func(h *h) *float64 { return &h.scale }}, []int{byScale}},
+		{u.offset, 0.8, 0.02, []of{func(h *h) *float64 { return &h.offset }}, []int{byOffset}},
+	}, func(o outer) bool { return *o.of[0](&p.hyper) == 0 })
 }
 
 // prior is -2 ln of how likely a value is beforehand, and the slope of that by its
@@ -161,7 +158,7 @@ func (p *problem) learnHyper(ctx context.Context, x state, sys *system) error {
 	if p.isStraight() {
 		err = p.learnStrength(ctx, x, sys)
 	} else {
-		err = p.score(ctx, x, sys, mostRounds)
+		err = p.score(ctx, x, sys)
 	}
 	if err != nil {
 		return err
@@ -197,10 +194,10 @@ func (p *problem) learnStrength(ctx context.Context, x state, sys *system) error
 	return err
 }
 
-// score climbs for some rounds, each as far as the likelihood by Laplace's
+// score climbs in rounds, each as far as the likelihood by Laplace's
 // approximation rises: where chips are few it knows what (7) does not, that the
 // curves would follow. Where (7) leads nowhere each hyperparameter is asked alone.
-func (p *problem) score(ctx context.Context, x state, sys *system, rounds int) error {
+func (p *problem) score(ctx context.Context, x state, sys *system) error {
 	at, err := p.standing(ctx, x, sys)
 	if err != nil {
 		return err
@@ -225,7 +222,7 @@ func (p *problem) score(ctx context.Context, x state, sys *system, rounds int) e
 		return false, ctx.Err()
 	}
 	joint := false // whether (7) ever led on
-	for range rounds {
+	for range mostRounds {
 		if err := p.inform(x, sys); err != nil {
 			return err
 		}

@@ -10,11 +10,10 @@ import (
 // in the border, and colours are a few far-reaching rows.
 type local struct {
 	*minimize.Bordered
-	at    []int // per unknown: its place, -1 for one that nothing speaks of
-	own   []int // per casting: the place of its first
-	g     []float64
-	far   int // rows filled so far
-	byRow []float64
+	at  []int // per unknown: its place, -1 for one that nothing speaks of
+	own []int // per casting: the place of its first
+	g   []float64
+	far int // rows filled so far
 }
 
 // newLocal makes the equations of a problem. With spectra in evidence the bands of all

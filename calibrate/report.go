@@ -64,9 +64,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 		c.Curves = append(c.Curves, curve)
 	}
 	p.curveBars(c, sys)
-	if p.bySpectra {
-		c.Noise.ScaleSD, c.Noise.OffsetSD = open.scale, open.offset
-	}
+	c.Noise.ScaleSD, c.Noise.OffsetSD = open.scale, open.offset
 	c.Law, _ = p.law(x)
 	for q := range c.Law.ExponentSD {
 		if q > 0 {

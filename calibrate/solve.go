@@ -10,7 +10,7 @@ import (
 
 // converge runs Levenberg-Marquardt from x until the cost falls by less than
 // tol, or for at most limit linearisations. It returns the cost and leaves sys
-// unfactored; call p.posterior for the covariance at x.
+// unfactored; inform asks for the covariance at x.
 func (p *problem) converge(ctx context.Context, x state, sys *system, tol float64, limit int) (cost float64, steps int, err error) {
 	var w workspace
 	g := make([]float64, p.n)

@@ -258,7 +258,7 @@ func (s *system) spread(l *linear, a, b *columns) {
 	}
 }
 
-// Spread returns J H^-1 J' of readings that are not among the castings, as
+// spreadOf returns J H^-1 J' of readings that are not among the castings, as
 // linearised in l.
 func (s *system) spreadOf(l *linear) *mat.SymDense {
 	n := s.p.n

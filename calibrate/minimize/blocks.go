@@ -19,7 +19,7 @@ import (
 // block by block, those with the fewest neighbours first, so that the work goes
 // with what was mixed and not with the cube of all unknowns (minimum degree:
 // George and Liu, SIAM Rev. 31, 1 (1989)). Fill it by Block, call Factor, then
-// Solve, LogDet, Invert or Covariance. The sum that was filled in is kept, so a
+// Solve, LogDet, Invert or Full. The sum that was filled in is kept, so a
 // damped system is factored again without being filled again.
 type Blocks struct {
 	size  []int // of each block
@@ -116,12 +116,8 @@ func (s *Blocks) arrange(groups [][]int) {
 	}
 }
 
-// Len is the number of unknowns.
-func (s *Blocks) Len() int { return s.n }
-
-// Start is the first unknown of a block, and Size how many it has.
-func (s *Blocks) Start(b int) int { return s.start[b] }
-func (s *Blocks) Size(b int) int  { return s.size[b] }
+// Size is how many unknowns a block has.
+func (s *Blocks) Size(b int) int { return s.size[b] }
 
 // AddWithin adds v to the sum at row i and column j <= i of block b.
 func (s *Blocks) AddWithin(b, i, j int, v float64) {

@@ -8,7 +8,6 @@ import (
 	"sync/atomic"
 
 	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/mat"
 )
 
 // ErrNotPositive reports a system that is not positive definite in floating
@@ -27,7 +26,7 @@ var ErrNotPositive = errors.New("the normal equations are not positive definite"
 // weighing error touches every band of one chip and stands in the border; a
 // colour reading adds up all bands and is a row of U.
 //
-// Fill B, E, F and U, call Factor, then Solve or Whiten. The zero value is
+// Fill B, E, F and U, call Factor, then Solve and LogDet. The zero value is
 // not usable; call NewBordered.
 type Bordered struct {
 	N, D, M, Width int
@@ -287,48 +286,4 @@ func (s *Bordered) LogDet() float64 {
 		sum += s.far.logDet()
 	}
 	return sum
-}
-
-// Covariance returns J H^-1 J' for the rows of j, each of length N+D. The
-// rows of j are used as workspace and hold Lf^-1 J' afterwards.
-func (s *Bordered) Covariance(j *mat.Dense) *mat.SymDense {
-	k, width := j.Dims()
-	lo, hi := width, 0 // columns that are not all zero, as where J is about one curve
-	for r := range k {
-		row := j.RawRowView(r)
-		s.forward(row)
-		for c := 0; c < lo; c++ {
-			if row[c] != 0 {
-				lo = c
-			}
-		}
-		for c := width - 1; c >= hi; c-- {
-			if row[c] != 0 {
-				hi = c + 1
-			}
-		}
-	}
-	var out mat.SymDense
-	if lo >= hi {
-		return mat.NewSymDense(k, nil)
-	}
-	part := j.Slice(0, k, lo, hi)
-	out.SymOuterK(1, part)
-	if s.M == 0 {
-		return &out
-	}
-	t := mat.NewDense(s.M, s.N+s.D, s.rows).Slice(0, s.M, lo, hi)
-	var tj mat.Dense
-	tj.Mul(t, part.T()) // M x k
-	s.far.subtract(&tj, &out)
-	return &out
-}
-
-// FarInverse returns C^-1 = I - U H^-1 U', from which leave-one-out residuals
-// of the rows of U follow: e_c = ((C^-1)_cc)^-1 r_c for a group c of rows.
-func (s *Bordered) FarInverse() *mat.SymDense {
-	if s.M == 0 {
-		return nil
-	}
-	return s.far.inverse()
 }

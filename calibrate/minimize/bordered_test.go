@@ -144,39 +144,6 @@ func requireDense(t *rapid.T, w *twin) {
 	requireNear(t, &want, mat.NewVecDense(size, g), "solution")
 
 	require.InDelta(t, w.chol.LogDet(), w.sys.LogDet(), 1e-9*float64(size))
-
-	var inverse mat.SymDense
-	require.NoError(t, w.chol.InverseTo(&inverse))
-	k := rapid.IntRange(1, 4).Draw(t, "rows")
-	j := mat.NewDense(k, size, rapid.SliceOfN(rapid.Float64Range(-2, 2), k*size, k*size).Draw(t, "J"))
-	requireNear(t, sandwich(j, &inverse), w.sys.Covariance(mat.DenseCopyOf(j)), "covariance")
-	// about a few unknowns only, or none
-	lo := rapid.IntRange(0, size).Draw(t, "lo")
-	hi := rapid.IntRange(lo, size).Draw(t, "hi")
-	for r := range k {
-		clear(j.RawRowView(r)[:lo])
-		clear(j.RawRowView(r)[hi:])
-	}
-	requireNear(t, sandwich(j, &inverse), w.sys.Covariance(mat.DenseCopyOf(j)), "covariance of a few")
-
-	if w.u == nil {
-		require.Nil(t, w.sys.FarInverse())
-		return
-	}
-	far := sandwich(w.u, &inverse)
-	far.Scale(-1, far)
-	for i := range w.sys.M {
-		far.Set(i, i, 1+far.At(i, i))
-	}
-	requireNear(t, far, w.sys.FarInverse(), "I - U H^-1 U'")
-}
-
-// sandwich is J C J'.
-func sandwich(j *mat.Dense, c mat.Symmetric) *mat.Dense {
-	var half, out mat.Dense
-	half.Mul(j, c)
-	out.Mul(&half, j.T())
-	return &out
 }
 
 // A system may be cleared and filled again: nothing of the last filling stays.

@@ -8,7 +8,6 @@ import (
 	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/lapack/lapack64"
-	"gonum.org/v1/gonum/mat"
 )
 
 // A far is C = I + T T' for the whitened far-reaching rows T (M x (N+D)),
@@ -321,62 +320,6 @@ func (f *far) solve(y []float64) {
 	for i, m := range f.order {
 		y[m] = z.Data[i]
 	}
-}
-
-// subtract takes A' C^-1 A from out, for A (M x k).
-func (f *far) subtract(a *mat.Dense, out *mat.SymDense) {
-	_, k := a.Dims()
-	z := mat.NewDense(f.m, k, nil)
-	for i, m := range f.order {
-		copy(z.RawRowView(i), a.RawRowView(m))
-	}
-	for i := range f.groups {
-		g := &f.groups[i]
-		blas64.Trsm(blas.Left, blas.Trans, 1, g.u, z.Slice(g.from, g.to, 0, k).(*mat.Dense).RawMatrix())
-	}
-	var part mat.SymDense
-	part.SymOuterK(-1, z.T())
-	out.AddSym(out, &part)
-	if f.width == 0 {
-		return
-	}
-	var t mat.Dense
-	t.Mul(mat.NewDense(f.width, f.m, f.w[:f.width*f.m]), z)
-	blas64.Trsm(blas.Left, blas.Trans, 1, f.hubFactor(), t.RawMatrix())
-	var back mat.SymDense
-	back.SymOuterK(1, t.T())
-	out.AddSym(out, &back)
-}
-
-// inverse returns C^-1.
-func (f *far) inverse() *mat.SymDense {
-	inv := mat.NewSymDense(f.m, nil)
-	if h := f.width; h > 0 {
-		r := blas64.General{Rows: h, Cols: f.m, Stride: f.m, Data: append([]float64(nil), f.w[:h*f.m]...)}
-		blas64.Trsm(blas.Left, blas.Trans, 1, f.hubFactor(), r)
-		for i := range f.groups {
-			blas64.Trsm(blas.Right, blas.Trans, 1, f.groups[i].u, f.columns(r.Data, h, &f.groups[i]))
-		}
-		back := mat.NewDense(f.m, h, nil) // columns back in the rows' own order
-		for i, m := range f.order {
-			for k := range h {
-				back.Set(m, k, r.Data[k*f.m+i])
-			}
-		}
-		inv.SymOuterK(-1, back)
-	}
-	for _, g := range f.groups {
-		n := g.to - g.from
-		u := blas64.Triangular{N: n, Stride: n, Uplo: blas.Upper, Diag: blas.NonUnit, Data: append([]float64(nil), g.u.Data...)}
-		lapack64.Potri(u)
-		for i := range n {
-			for j := i; j < n; j++ {
-				a, b := f.order[g.from+i], f.order[g.from+j]
-				inv.SetSym(a, b, inv.At(a, b)+u.Data[i*n+j])
-			}
-		}
-	}
-	return inv
 }
 
 // logDet returns ln det C.

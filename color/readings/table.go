@@ -259,10 +259,7 @@ func confirmation(s *sheet, pl *plan, decimal rune, percent bool, k kind, rows [
 	if n := len(pl.bands); n > 0 {
 		parts = append(parts, fmt.Sprintf("reflectance %d-%d nm by %d as %s", pl.bands[0].nm, pl.bands[n-1].nm, pl.step, unitName(percent)))
 	}
-	for _, said := range howRead(rows) {
-		parts = append(parts, said)
-	}
-	return strings.Join(parts, "; ")
+	return strings.Join(append(parts, howRead(rows)...), "; ")
 }
 
 // howRead lists what is said of the ways and circumstances of the readings.

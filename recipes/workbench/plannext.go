@@ -92,11 +92,14 @@ func PlanNext(ctx context.Context, b *Bench, r PlanNextRequest) (PlanResult, err
 	if err != nil {
 		return PlanResult{}, err
 	}
+	about := slices.Concat(k.notes, crookedNotes(k.fitted))
 	after := 0.0 // chance with the first chip that does not pay
 	if len(in.watches) > 0 && r.Count == 0 {
 		pay := recipes.ChipsThatPay(now, then)
 		if pay == 0 {
-			return pourNow(resin, k.stored.Name(), in, now, then), nil
+			v := pourNow(resin, k.stored.Name(), in, now, then)
+			v.Notes = append(v.Notes, about...)
+			return v, nil
 		}
 		if pay < len(then) {
 			after = then[pay]
@@ -113,7 +116,7 @@ func PlanNext(ctx context.Context, b *Bench, r PlanNextRequest) (PlanResult, err
 	if len(in.watches) > 0 {
 		d.chances(now, then, after)
 	}
-	d.note(slices.Concat(k.notes, crookedNotes(k.fitted))...)
+	d.note(about...)
 	return d.keep(ctx, b)
 }
 
