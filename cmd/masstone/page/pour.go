@@ -1,7 +1,6 @@
 package page
 
 import (
-	"errors"
 	"strings"
 
 	"masstone/cmd/masstone/typed"
@@ -11,15 +10,7 @@ import (
 // lots reads CODE=LOT,...
 func lots(text string) (map[string]string, error) {
 	out := map[string]string{}
-	for part := range strings.SplitSeq(text, ",") {
-		code, lot, found := strings.Cut(part, "=")
-		code, lot = strings.TrimSpace(code), strings.TrimSpace(lot)
-		if !found || code == "" || lot == "" {
-			return nil, errors.New("is no lot; write CODE=LOT, such as RD=L123")
-		}
-		out[code] = lot
-	}
-	return out, nil
+	return out, typed.Lots(out, text)
 }
 
 func (q *ask) pourForm() (form, error) {
