@@ -3,6 +3,7 @@ package page
 import (
 	"context"
 	"errors"
+	"fmt"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -39,4 +40,25 @@ func TestHungUp(t *testing.T) {
 		require.NoError(t, err, "what failed may be done again")
 		require.Equal(t, "/there", to)
 	})
+}
+
+// TestForgotten: of too many outcomes the oldest goes, and only that.
+func TestForgotten(t *testing.T) {
+	now := time.Date(2026, 11, 29, 8, 0, 0, 0, time.UTC)
+	o := newOnce(func() time.Time { return now })
+	times := map[string]int{}
+	send := func(key string) {
+		now = now.Add(time.Millisecond)
+		_, err := o.do(t.Context(), key, func() (string, error) { times[key]++; return "/", nil })
+		require.NoError(t, err)
+	}
+	for i := range mostForms {
+		send(fmt.Sprint("/form ", i))
+	}
+	send("/form new")
+	require.LessOrEqual(t, len(o.done), mostForms)
+	send("/form 1")
+	require.Equal(t, 1, times["/form 1"])
+	send("/form 0")
+	require.Equal(t, 2, times["/form 0"])
 }
