@@ -3,8 +3,6 @@ package main
 import (
 	"cmp"
 	"fmt"
-	"maps"
-	"slices"
 	"strings"
 
 	"masstone/recipes/batch"
@@ -76,7 +74,7 @@ func printWay(env *Env, r workbench.CorrectRequest, w workbench.Way) {
 	env.print("")
 	sign := ""
 	if w.Growth == nil {
-		env.print("%s, %s g of %s (%s phr):", upperFirst(w.Way), figure.Short(float64(*w.Total)), w.Recipe, changeText(w.Change, w.Loadings))
+		env.print("%s, %s g of %s (%s phr):", upperFirst(w.Way), figure.Short(float64(*w.Total)), w.Recipe, figure.Changes(w.Change, w.Loadings))
 	} else {
 		env.print("%s, into the pot (then %s phr, %s):", upperFirst(w.Way), figure.Loadings(w.Loadings), w.Recipe)
 		sign = "+"
@@ -123,18 +121,4 @@ func upperFirst(s string) string {
 		return s
 	}
 	return string(s[0]-'a'+'A') + s[1:]
-}
-
-// changeText lists loadings with how they changed: FG 0.19 (-0.02), WH 1.1 (+0.01).
-func changeText[C, V ~float64](change map[string]C, loadings map[string]V) string {
-	codes := slices.Sorted(maps.Keys(change))
-	var parts []string
-	for _, code := range codes {
-		moved := fmt.Sprintf("%+.3f", float64(change[code]))
-		if strings.Trim(moved, "+-0.") == "" {
-			moved = "as before"
-		}
-		parts = append(parts, fmt.Sprintf("%s %.4g (%s)", code, float64(loadings[code]), moved))
-	}
-	return figure.List(parts)
 }

@@ -111,7 +111,7 @@ func printAdjustment(env *Env, v workbench.Found) {
 		env.print("To adjust %s: %s.", a.Recipe, a.Note)
 		return
 	}
-	env.print("To adjust %s, by %s: %s phr; then dE00 %.2f is expected, as it is %.2f.", a.Recipe, a.Calibration, changeText(a.Change, a.Loadings), *a.Expected, *a.AsItIs)
+	env.print("To adjust %s, by %s: %s phr; then dE00 %.2f is expected, as it is %.2f.", a.Recipe, a.Calibration, figure.Changes(a.Change, a.Loadings), *a.Expected, *a.AsItIs)
 	if v.Target == nil {
 		return
 	}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"strings"
 	"time"
 
@@ -131,35 +130,10 @@ func (l loadings[V]) String() string {
 }
 
 func (l loadings[V]) Set(text string) error {
-	amounts := map[string]V{}
-	for part := range strings.SplitSeq(text, ",") {
-		code, amount, found := strings.Cut(part, "=")
-		code = strings.TrimSpace(code)
-		if !found || code == "" {
-			if strings.Trim(strings.TrimSpace(part), "0123456789") == "" && len(amounts) > 0 {
-				return fmt.Errorf("has a decimal comma; write decimal points, such as WH=1.02,RD=0.2")
-			}
-			return fmt.Errorf("is no list of amounts; write CODE=AMOUNT,CODE=AMOUNT, such as WH=1.02,RD=0.2")
-		}
-		v, err := l.Parse(amount)
-		if err != nil {
-			return fmt.Errorf("%s=%s %w", code, amount, err)
-		}
-		if _, twice := amounts[code]; twice {
-			return fmt.Errorf("names %s twice; give its sum once", code)
-		}
-		amounts[code] = V(v)
-	}
 	if *l.value == nil {
 		*l.value = map[string]V{}
 	}
-	for code, v := range amounts {
-		if _, twice := (*l.value)[code]; twice {
-			return fmt.Errorf("names %s twice; give its sum once", code)
-		}
-		(*l.value)[code] = v
-	}
-	return nil
+	return typed.Loadings(*l.value, l.measure, text)
 }
 
 func ratioFlag(value *batch.Ratio) pflag.Value {

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"masstone/cmd/masstone/typed"
 	"masstone/recipes/batch"
 	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
@@ -127,18 +128,7 @@ func (l lotsFlag) Set(text string) error {
 	if *l.value == nil {
 		*l.value = map[string]string{}
 	}
-	for part := range strings.SplitSeq(text, ",") {
-		code, lot, found := strings.Cut(part, "=")
-		code, lot = strings.TrimSpace(code), strings.TrimSpace(lot)
-		if !found || code == "" || lot == "" {
-			return fmt.Errorf("is no lot; write CODE=LOT, such as RD=L123")
-		}
-		if (*l.value)[code] != "" {
-			return fmt.Errorf("names %s twice; one lot each goes into a pour", code)
-		}
-		(*l.value)[code] = lot
-	}
-	return nil
+	return typed.Lots(*l.value, text)
 }
 
 // lotsOf lists lots by code: FG K-1, WH 7.

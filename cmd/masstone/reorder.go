@@ -83,7 +83,7 @@ func printReorder(env *Env, v workbench.Reorder) {
 	if v.Then == nil {
 		return
 	}
-	change := changeText(v.Change, v.Loadings)
+	change := figure.Changes(v.Change, v.Loadings)
 	if v.Resolved {
 		env.print("Solved again as %s it is expected at %.2f: %s phr. The sheet is for it; approve it once a pour proves it.", v.Recipe, *v.Then, change)
 	} else {

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"masstone/cmd/masstone/typed"
 	"masstone/recipes"
 	"masstone/recipes/figure"
 	"masstone/recipes/kept"
@@ -71,25 +72,5 @@ func (a axisLimits) Set(text string) error {
 	if *a.value == nil {
 		*a.value = map[string]float64{}
 	}
-	for part := range strings.SplitSeq(text, ",") {
-		name, most, found := strings.Cut(part, "=")
-		axis := strings.TrimPrefix(strings.TrimSuffix(strings.TrimSpace(name), "*"), "d")
-		if i := slices.IndexFunc(recipes.Axes(), func(x string) bool { return strings.EqualFold(x, axis) }); i >= 0 {
-			axis = recipes.Axes()[i]
-		} else {
-			found = false
-		}
-		if !found {
-			return fmt.Errorf("is no list of limits; write AXIS=MOST,AXIS=MOST with axes L, a, b, C, H, such as L=0.8,a=0.5,b=0.5")
-		}
-		v, err := inDE.Parse(most)
-		if err != nil {
-			return fmt.Errorf("%s=%s %w", axis, most, err)
-		}
-		if _, twice := (*a.value)[axis]; twice {
-			return fmt.Errorf("limits %s twice; give it once", axis)
-		}
-		(*a.value)[axis] = v
-	}
-	return nil
+	return typed.Limits(*a.value, text)
 }

@@ -7,7 +7,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -356,10 +355,9 @@ func fuzzBench(f *testing.F) *Bench {
 
 // importThenVerify imports what may be anything: refused, or the bench is sound.
 func importThenVerify(t *testing.T, b *Bench, bundle []byte) {
-	ctx, stop := context.WithTimeout(context.Background(), 10*time.Second)
-	defer stop()
+	ctx := t.Context()
 	if _, err := b.Import(ctx, bytes.NewReader(bundle), TakeTheirs); err != nil {
-		if ctx.Err() != nil || strings.Contains(err.Error(), "\n") {
+		if strings.Contains(err.Error(), "\n") {
 			t.Fatal(err)
 		}
 		return

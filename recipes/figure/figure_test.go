@@ -69,3 +69,7 @@ func ExampleLoadings() {
 	// WH 1.02, BK 0.2, RD 0.2
 	// bare resin
 }
+
+func TestChanges(t *testing.T) {
+	require.Equal(t, "BK 0.03 (as before), FG 0.19 (-0.020), WH 1.1 (+0.012)", figure.Changes(map[string]float64{"WH": 0.012, "FG": -0.02, "BK": 0.0001}, map[string]float64{"FG": 0.19, "WH": 1.1, "BK": 0.03}))
+}

@@ -44,6 +44,19 @@ func LoadingsAs[V ~float64](loadings map[string]V, equals, comma string) string 
 	return strings.Join(parts, comma)
 }
 
+// Changes lists loadings with how they changed: FG 0.19 (-0.020), WH 1.1 (as before).
+func Changes[C, V ~float64](change map[string]C, loadings map[string]V) string {
+	var parts []string
+	for _, code := range slices.Sorted(maps.Keys(change)) {
+		moved := fmt.Sprintf("%+.3f", float64(change[code]))
+		if strings.Trim(moved, "+-0.") == "" {
+			moved = "as before"
+		}
+		parts = append(parts, fmt.Sprintf("%s %.4g (%s)", code, float64(loadings[code]), moved))
+	}
+	return List(parts)
+}
+
 // Count writes a number of things: 1 chip, 2 chips.
 func Count(n int, noun string) string {
 	if n == 1 {

@@ -236,7 +236,7 @@ func TestKilled(t *testing.T) {
 		}
 		info, err := os.Stat(parts[0])
 		return err == nil && info.Size() > 0
-	}, time.Minute, time.Millisecond)
+	}, 20*time.Minute, time.Millisecond) // ends what hangs
 	require.NoError(t, outfile.File{Path: path + "1"}.Write(func(w io.Writer) error {
 		return outfile.File{Path: path + "2"}.Write(text("two")) // this program's own part is not cleared either
 	}))

@@ -26,6 +26,9 @@ import (
 // chromium is Debian's.
 const chromium = "/usr/bin/chromium"
 
+// patience ends what hangs; a machine that is busy takes as long as it takes.
+const patience = 20 * time.Minute
+
 // overflow is by how many pixels the page or any piece of it runs out of the
 // window, or a text out of its cell, and which. Tables on a small screen scroll
 // within their section.
@@ -51,7 +54,7 @@ func TestBrowser(t *testing.T) {
 	if _, err := os.Stat(chromium); err != nil {
 		t.Skip("chromium is not here; install Debian's package")
 	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU)
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WSURLReadTimeout(patience))
 	ctx, stop := chromedp.NewExecAllocator(t.Context(), options...)
 	defer stop()
 	ctx, stop = chromedp.NewContext(ctx)
@@ -69,7 +72,7 @@ func TestBrowser(t *testing.T) {
 			dialogs = append(dialogs, e.Message)
 		}
 	}))
-	limited, stop := context.WithTimeout(ctx, time.Minute)
+	limited, stop := context.WithTimeout(ctx, patience)
 	defer stop()
 	ctx = limited
 	_, err := chromedp.Call(ctx, network.Enable, network.EnableParams{})

@@ -98,7 +98,7 @@ func beyond(cal *calibrate.Calibration, mix map[string]float64) []string {
 			continue
 		}
 		if most := float64(cal.Curves[q].MaxPHR); mix[code] > 1.001*most {
-			notes = append(notes, fmt.Sprintf("%s %s phr is more than any chip holds (%s): how it goes on from there was not seen", code, figure.Short(mix[code]), figure.Short(most)))
+			notes = append(notes, fmt.Sprintf("%s %.4g phr is more than any chip holds (%.4g): how it goes on from there was not seen", code, mix[code], most))
 		}
 	}
 	return notes

@@ -159,32 +159,26 @@ func read[T any](q *ask, name string, parse func(string) (T, error)) T {
 // loadings reads CODE=PHR,..., and a field for each code where there are some.
 func (q *ask) loadings(name string) map[string]calibrate.PHR {
 	out := map[string]calibrate.PHR{}
-	add := func(field, code, text string) {
-		v, err := typed.PHR.Parse(text)
-		if err != nil {
-			q.blame(field, fmt.Errorf("%s %w", code, err))
-			return
-		}
-		if _, twice := out[code]; twice {
-			q.blame(field, fmt.Errorf("names %s twice; give its sum once", code))
-		}
-		out[code] = calibrate.PHR(v)
-	}
 	if all := q.text(name); all != "" {
-		for part := range strings.SplitSeq(all, ",") {
-			code, amount, found := strings.Cut(part, "=")
-			if code = strings.TrimSpace(code); !found || code == "" {
-				q.blame(name, errors.New("is no list of amounts; write CODE=AMOUNT,CODE=AMOUNT, such as WH=1.02,RD=0.2"))
-				break
-			}
-			add(name, code, amount)
+		if err := typed.Loadings(out, typed.PHR, all); err != nil {
+			q.blame(name, err)
 		}
 	}
 	q.FormValue(name)
 	for field, values := range q.Form {
-		if code, is := strings.CutPrefix(field, name+"."); is && strings.TrimSpace(values[0]) != "" {
-			add(field, code, values[0])
+		code, is := strings.CutPrefix(field, name+".")
+		if !is || strings.TrimSpace(values[0]) == "" {
+			continue
 		}
+		v, err := typed.PHR.Parse(values[0])
+		if _, twice := out[code]; err == nil && twice {
+			err = fmt.Errorf("names %s twice; give its sum once", code)
+		}
+		if err != nil {
+			q.blame(field, err)
+			continue
+		}
+		out[code] = calibrate.PHR(v)
 	}
 	for code, v := range out {
 		if v == 0 {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"strconv"
 	"strings"
 
 	"masstone/calibrate"
@@ -82,13 +83,13 @@ func (s *Server) calibrationPages() {
 
 // draw gives the charts of a calibration, which never change.
 func (s *Server) draw(q *ask, resin, version string) (drawn, error) {
-	name := fmt.Sprintf("charts %s v%s", resin, version)
+	n, err := strconv.Atoi(version)
+	if err != nil || n < 1 {
+		return nil, refusal{http.StatusNotFound, fmt.Sprintf("no calibration of version %q; give a number from 1", version)}
+	}
+	name := fmt.Sprintf("charts %s v%d", resin, n)
 	if all, is := result[drawn](s.kept, name); is {
 		return all, nil
-	}
-	var n int
-	if _, err := fmt.Sscanf(version, "%d", &n); err != nil || n < 1 {
-		return nil, refusal{http.StatusNotFound, fmt.Sprintf("no calibration of version %q; give a number from 1", version)}
 	}
 	done, err := s.calculating(q.Context())
 	if err != nil {

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"sync"
 	"time"
+	"unicode/utf8"
 
 	"golang.org/x/crypto/argon2"
 
@@ -42,6 +43,7 @@ const (
 	mostTries    = 8   // wrong ones from one address
 	mostTriesAll = 100 // wrong ones from all together
 	longestName  = 60
+	mostEntry    = 16 << 10 // bytes of the form
 )
 
 // Cost of a try, the second choice of RFC 9106, section 4.
@@ -205,13 +207,14 @@ func (s *Server) gatePages() {
 		q.show(code, view{"alone", "Enter", f})
 	}
 	s.mux.HandleFunc("POST /enter", func(w http.ResponseWriter, r *http.Request) {
+		r.Body = http.MaxBytesReader(w, r.Body, mostEntry) // a stranger's
 		q := s.ask(w, r)
 		if err := q.parse(); err != nil {
 			q.fail(unread(err))
 			return
 		}
 		who := legible.Text(q.text("who"))
-		if who == "" || len(who) > longestName {
+		if who == "" || utf8.RuneCountInString(who) > longestName {
 			q.blame("who", fmt.Errorf("is missing or longer than %d letters; say who you are", longestName))
 		}
 		if q.text("passcode") == "" {

@@ -71,7 +71,7 @@ func TestJob(t *testing.T) {
 	p.press(`form[action="/fit"] .do button`)
 	p.until(`location.pathname === "/calibration" && document.readyState === "complete"`)
 	p.sees("CLR v1", "inside their 95 % region")
-	p.until(`document.querySelectorAll("img").length === 3`)
+	p.until(`(() => { const all = [...document.images]; for (const i of all) i.loading = "eager"; return all.length === 3 && all.every(i => i.complete && i.naturalWidth > 0) })()`)
 	p.looks("calibration")
 
 	// a target, typed

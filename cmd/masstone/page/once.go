@@ -23,6 +23,7 @@ type outcome struct {
 	ready chan struct{}
 	to    string
 	err   error
+	left  bool // nobody waited for it any more, and it failed
 	at    time.Time
 }
 
@@ -42,20 +43,24 @@ func key() string { return rand.Text() }
 var errNoKey = refusal{http.StatusBadRequest, "the form has no key; open its page again and send it from there"}
 
 // do runs fn unless the form of the key was done or is being done, whose outcome
-// it gives then. What failed may be done again.
+// it gives then. What failed may be done again; what was given up because its
+// browser hung up, as one does at a double tap, is done for who still waits.
 func (o *once) do(ctx context.Context, key string, fn func() (string, error)) (string, error) {
 	if strings.HasSuffix(key, " ") || len(key) > 300 {
 		return "", errNoKey
 	}
 	o.mu.Lock()
-	if known, is := o.done[key]; is {
+	for known, is := o.done[key]; is; known, is = o.done[key] {
 		o.mu.Unlock()
 		select {
 		case <-known.ready:
-			return known.to, known.err
 		case <-ctx.Done():
 			return "", ctx.Err()
 		}
+		if !known.left {
+			return known.to, known.err
+		}
+		o.mu.Lock()
 	}
 	o.forget()
 	mine := &outcome{ready: make(chan struct{}), at: o.now()}
@@ -65,6 +70,7 @@ func (o *once) do(ctx context.Context, key string, fn func() (string, error)) (s
 	defer func() {
 		o.mu.Lock()
 		if mine.err != nil {
+			mine.left = ctx.Err() != nil
 			delete(o.done, key)
 		}
 		o.mu.Unlock()

@@ -124,7 +124,7 @@ func TestWrongUse(t *testing.T) {
 	for path, want := range map[string]int{
 		"/recipe/R99": 404, "/recipe/x": 404, "/batch/B99": 404, "/pour/P99": 404, "/chip?resin=CLR&name=nobody": 404, "/target?name=nobody": 404, "/approval?target=nobody": 404,
 		"/match?target=nobody": 404, "/calibration?resin=CLR&version=99": 404, "/calibration?resin=QQ": 404, "/open?what=nothing": 404, "/archive?lab=1": 200, "/mix?resin=CLR&phr.WH=1,5": 200,
-		"/mix/color?resin=CLR&phr.WH=99": 200, "/batch/B1?s.WH=x": 200, "/plan/none": 410, "/file/none": 410, "/readings/none": 410, "/work/none": 410, "/match/none": 410, "/calibration/CLR/x/curves.svg": 404,
+		"/mix/color?resin=CLR&phr.WH=99": 200, "/batch/B1?s.WH=x": 200, "/plan/none": 410, "/file/none": 410, "/readings/none": 410, "/work/none": 410, "/match/none": 410, "/calibration/CLR/x/curves.svg": 404, "/calibration/CLR/1x/curves.svg": 404,
 		"/calibration/CLR/1/none.svg": 404, "/batch/B99/paper.pdf": 404, "/asset/../page.go": 404,
 	} {
 		v.open(path)
@@ -328,6 +328,11 @@ func TestGate(t *testing.T) {
 	require.Equal(t, http.StatusUnauthorized, r.StatusCode)
 
 	v.send("/enter", "who", "", "passcode", "x").sees("“Your name” is missing")
+	v.send("/enter", "who", strings.Repeat("ж", 61), "passcode", "x").sees("longer than 60 letters")
+	v.send("/enter", "who", strings.Repeat("x", 20<<10), "passcode", "x").sees("larger than the 16 KB")
+	require.Equal(t, http.StatusRequestEntityTooLarge, v.status)
+	v.open("/recipe/R1")
+	v.send("/enter", "who", strings.Repeat("ж", 60), "passcode", "").sees("“Passcode” is missing")
 	v.send("/enter", "who", "Bo <i>", "passcode", "open-says-you").sees("is wrong")
 	require.Equal(t, http.StatusForbidden, v.status)
 	v.send("/enter", "passcode", "open-says-me").sees("Recipe R1")

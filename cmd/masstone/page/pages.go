@@ -42,7 +42,7 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"percent":  func(v figure.Number) string { return fmt.Sprintf("%.0f %%", 100*float64(v)) },
 	"loadings": func(m map[string]figure.Number) string { return figure.Loadings(m) },
 	"phrs":     func(m map[string]batch.PHR) string { return figure.Loadings(m) },
-	"changed":  changed,
+	"changed":  func(c, l map[string]figure.Number) string { return figure.Changes(c, l) },
 	"swatch":   swatch,
 	"split":    split,
 	"tile":     tile,
@@ -101,20 +101,6 @@ func pairs(m map[string]string) string {
 	}
 	sort.Strings(out)
 	return legible.Text(figure.List(out))
-}
-
-// changed lists loadings with how they moved.
-func changed(change, loadings map[string]figure.Number) string {
-	var out []string
-	for code, c := range change {
-		moved := fmt.Sprintf("%+.3f", float64(c))
-		if strings.Trim(moved, "+-0.") == "" {
-			moved = "as before"
-		}
-		out = append(out, fmt.Sprintf("%s %.4g (%s)", code, float64(loadings[code]), moved))
-	}
-	sort.Strings(out)
-	return figure.List(out)
 }
 
 // path is a path with names as its query: path "/target" "name" .Name.

@@ -1,25 +1,18 @@
 package page
 
 import (
-	"errors"
 	"strings"
 
 	"masstone/cmd/masstone/typed"
+	"masstone/recipes/batch"
+	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
 )
 
 // lots reads CODE=LOT,...
 func lots(text string) (map[string]string, error) {
 	out := map[string]string{}
-	for part := range strings.SplitSeq(text, ",") {
-		code, lot, found := strings.Cut(part, "=")
-		code, lot = strings.TrimSpace(code), strings.TrimSpace(lot)
-		if !found || code == "" || lot == "" {
-			return nil, errors.New("is no lot; write CODE=LOT, such as RD=L123")
-		}
-		out[code] = lot
-	}
-	return out, nil
+	return out, typed.Lots(out, text)
 }
 
 func (q *ask) pourForm() (form, error) {
@@ -61,6 +54,20 @@ func correctForm(pour string) form {
 func approveForm(recipe, pour string) form {
 	return newForm("Approve", "/approve", "Approve "+recipe, hidden("recipe", recipe), hidden("pour", pour),
 		text("by", "Approved by", "").help("such as J. Brandt, Tern Lighting"), text("note", "Note", ""))
+}
+
+// A corrected is the ways out of a pour, and the step of the scale they are weighed on.
+type corrected struct {
+	workbench.Correction
+	Step batch.Mass
+}
+
+// Weighed writes grams in the digits of the scale.
+func (c corrected) Weighed(grams figure.Number) string {
+	if !c.Step.Positive() {
+		return figure.Short(float64(grams))
+	}
+	return batch.Grams(float64(grams)).At(c.Step)
 }
 
 func (s *Server) pourPages() {
@@ -121,10 +128,10 @@ func (s *Server) pourPages() {
 		if err != nil {
 			return "", err
 		}
-		return "/correct/" + s.kept.put(v), nil
+		return "/correct/" + s.kept.put(corrected{v, batch.Grams(float64(r.ScaleGrams))}), nil
 	}})
 	s.get("/correct/{id}", func(q *ask) (view, error) {
-		v, is := result[workbench.Correction](s.kept, q.PathValue("id"))
+		v, is := result[corrected](s.kept, q.PathValue("id"))
 		if !is {
 			return view{}, errGone
 		}

@@ -2,12 +2,9 @@ package page
 
 import (
 	"bytes"
-	"errors"
-	"strings"
 
 	"masstone/cmd/masstone/typed"
 	"masstone/color"
-	"masstone/recipes"
 	"masstone/recipes/workbench"
 )
 
@@ -43,21 +40,7 @@ func (q *ask) targetForm() (form, error) {
 // axes reads limits per axis, L=0.8,a=0.5.
 func axes(text string) (map[string]float64, error) {
 	out := map[string]float64{}
-	for part := range strings.SplitSeq(text, ",") {
-		name, most, found := strings.Cut(part, "=")
-		axis := ""
-		for _, x := range recipes.Axes() {
-			if strings.EqualFold(x, strings.TrimSpace(name)) {
-				axis = x
-			}
-		}
-		v, err := typed.DE.Parse(most)
-		if !found || axis == "" || err != nil {
-			return nil, errors.New("is no list of limits; write AXIS=MOST,AXIS=MOST with axes L, a, b, C, H, such as L=0.8,a=0.5,b=0.5")
-		}
-		out[axis] = v
-	}
-	return out, nil
+	return out, typed.Limits(out, text)
 }
 
 // readings are those of a part that a form has: typed, or of a file.
