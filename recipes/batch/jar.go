@@ -53,7 +53,7 @@ func (k Jar) dose(paste, grow float64, step int64, side float64) (dose float64, 
 	x := k.Strength()
 	dose = paste / x
 	most := dose*(1+grow) + 3*float64(step) // what the grid may add
-	return dose, most <= float64(k.Left.micrograms)
+	return dose, most <= float64(k.Left.micrograms) && most*(1-x) <= mostCarried*side
 }
 
 // pick is the jar for so much paste of a pigment, micrograms: the one whose dose is
