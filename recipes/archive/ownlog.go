@@ -64,8 +64,12 @@ func ownLog(ctx context.Context, abs, shown string) error {
 			if errors.Is(err, ErrBusy) { // a restore puts a copy in its place and is about to remove the log
 				return fmt.Errorf("%s: %w: another program restores it; wait for it and try again", shown, ErrBusy)
 			}
-			if err == nil {
+			if err == nil { // nobody restores now, but one may have ended since the log was read
+				marks, pages, again := logged(abs + "-wal")
 				lock.Close()
+				if again != nil || pages == 0 || belongs(before, marks) {
+					return nil
+				}
 			}
 			return fmt.Errorf("%s: %w: the file %s-wal beside it is of another state of it, as when a copy was put over a bench; put nothing over it by hand, run %s",
 				shown, ErrDamaged, shown, restoreVerb)

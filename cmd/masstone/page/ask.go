@@ -28,6 +28,7 @@ type ask struct {
 	w      http.ResponseWriter
 	bench  *workbench.Bench // with this person at it
 	who    string
+	head   int64 // newest line of the log before the page was made
 	wrong  faults
 	remark workbench.Remarks
 }
@@ -52,6 +53,9 @@ func (f *faults) told(o onPage) string {
 func (s *Server) ask(w http.ResponseWriter, r *http.Request) *ask {
 	q := &ask{Request: r, s: s, w: w, who: s.who(r)}
 	q.bench = s.o.Bench.With(workbench.Options{Now: s.o.Now, Who: q.who, Program: s.o.Program + ", page from " + from(r)})
+	if r.Method == http.MethodGet { // what is stored while the page is made is news to it
+		q.head, _ = s.changes.newest(r.Context())
+	}
 	return q
 }
 
@@ -312,7 +316,10 @@ type surroundings struct {
 func (s surroundings) Inside() bool { return !s.Named || s.Who != "" }
 
 func (q *ask) here(v view) (surroundings, error) {
-	head, err := q.s.changes.newest(q.Context())
+	head, err := q.head, error(nil)
+	if head == 0 { // an answer to a form knows of its own change
+		head, err = q.s.changes.newest(q.Context())
+	}
 	return surroundings{v.title, q.who, q.URL.Path, q.s.gate != nil, v.data, head, filepath.Base(q.bench.Path())}, err
 }
 

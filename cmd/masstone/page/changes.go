@@ -48,8 +48,8 @@ func (c *changes) newest(ctx context.Context) (int64, error) {
 	return lines.Log[0].ID, nil
 }
 
-// join adds a listener; nil if there are too many.
-func (c *changes) join() chan archive.LogLine {
+// join adds a listener that knows the log up to a line; nil if there are too many.
+func (c *changes) join(known int64) chan archive.LogLine {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if len(c.listeners) >= mostListeners {
@@ -60,7 +60,7 @@ func (c *changes) join() chan archive.LogLine {
 	if !c.looking {
 		c.looking = true
 		c.s.jobs.Add(1)
-		go c.look()
+		go c.look(known)
 	}
 	return l
 }
@@ -71,10 +71,9 @@ func (c *changes) leave(l chan archive.LogLine) {
 	delete(c.listeners, l)
 }
 
-// look follows the log while anybody listens.
-func (c *changes) look() {
+// look follows the log from a line on, while anybody listens.
+func (c *changes) look(seen int64) {
 	defer c.s.jobs.Done()
-	seen, err := c.newest(c.s.ctx)
 	tick := time.NewTicker(lookEvery)
 	defer tick.Stop()
 	for {
@@ -90,8 +89,8 @@ func (c *changes) look() {
 		case <-c.s.ctx.Done():
 			continue
 		}
-		var now int64
-		if now, err = c.newest(c.s.ctx); err != nil || now <= seen {
+		now, err := c.newest(c.s.ctx)
+		if err != nil || now <= seen {
 			continue
 		}
 		lines, err := workbench.Log(c.s.ctx, c.s.o.Bench, workbench.LogRequest{Limit: int(min(now-seen, 50))})
@@ -114,7 +113,8 @@ func (c *changes) look() {
 
 // serve is the stream of changes to a page.
 func (c *changes) serve(w http.ResponseWriter, r *http.Request) {
-	l := c.join()
+	known, _ := strconv.ParseInt(r.FormValue("after"), 10, 64)
+	l := c.join(known)
 	if l == nil {
 		http.Error(w, "too many pages are open", http.StatusServiceUnavailable)
 		return
@@ -124,7 +124,6 @@ func (c *changes) serve(w http.ResponseWriter, r *http.Request) {
 	_ = control.SetWriteDeadline(time.Time{}) // it lasts as long as the page
 	_ = control.SetReadDeadline(time.Time{})
 	w.Header().Set("Content-Type", "text/event-stream")
-	after, _ := strconv.ParseInt(r.FormValue("after"), 10, 64)
 	say := func(format string, a ...any) bool {
 		_, err := fmt.Fprintf(w, format, a...)
 		return err == nil && control.Flush() == nil
@@ -133,10 +132,8 @@ func (c *changes) serve(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	// what was stored between the page and this
-	if now, err := c.newest(r.Context()); err == nil && now > after && after > 0 {
-		if lines, err := workbench.Log(r.Context(), c.s.o.Bench, workbench.LogRequest{Limit: 1}); err == nil && !say("data: %s\n\n", told(lines.Log[0])) {
-			return
-		}
+	if lines, err := workbench.Log(r.Context(), c.s.o.Bench, workbench.LogRequest{Limit: 1}); err == nil && len(lines.Log) > 0 && lines.Log[0].ID > known && !say("data: %s\n\n", told(lines.Log[0])) {
+		return
 	}
 	beat := time.NewTicker(20 * time.Second)
 	defer beat.Stop()

@@ -31,11 +31,7 @@ async function changed(event) {
 	document.body.dataset.head = told.id
 	if (main.dataset.live === "no") return
 	const busy = touched || main.contains(document.activeElement) && document.activeElement !== main
-	if (!busy && await load(location.href)) {
-		say(told.text, false)
-		return
-	}
-	say(told.text, true)
+	say(told.text, busy || !await load(location.href).catch(() => false))
 }
 
 function say(text, offer) {
