@@ -215,7 +215,7 @@ func (r ReadPourRequest) repeats(ctx context.Context, a *archive.Bench, c cast, 
 		return nil
 	}
 	before := c.readings[len(c.readings)-1]
-	if before.ReadOn == reading.ReadOn && before.Part == reading.Part && before.Companion == reading.Companion && before.Note == reading.Note && same(before.Readings, reading.Readings) {
+	if before.ReadOn == reading.ReadOn && before.Part == reading.Part && before.AgeHours == reading.AgeHours && before.Companion == reading.Companion && before.Note == reading.Note && same(before.Readings, reading.Readings) {
 		return twice(c.pour.ID()+" has such a reading", before.Stamp, reading.Stamp)
 	}
 	return nil
