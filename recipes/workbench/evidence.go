@@ -24,6 +24,7 @@ type evidence struct {
 // was not read, or that came later, is none.
 func evidenceUpTo(ctx context.Context, b *archive.Bench, last cast, cal *calibrate.Calibration) (evidence, error) {
 	var e evidence
+	drifts := drifts{}
 	all, err := b.Pours(ctx, last.recipe.Client, last.recipe.Target)
 	if err != nil {
 		return e, err
@@ -48,7 +49,7 @@ func evidenceUpTo(ctx context.Context, b *archive.Bench, last cast, cal *calibra
 			e.notes = append(e.notes, fmt.Sprintf("%s is left out: the calibration does not know all its pigments", p.ID()))
 			continue
 		}
-		part, err := c.asPour(ctx, b)
+		part, err := c.asPour(ctx, b, drifts)
 		if err != nil {
 			return e, err
 		}
