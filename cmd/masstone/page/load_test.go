@@ -224,7 +224,9 @@ func BenchmarkTwentyPeople(b *testing.B) {
 	bench := twelvePigments(b)
 	site := served(b, bench)
 	m := measured{of: map[string][]time.Duration{}}
+	done := working(b)
 	twenty(b, bench, site, &m, 200*b.N, thinks)
+	done()
 	for _, what := range []string{"page", "slider", "match", "write"} {
 		b.ReportMetric(m.p95(what), what+"-p95-ms")
 	}
