@@ -51,6 +51,7 @@ type Server struct {
 	mux     *http.ServeMux
 	handler http.Handler
 	gate    *gate
+	guesses *tries // at links of clients
 	once    *once
 	kept    *results
 	files   *results
@@ -74,6 +75,7 @@ func New(o Options) (*Server, error) {
 		heavy: make(chan struct{}, max(1, runtime.GOMAXPROCS(0))), long: make(chan struct{}, max(1, runtime.GOMAXPROCS(0)/2))}
 	s.ctx, s.stop = context.WithCancel(context.Background())
 	s.changes = newChanges(s)
+	s.guesses = newTries(mostGuessesAll)
 	if o.Passcode != "" {
 		g, err := newGate(s, o.Passcode)
 		if err != nil {
