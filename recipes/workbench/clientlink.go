@@ -199,5 +199,9 @@ func ClientCertificate(ctx context.Context, b *Bench, token string, shop []strin
 	if err != nil {
 		return papers.Certificate{}, err
 	}
-	return Certificate(ctx, b, CertificateRequest{What: a.Name(), Client: a.Client, Shop: shop})
+	part, err := certifiedApproval(ctx, b.archive, a.Client, a.Target, a.Version)
+	if err != nil {
+		return papers.Certificate{}, err
+	}
+	return part.certificate(ctx, b.archive, CertificateRequest{}, b.heading(shop))
 }
