@@ -71,6 +71,7 @@ var inPages = template.FuncMap{
 		return button("/shelf/lot/open", "Use it", hidden("code", l.Code), hidden("lot", l.Lot))
 	},
 	"leave":   func() form { return button("/leave", "Leave") },
+	"closing": func(id string) form { return button("/links/close", "Close it", hidden("link", id)) },
 	"bars":    bars,
 	"walled":  walled,
 	"mixpath": mixPath,
@@ -202,6 +203,7 @@ func (s *Server) routes() {
 	s.batchPages()
 	s.pourPages()
 	s.archivePages()
+	s.clientPages()
 }
 
 // A place is a page of the menu, with the addresses below it.
@@ -224,7 +226,7 @@ var menu = []place{
 	{"Targets", "/targets", []string{"/target", "/match"}},
 	{"Mix", "/mix", nil},
 	{"Pours", "/pours", []string{"/pour", "/batch", "/correct"}},
-	{"Archive", "/archive", []string{"/recipe", "/approval"}},
+	{"Archive", "/archive", []string{"/recipe", "/approval", "/links"}},
 }
 
 // firstColor is the colour a target is known by.
