@@ -67,7 +67,7 @@ func TestWhichPoursAreFitted(t *testing.T) {
 			target, r := poured(t, b)
 			c.do(t, b, target, r)
 			var say Remarks
-			in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, &say)
+			in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, nil, &say)
 			require.NoError(t, err)
 			if c.why == "" {
 				require.Empty(t, in.without)
@@ -99,11 +99,11 @@ func TestPoursAreFittedAsWeighed(t *testing.T) {
 	addOtherResin(t, b)
 	readPour(t, b, addPour(t, b, addRecipe(t, b, target, otherResin, lamp()), nil).Pour, lamp())
 	var say Remarks
-	in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, &say)
+	in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, nil, &say)
 	require.NoError(t, err)
 	require.Len(t, in.pours, 1)
 	assert.InDelta(t, 0.13, float64(in.pours[0].chip.Loadings["BK"]), 1e-9)
-	in, err = FitRequest{WithoutPours: true}.chips(t.Context(), b.archive, testResin, &say)
+	in, err = FitRequest{WithoutPours: true}.chips(t.Context(), b.archive, testResin, nil, &say)
 	require.NoError(t, err)
 	assert.Empty(t, in.pours)
 }
