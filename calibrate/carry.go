@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -34,6 +35,7 @@ func (c *Calibration) Carry(ctx context.Context, chips []Chip, o Options) (*Cali
 		return nil, err
 	}
 	var best *carried
+	var tried []indexTried
 	for _, index := range c.indices(o) {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -50,11 +52,17 @@ func (c *Calibration) Carry(ctx context.Context, chips []Chip, o Options) (*Cali
 			beyond := (index - usualIndex) / indexSpread
 			k.evidence += beyond * beyond
 		}
+		tried = append(tried, indexTried{index, k.evidence})
 		if best == nil || k.evidence < best.evidence {
 			best = k
 		}
 	}
 	out := best.cal
+	out.Layer.IndexSD = indexSD(tried)
+	out.Layer.SurfaceKnown = len(tried) > 1 && out.Layer.IndexSD < indexSpread/2
+	if out.Layer.Name == KubelkaMunk {
+		out.Layer.SurfaceKnown = out.Layer.K2SD > 0 && out.Layer.K2SD < 0.5*defaultSurface.K2SD
+	}
 	out.Measurements, out.Warnings = measurements, nil
 	if o.Main != (color.Condition{}) {
 		out.Main = o.Main
@@ -82,6 +90,26 @@ func (c *Calibration) indices(o Options) []float64 {
 		return []float64{o.Index}
 	}
 	return []float64{1.42, 1.45, 1.48, 1.50, 1.52, 1.55, 1.58} // of casting resins; from memory
+}
+
+// An indexTried is an index and -2 ln of how likely it is.
+type indexTried struct{ index, evidence float64 }
+
+// indexSD is what they leave open of the index: each stands for all that are nearer to
+// it than to its neighbours. 0 where none was asked for.
+func indexSD(all []indexTried) float64 {
+	if len(all) < 2 {
+		return 0
+	}
+	best := slices.MinFunc(all, func(a, b indexTried) int { return cmp.Compare(a.evidence, b.evidence) }).evidence
+	var sum, first, second float64
+	for _, t := range all {
+		w := math.Exp((best - t.evidence) / 2)
+		sum, first, second = sum+w, first+w*t.index, second+w*t.index*t.index
+	}
+	first, second = first/sum, second/sum
+	const step = 0.025 // at most, between those tried
+	return math.Sqrt(math.Max(second-first*first, 0) + step*step/12)
 }
 
 // inNewResin returns what is known of the pastes in a resin of which nothing is
@@ -263,15 +291,25 @@ func (k *carried) leaveOut(ctx context.Context, chips []Chip) error {
 			}
 		}
 		rep.Sigma, rep.Inside = sigma(z2), z2 <= chi95
+		// a resin that no bare chip shows lies beyond what its slopes tell
+		bare := func(o Chip) bool { return len(o.pigments()) == 0 }
+		if p.Cov[0][0]+p.Cov[1][1]+p.Cov[2][2] > 3*vague*vague*c.Noise.LabSD*c.Noise.LabSD || bare(*chip) && !slices.ContainsFunc(others, bare) {
+			rep.Vague, rep.Sigma, rep.Inside = true, 0, true
+		} else {
+			all = append(all, rep.LeftDE00)
+			if rep.Inside {
+				inside++
+			}
+		}
 		c.Chips = append(c.Chips, rep)
-		all = append(all, rep.LeftDE00)
-		c.LeaveOut.MeanDE00 += rep.LeftDE00 / float64(len(chips))
-		if rep.Inside {
-			inside += 1 / float64(len(chips))
+	}
+	if n := len(all); n > 0 {
+		slices.Sort(all)
+		c.LeaveOut = LeaveOutSummary{Chips: n, MedianDE00: all[n/2], Coverage95: inside / float64(n)}
+		for _, v := range all {
+			c.LeaveOut.MeanDE00 += v / float64(n)
 		}
 	}
-	slices.Sort(all)
-	c.LeaveOut.Chips, c.LeaveOut.MedianDE00, c.LeaveOut.Coverage95 = len(all), all[len(all)/2], inside
 	c.Others = []LayerTrial{{Name: c.Layer.Name, Index: c.Layer.Index, Anisotropy: c.Layer.Anisotropy, MeanDE00: c.LeaveOut.MeanDE00, LogLikelihood: -k.evidence / 2, Weight: 1}}
 	return nil
 }

@@ -145,7 +145,10 @@ func layerLines(v workbench.FitResult) []string {
 			lines = append(lines, fmt.Sprintf("before %s: %.2f, ln likelihood less by %.1f", triedName(t), t.MeanDE00, -more))
 		}
 	}
-	if len(lines) == 1 {
+	switch {
+	case v.From != "":
+		lines[0] += ", as in " + v.From
+	case len(lines) == 1:
 		lines[0] += ", as told"
 	}
 	return lines
