@@ -147,5 +147,14 @@ func (b *Bench) PourReadings(ctx context.Context, pourRef string) ([]PourReading
 	})
 }
 
+// ReadingsOfResin lists the readings of all pours of a resin, oldest first.
+func (b *Bench) ReadingsOfResin(ctx context.Context, resin string) ([]PourReading, error) {
+	return read(ctx, b, func(tx *snapshot) ([]PourReading, error) {
+		return records[PourReading](ctx, tx, kindPourReading, `WHERE pour IN (
+			SELECT pour.sum FROM pour JOIN batch ON batch.sum = pour.batch JOIN recipe ON recipe.sum = batch.recipe WHERE recipe.resin = ?
+		) ORDER BY id`, resin)
+	})
+}
+
 // today is the day of the transaction, in UTC.
 func (c *change) today() string { return c.stamp.At.Format("2006-01-02") }

@@ -151,8 +151,7 @@ func (c *correction) know(ctx context.Context, a *archive.Bench) error {
 		return err
 	}
 	r := c.last.recipe
-	piece, err := c.last.piece()
-	if err != nil {
+	if _, err := c.last.piece(); err != nil {
 		return err
 	}
 	t, err := targetOf(ctx, a, r)
@@ -201,7 +200,10 @@ func (c *correction) know(ctx context.Context, a *archive.Bench) error {
 			c.notes = append(c.notes, fmt.Sprintf("%s lot %s is in use since; what is expected here is for lot %s of the pour, and a batch says it for the one in use", code, now, then))
 		}
 	}
-	c.verdict, err = inspect(ctx, a, r, piece)
+	if text := c.last.partsText(); text != "" {
+		c.notes = append(c.notes, text)
+	}
+	c.verdict, err = c.last.judged(ctx, a)
 	return err
 }
 

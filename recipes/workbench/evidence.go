@@ -24,6 +24,7 @@ type evidence struct {
 // was not read, that came later, or that the calibration was fitted from, is none.
 func evidenceUpTo(ctx context.Context, b *archive.Bench, last cast, stored archive.Calibration, cal *calibrate.Calibration) (evidence, error) {
 	var e evidence
+	drifts := drifts{}
 	all, err := b.Pours(ctx, last.recipe.Client, last.recipe.Target)
 	if err != nil {
 		return e, err
@@ -51,7 +52,7 @@ func evidenceUpTo(ctx context.Context, b *archive.Bench, last cast, stored archi
 			e.notes = append(e.notes, fmt.Sprintf("%s is left out: the calibration does not know all its pigments", p.ID()))
 			continue
 		}
-		part, err := c.asPour(ctx, b)
+		part, err := c.asPour(ctx, b, drifts)
 		if err != nil {
 			return e, err
 		}
