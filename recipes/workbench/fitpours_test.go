@@ -47,6 +47,10 @@ func TestWhichPoursAreFitted(t *testing.T) {
 			_, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: addPour(t, b, r, nil).Pour, Companion: true, Readings: Readings{Typed: []string{typed(partOf(lamp()))}}})
 			require.NoError(t, err)
 		}, "how thick that is"},
+		"read young": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			_, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: addPour(t, b, r, nil).Pour, AgeHours: 20, Readings: Readings{Typed: []string{typed(partOf(lamp()))}}})
+			require.NoError(t, err)
+		}, "20 h old"},
 		"another pigment": {func(t *testing.T, b *Bench, target archive.Target, r archive.Recipe) {
 			_, err := b.archive.PutPigment(t.Context(), archive.Pigment{Code: "ZN"}, archive.Refuse)
 			require.NoError(t, err)

@@ -19,11 +19,11 @@ import (
 	"masstone/recipes"
 )
 
-// TestStudyChance: what a match claims of the first pour and what lands within 1.0,
+// TestStudyClaims: what a match claims of the first pour and what lands within 1.0,
 // by the full set and by one chip of each paste, straight shops and crooked ones. How
 // far the claims are off is told for the recipe that was chosen and for the mixture
 // that the target was made of, which nobody chose: 1 where they hold.
-func TestStudyChance(t *testing.T) {
+func TestStudyClaims(t *testing.T) {
 	targets := 40
 	if n, err := strconv.Atoi(os.Getenv("TARGETS")); err == nil {
 		targets = n
