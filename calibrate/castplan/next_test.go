@@ -71,6 +71,9 @@ func TestExpectationNeverRises(t *testing.T) {
 // A chip of the very mixture of interest is among the best tenth of all chips to
 // cast for it, where it can be weighed: every loading twenty steps and more.
 func TestVeryMixtureRanksHigh(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
 	w, all := small()
 	for _, e := range virtualshop.Evidences() {
 		c, tried := all[e], 0
@@ -118,6 +121,9 @@ func TestClaimAgreesWithPredict(t *testing.T) {
 // The promise is kept: after the chips of a plan are read and fitted, the
 // calibration's own claim has fallen to within a third of the figure promised.
 func TestPromiseIsKept(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
 	w, all := small()
 	for _, e := range virtualshop.Evidences() {
 		r := w.request(t, all[e], 5)

@@ -16,7 +16,7 @@ import (
 // Every colour of a section is that of its mixture, at the lightness it says,
 // within the limits.
 func TestGamutIsReached(t *testing.T) {
-	for _, pigments := range []int{1, 2, 3, 6, 12} {
+	for _, pigments := range shelves(1, 2, 3, 6) {
 		f := shop(t, pigments)
 		for _, total := range []calibrate.PHR{0, 1.5} {
 			sections, err := Sections(f.cal, f.shop.Setting, []float64{40, 60, 85}, Limits{TotalPHR: total})
@@ -117,7 +117,7 @@ func away(s *Section, lab [3]float64) float64 {
 // by chance and brought to the lightness.
 func TestGamutHoldsMixtures(t *testing.T) {
 	levels := []float64{40, 60, 80}
-	for _, pigments := range []int{2, 3, 6, 12} {
+	for _, pigments := range shelves(2, 3, 6) {
 		f := shop(t, pigments)
 		sections, err := Sections(f.cal, f.shop.Setting, levels, Limits{})
 		require.NoError(t, err)
@@ -153,7 +153,7 @@ func TestGamutHoldsMixtures(t *testing.T) {
 // the pigments finds nearly every colour inside the areas.
 func TestGamutHasNoHoles(t *testing.T) {
 	levels := []float64{40, 60, 80}
-	for _, pigments := range []int{6, 12} {
+	for _, pigments := range shelves(6) {
 		f := shop(t, pigments)
 		sections, err := Sections(f.cal, f.shop.Setting, levels, Limits{})
 		require.NoError(t, err)

@@ -20,6 +20,14 @@ type fitted struct {
 
 var shops sync.Map
 
+// shelves are numbers of pigments, in the study with the largest.
+func shelves(pigments ...int) []int {
+	if whole {
+		pigments = append(pigments, 12)
+	}
+	return pigments
+}
+
 // shop fits a Kubelka-Munk shop from spectra, once per number of pigments.
 func shop(t testing.TB, pigments int) fitted {
 	once, _ := shops.LoadOrStore(pigments, sync.OnceValues(func() (fitted, error) {

@@ -1,0 +1,5 @@
+//go:build study
+
+package gamut
+
+const whole = true
