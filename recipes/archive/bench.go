@@ -81,6 +81,7 @@ type Bench struct {
 	options Options
 	within  *change // the transaction of Together; nil outside of one
 	fixed   bool    // opened where it cannot be written
+	made    *makings
 }
 
 // Create makes a bench at path, with the backings white (0.90) and black (0.03)
@@ -161,7 +162,7 @@ func attempt(ctx context.Context, abs, path string, o Options, create bool) (*Be
 		db.Close()
 		return nil, err
 	}
-	return &Bench{db: db, path: path, options: o}, nil
+	return &Bench{db: db, path: path, options: o, made: newMakings()}, nil
 }
 
 // sound has SQLite check every page of the file, and every index against its

@@ -116,6 +116,15 @@ func (b *Bench) Pours(ctx context.Context, client, name string) ([]Pour, error) 
 	})
 }
 
+// PoursOfResin lists the pours of a resin, oldest first, of all its recipes.
+func (b *Bench) PoursOfResin(ctx context.Context, resin string) ([]Pour, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Pour, error) {
+		return records[Pour](ctx, tx, kindPour, `WHERE batch IN (
+			SELECT batch.sum FROM batch JOIN recipe ON recipe.sum = batch.recipe WHERE recipe.resin = ?
+		) ORDER BY id`, resin)
+	})
+}
+
 // PoursOfBatch lists the pours of a batch, oldest first.
 func (b *Bench) PoursOfBatch(ctx context.Context, batchRef string) ([]Pour, error) {
 	return read(ctx, b, func(tx *snapshot) ([]Pour, error) {

@@ -170,7 +170,7 @@ func (c *correction) know(ctx context.Context, a *archive.Bench) error {
 	if c.lots, err = knownOfLots(ctx, a); err != nil {
 		return err
 	}
-	stored, cal, err := calibrationOn(ctx, a, r.Resin, 0)
+	stored, cal, err := calibrationBefore(ctx, a, r.Resin, c.last.pour)
 	if err != nil {
 		return err
 	}
@@ -181,10 +181,17 @@ func (c *correction) know(ctx context.Context, a *archive.Bench) error {
 	if err := checkFitted(ctx, a, stored, cal, floats(loadings)); err != nil {
 		return err
 	}
+	newest, err := a.Calibration(ctx, r.Resin, 0)
+	if err != nil {
+		return err
+	}
+	if newest.FittedFrom(c.last.pour) {
+		c.notes = append(c.notes, fmt.Sprintf("%s is in %s already, so %s counts here; a match goes by the newest", c.last.pour.ID(), newest.Name(), stored.Name()))
+	}
 	if stored.Ref != r.Calibration && r.Calibration != "" {
 		c.notes = append(c.notes, fmt.Sprintf("recipe %s was found with an older calibration; %s counts now", r.ID(), stored.Name()))
 	}
-	if c.known, err = know(ctx, a, question{resin: r.Resin, target: t, thickness: r.ThicknessMM, over: r.Backing, after: &c.last}); err != nil {
+	if c.known, err = know(ctx, a, question{resin: r.Resin, version: stored.Version, target: t, thickness: r.ThicknessMM, over: r.Backing, after: &c.last}); err != nil {
 		return err
 	}
 	c.notes = append(c.notes, c.known.notes...)

@@ -21,8 +21,8 @@ type evidence struct {
 
 // evidenceUpTo gathers the read pours of a target up to the last one, in its
 // resin, of its lots, and of pigments that the calibration knows. A pour that
-// was not read, or that came later, is none.
-func evidenceUpTo(ctx context.Context, b *archive.Bench, last cast, cal *calibrate.Calibration) (evidence, error) {
+// was not read, that came later, or that the calibration was fitted from, is none.
+func evidenceUpTo(ctx context.Context, b *archive.Bench, last cast, stored archive.Calibration, cal *calibrate.Calibration) (evidence, error) {
 	var e evidence
 	drifts := drifts{}
 	all, err := b.Pours(ctx, last.recipe.Client, last.recipe.Target)
@@ -32,6 +32,9 @@ func evidenceUpTo(ctx context.Context, b *archive.Bench, last cast, cal *calibra
 	for _, p := range all {
 		if p.Number > last.pour.Number {
 			break
+		}
+		if stored.FittedFrom(p) {
+			continue
 		}
 		c, err := castOf(ctx, b, p)
 		if err != nil {
