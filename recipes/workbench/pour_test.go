@@ -186,7 +186,7 @@ func TestReadingsCount(t *testing.T) {
 	assert.True(t, v.Verdict.Passes)
 	assert.Equal(t, 2, v.Readings)
 
-	apart, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: p.Pour, AgeHours: 200, Readings: Readings{Typed: []string{typed(partOf(lamp())), "50,0,0"}, Condition: color.D65Ten()}})
+	apart, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: p.Pour, Readings: Readings{Typed: []string{typed(partOf(lamp())), "50,0,0"}, Condition: color.D65Ten()}})
 	require.NoError(t, err)
 	require.Len(t, apart.Remarks, 3)
 	assert.True(t, apart.Remarks[0].Warning)
