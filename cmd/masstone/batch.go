@@ -68,7 +68,7 @@ func addMaking(f *pflag.FlagSet, m *workbench.Making) {
 	f.Var(wasteFlag(&m.Waste), "waste", "lost to cup and stick, such as 10%")
 	addVolume(f, m)
 	numberVar(f, &m.Grow, "grow", aShare, 0, "how much larger the batch may be made so that lines fall better on the scale, such as 2%")
-	numberVar(f, &m.ScaleGrams, "scale", inGrams, 0.01, "step of the scale")
+	scaleVar(f, &m.ScaleGrams, &m.ScaleChoice, ", else 0.01 g")
 	numberVar(f, &m.MinWeigh, "min-weigh", inGrams, 0, "least line worth weighing (else ten steps)")
 	numberVar(f, &m.Capacity, "capacity", inGrams, 0, "most the scale carries")
 	f.BoolVar(&m.Tared, "tared", false, "the cup is zeroed before each line")

@@ -52,7 +52,7 @@ other recipes.
 	f.BoolVar(&r.AnyPigment, "any-pigment", false, "also try pigments that are not in the cup")
 	wholeVar(f, &r.MaxPigments, "max-pigments", 4, "most pigments of a recipe found with --any-pigment")
 	numberVar(f, &r.BatchGrams, "grams", inGrams, 0, "the next batch (else as large as the last)")
-	numberVar(f, &r.ScaleGrams, "scale", inGrams, 0.01, "step of the scale")
+	scaleVar(f, &r.ScaleGrams, &r.ScaleChoice, ", else 0.01 g")
 	numberVar(f, &r.MinWeigh, "min-weigh", inGrams, 0, "least amount worth weighing")
 	f.BoolVar(&r.Keep, "keep", false, "store what was learnt of the lots, for other recipes")
 	return cmd

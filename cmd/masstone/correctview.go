@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"masstone/calibrate"
 	"masstone/recipes/batch"
 	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
@@ -26,7 +27,7 @@ func printCorrection(env *Env, r workbench.CorrectRequest, v workbench.Correctio
 	env.print("")
 	printWays(env, v)
 	for _, w := range v.Ways {
-		printWay(env, r, w)
+		printWay(env, v.ScaleGrams, w)
 	}
 	env.print("")
 	env.print("Best: %s. %s.", v.Best, upperFirst(v.Why))
@@ -67,7 +68,7 @@ func printWays(env *Env, v workbench.Correction) {
 }
 
 // printWay says what to weigh.
-func printWay(env *Env, r workbench.CorrectRequest, w workbench.Way) {
+func printWay(env *Env, step calibrate.Grams, w workbench.Way) {
 	if w.Recipe == "" {
 		return
 	}
@@ -81,7 +82,7 @@ func printWay(env *Env, r workbench.CorrectRequest, w workbench.Way) {
 	}
 	t := newTable("  ", "item", ">grams")
 	for _, l := range w.Lines {
-		t.add("  [ ]", l.Item, sign+gramsAt(l.Grams, r.ScaleGrams))
+		t.add("  [ ]", l.Item, sign+gramsAt(l.Grams, step))
 	}
 	t.print(env.Stdout)
 }

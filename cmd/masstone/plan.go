@@ -31,7 +31,7 @@ type planFlags struct {
 func (o *planFlags) add(cmd *cobra.Command) {
 	f := cmd.Flags()
 	numberVar(f, &o.casting.ChipGrams, "chip-grams", inGrams, 0, "mixed resin in a chip's cup (else as most chips of the resin, else 50 g)")
-	numberVar(f, &o.casting.ScaleGrams, "scale", inGrams, 0, "step of the scale (else as most chips, else 0.01 g)")
+	scaleVar(f, &o.casting.ScaleGrams, &o.casting.ScaleChoice, ", else as most chips, else 0.01 g")
 	numberVar(f, &o.casting.ThicknessMM, "thickness", inMM, 0, "thickness of a chip (else as most chips, else 3 mm)")
 	f.StringSliceVar(&o.casting.Over, "over", nil, "`BACKINGS` a chip can be read over, the usual one first (else those of the chips, else white,black)")
 	f.StringSliceVar(&o.whites, "whites", nil, "`CODES` of the whites, the one to let colours down in first")

@@ -7,6 +7,7 @@ import (
 
 	"masstone/calibrate"
 	"masstone/color"
+	"masstone/recipes/archive"
 	"masstone/recipes/figure"
 	"masstone/recipes/papers"
 	"masstone/recipes/workbench"
@@ -104,6 +105,13 @@ func (o *typedReadings) askNew(ctx context.Context, b *workbench.Bench, d *dialo
 	}
 	if err := askNumber(ctx, d, o.given("chip-grams"), "Mixed resin in its cup, g", inGrams, &n.ChipGrams, usualChipGrams); err != nil {
 		return err
+	}
+	inUse, err := workbench.AllEquipment(ctx, b, archive.Scale)
+	if err != nil {
+		return err
+	}
+	if scales := inUse.Equipment; n.ScaleGrams == 0 && len(scales) > 0 && scales[0].InUse {
+		n.ScaleGrams = calibrate.Grams(*scales[0].StepGrams)
 	}
 	return askNumber(ctx, d, o.given("scale"), "Step of the scale, g", inGrams, &n.ScaleGrams, usualScale)
 }

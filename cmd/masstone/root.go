@@ -142,7 +142,7 @@ Exit codes: 0 done; 1 failed (nothing is half-stored); 2 wrongly used.`,
 			root.AddCommand(c)
 		}
 	}
-	group("shelf", newResinCommand(env), newPigmentCommand(env), newBackingCommand(env), newPlanCommand(env), newChipCommand(env), newReadingCommand(env), newLabelsCommand(env))
+	group("shelf", newResinCommand(env), newPigmentCommand(env), newBackingCommand(env), newPlanCommand(env), newChipCommand(env), newReadingCommand(env), newLabelsCommand(env), newScaleCommand(env), newInstrumentCommand(env))
 	group("colour", newFitCommand(env), newPredictCommand(env), newTargetCommand(env), newMatchCommand(env), newRecipeCommand(env), newBatchCommand(env), newOpenCommand(env))
 	group("pours", newPourCommand(env), newCorrectCommand(env), newLotCommand(env), newStockCommand(env), newApproveCommand(env), newApprovalCommand(env), newReorderCommand(env), newFindCommand(env), newCertificateCommand(env), newRunCommand(env), newMouldCommand(env))
 	group("bench", newInitCommand(env), newDemoCommand(env), newServeCommand(env), newExportCommand(env), newImportCommand(env), newBackupCommand(env), newRestoreCommand(env), newVerifyCommand(env), newLogCommand(env), newForgetCommand(env))

@@ -52,7 +52,7 @@ small to weigh is taken from a jar of "masstone stock dilute".
 	f := cmd.Flags()
 	f.StringVar(&r.Recipe, "recipe", "", "`RECIPE` to tint to, such as R1 (else the stock's)")
 	numberVar(f, &r.Grams, "grams", inGrams, 0, "tinted side to make, pastes included, such as 5kg")
-	numberVar(f, &r.ScaleGrams, "scale", inGrams, 0.1, "step of the scale")
+	scaleVar(f, &r.ScaleGrams, &r.ScaleChoice, ", else 0.1 g")
 	f.Var(&weighedFlag{value: &r.Weighed}, "weighed", "what the scale showed for a line, `ITEM=GRAMS` (may be repeated)")
 	f.StringVar(&r.Note, "note", "", "remark kept with it")
 	againVar(f, &r.Again)
@@ -72,7 +72,7 @@ func runStockTint(ctx context.Context, env *Env, r workbench.TintStockRequest) e
 		env.print("%s g of side %s of %s, tinted to recipe %s:", figure.Short(float64(r.Grams)), v.Side, v.Resin, v.Recipe)
 		t := newTable("", "item", ">grams")
 		for _, l := range v.Tinted {
-			t.add("[ ]", l.Item, gramsAt(l.Grams, r.ScaleGrams))
+			t.add("[ ]", l.Item, gramsAt(l.Grams, v.ScaleGrams))
 		}
 		t.print(env.Stdout)
 		printJars(env, v.Jars)

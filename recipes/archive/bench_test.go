@@ -184,6 +184,7 @@ func fullBytes(t testing.TB) []byte {
 	fullFile.Do(func() {
 		b := newBench(t)
 		fill(t, b)
+		fillNow(t, b)
 		fillLater(t, b)
 		fillLinks(t, b)
 		_, err := b.db.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
@@ -213,6 +214,19 @@ func fillLater(t testing.TB, b *Bench) {
 	require.NoError(t, err)
 	_, err = b.AddRunCup(ctx(t), RunCup{Run: r.Ref, Pour: a.Pours[0], Parts: 3, Mould: "M1", MouldC: &warm, By: "bo"})
 	require.NoError(t, err)
+}
+
+// fillNow adds what schema 10 keeps beside that.
+func fillNow(t testing.TB, b *Bench) {
+	t.Helper()
+	for _, e := range []Equipment{
+		{Item: Scale, Name: "bench", InUse: true, StepGrams: 0.01, MaxGrams: 500, SDGrams: 0.004},
+		{Item: Scale, Name: "fine", InUse: true, StepGrams: 0.001, MaxGrams: 50},
+		{Item: Instrument, Name: "sphere", InUse: true, Geometry: "d/8", Specular: "included", ApertureMM: 8, MCondition: "M0", Illuminant: "D65", Observer: 10, RepeatSD: 0.04, Note: "on loan"},
+	} {
+		_, err := b.PutEquipment(ctx(t), e, Refuse)
+		require.NoError(t, err)
+	}
 }
 
 // fillLinks puts a client's link on b, which schema 9 did not know, and closes it.

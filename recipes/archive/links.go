@@ -46,11 +46,12 @@ func pigments(loadings map[string]float64) []link {
 	return cards(kindPigment, slices.Sorted(maps.Keys(loadings))...)
 }
 
-func (r *Resin) links() []link   { return nil }
-func (p *Pigment) links() []link { return nil }
-func (k *Backing) links() []link { return nil }
-func (k *Client) links() []link  { return nil }
-func (p *Part) links() []link    { return cards(kindClient, p.Client) }
+func (r *Resin) links() []link     { return nil }
+func (p *Pigment) links() []link   { return nil }
+func (k *Backing) links() []link   { return nil }
+func (e *Equipment) links() []link { return nil }
+func (k *Client) links() []link    { return nil }
+func (p *Part) links() []link      { return cards(kindClient, p.Client) }
 func (l *Lot) links() []link {
 	if l.Item == OfResin {
 		return cards(kindResin, l.Code)

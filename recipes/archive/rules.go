@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -8,6 +9,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode"
 
 	"masstone/color"
 )
@@ -363,6 +365,38 @@ func (m *Mould) check() error {
 		return fail(err)
 	}
 	return nil
+}
+
+func (e *Equipment) check() error {
+	fail := func(format string, a ...any) error {
+		return fmt.Errorf("%s %q: %w: %s", cmp.Or(e.Item, "equipment"), e.Name, ErrInvalid, fmt.Sprintf(format, a...))
+	}
+	switch {
+	case e.Item != Scale && e.Item != Instrument:
+		return fail("is neither a scale nor an instrument")
+	case strings.TrimSpace(e.Name) == "" || e.Name != strings.TrimSpace(e.Name):
+		return fail("give it a name without spaces around it")
+	case !unicode.IsLetter([]rune(e.Name)[0]):
+		return fail("what begins like a number is taken for one; give a name that begins with a letter")
+	case e.Item == Scale && !(e.StepGrams > 0):
+		return fail("step %g g; give the smallest change it shows", e.StepGrams)
+	case e.Item == Scale && (e.Geometry+e.Specular+e.MCondition+e.Illuminant != "" || e.ApertureMM != 0 || e.Observer != 0 || e.RepeatSD != 0),
+		e.Item == Instrument && (e.StepGrams != 0 || e.MaxGrams != 0 || e.SDGrams != 0):
+		return fail("what it says is not of such a thing")
+	case e.MaxGrams != 0 && e.MaxGrams < e.StepGrams:
+		return fail("it carries %g g, less than its step", e.MaxGrams)
+	case !slices.Contains([]string{"", "M0", "M1", "M2", "M3"}, e.MCondition):
+		return fail("condition %q; give M0, M1, M2 or M3", e.MCondition)
+	case e.Observer != 0 && e.Observer != 2 && e.Observer != 10:
+		return fail("observer %d; give 2 or 10", e.Observer)
+	}
+	if _, err := color.ParseIlluminant(e.Illuminant); e.Illuminant != "" && err != nil {
+		return fail("%v", err)
+	}
+	if err := (color.Measurement{Geometry: color.Geometry(e.Geometry), Specular: color.Specular(e.Specular)}).Usual().Check(); err != nil {
+		return fail("%v", err)
+	}
+	return firstError(upTo("step", e.StepGrams, mostGrams), upTo("maximum", e.MaxGrams, mostGrams), upTo("sd", e.SDGrams, mostGrams), upTo("aperture", e.ApertureMM, mostThickness), upTo("repeatability", e.RepeatSD, 100))
 }
 
 func (r *Run) check() error {

@@ -33,7 +33,8 @@ type Making struct {
 
 	Grow float64 // share by which the batch may grow so that lines fall better on the scale
 
-	ScaleGrams calibrate.Grams // step of the scale
+	ScaleChoice
+	ScaleGrams calibrate.Grams // step of the scale; that of the scale in use if 0
 	MinWeigh   calibrate.Grams // least line worth weighing; ten steps if 0
 	Capacity   calibrate.Grams // most the scale carries; no limit if 0
 	Tared      bool            // the cup is zeroed before each line
@@ -88,6 +89,9 @@ type Batch struct {
 // again keeps its name. What to expect of it goes by what is known now, not by
 // what was when the recipe was found.
 func MakeBatch(ctx context.Context, b *Bench, r BatchRequest) (Batch, error) {
+	if err := r.weighOn(ctx, b.archive); err != nil {
+		return Batch{}, err
+	}
 	order, part, err := r.order(r.Recipe)
 	if err != nil {
 		return Batch{}, err
@@ -158,6 +162,11 @@ func planBatch(ctx context.Context, b *Bench, recipe archive.Recipe, known *know
 		v.Rescue = &rescue
 	}
 	return v, nil
+}
+
+// weighOn fills in the scale.
+func (m *Making) weighOn(ctx context.Context, a *archive.Bench) error {
+	return m.fill(ctx, a, usualStep, &m.ScaleGrams, &m.MinWeigh, &m.Capacity)
 }
 
 // request is a sheet asked of the batch package, not judged.

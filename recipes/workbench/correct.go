@@ -31,9 +31,10 @@ type CorrectRequest struct {
 	AnyPigment  bool            // also try pigments that are not in the cup
 	MaxPigments int             // in a recipe of any pigments
 	BatchGrams  calibrate.Grams // the next batch; as large as the last if 0
-	ScaleGrams  calibrate.Grams // step of the scale
-	MinWeigh    calibrate.Grams // least amount worth weighing
-	Keep        bool            // what was learnt of the lots, for other recipes
+	ScaleChoice
+	ScaleGrams calibrate.Grams // step of the scale; that of the scale in use if 0
+	MinWeigh   calibrate.Grams // least amount worth weighing
+	Keep       bool            // what was learnt of the lots, for other recipes
 }
 
 func (r CorrectRequest) check() error {
@@ -68,6 +69,7 @@ type Correction struct {
 	Notes       []string          `json:"notes"`
 
 	BatchGrams calibrate.Grams `json:"-"` // of the next batch
+	ScaleGrams calibrate.Grams `json:"-"` // step of the scale
 }
 
 // A Way is one way to go on from a pour, with what it is expected to lead to.
@@ -123,6 +125,9 @@ type wayOut struct {
 // additions as a batch whose next shot can be recorded.
 func Correct(ctx context.Context, b *Bench, r CorrectRequest) (Correction, error) {
 	if err := r.check(); err != nil {
+		return Correction{}, err
+	}
+	if err := r.fill(ctx, b.archive, usualStep, &r.ScaleGrams, &r.MinWeigh, nil); err != nil {
 		return Correction{}, err
 	}
 	c := correction{CorrectRequest: r}

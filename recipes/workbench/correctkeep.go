@@ -102,7 +102,7 @@ func (c *correction) inCup() []string {
 func (c *correction) result() Correction {
 	v := Correction{Pour: c.last.pour.ID(), Recipe: c.last.recipe.ID(), Target: c.last.recipe.Target, Client: c.last.recipe.Client, Resin: c.last.recipe.Resin,
 		Calibration: c.known.stored.Name(), Verdict: c.verdict, Best: string(c.answer.Best), Why: c.why(), Lots: []LotStrength{}, Kept: lotsByCode(c.kept),
-		Notes: append([]string{}, c.notes...), BatchGrams: c.grams()}
+		Notes: append([]string{}, c.notes...), BatchGrams: c.grams(), ScaleGrams: c.ScaleGrams}
 	for _, s := range c.known.seen.casts {
 		v.Pours = append(v.Pours, s.pour.ID())
 	}

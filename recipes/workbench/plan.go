@@ -19,8 +19,9 @@ import (
 // as most chips of the resin were cast, else 50 g in a cup on a scale of 0.01 g,
 // 3 mm thick, over white and black.
 type Casting struct {
-	ChipGrams   calibrate.Grams // mixed resin in a chip's cup
-	ScaleGrams  calibrate.Grams // step of the scale
+	ChipGrams calibrate.Grams // mixed resin in a chip's cup
+	ScaleChoice
+	ScaleGrams  calibrate.Grams // step of the scale; that of the scale in use if 0
 	ThicknessMM float64
 	Over        []string // backings a chip can be read over, the usual one first
 }
@@ -82,9 +83,12 @@ type HelpedMixture struct {
 // bench is how the chips are cast and read: as asked for, else as most chips of
 // the resin were.
 func (c Casting) bench(ctx context.Context, a *archive.Bench, resin archive.Resin, chips []archive.Chip) (*castplan.Bench, error) {
+	if err := c.fill(ctx, a, usual(chips, func(c archive.Chip) float64 { return c.ScaleGrams }), &c.ScaleGrams, nil, nil); err != nil {
+		return nil, err
+	}
 	out := &castplan.Bench{
 		ChipGrams:   cmp.Or(c.ChipGrams, calibrate.Grams(usual(chips, func(c archive.Chip) float64 { return c.ChipGrams })), 50),
-		ScaleGrams:  cmp.Or(c.ScaleGrams, calibrate.Grams(usual(chips, func(c archive.Chip) float64 { return c.ScaleGrams })), 0.01),
+		ScaleGrams:  cmp.Or(c.ScaleGrams, usualStep),
 		Thickness:   calibrate.ThicknessMM(cmp.Or(c.ThicknessMM, usual(chips, func(c archive.Chip) float64 { return c.ThicknessMM }), usualThickness)),
 		Measurement: usualWay(usual(chips, wayOf)),
 		MaxPHR:      calibrate.PHR(resin.MaxPHR),

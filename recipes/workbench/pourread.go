@@ -127,6 +127,11 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 		if err != nil {
 			return err
 		}
+		e, err := equipmentFor(ctx, a, archive.Instrument, r.Readings.Instrument)
+		if err != nil {
+			return err
+		}
+		r.Readings.read(e, &v.Remarks)
 		if r.Readings.File == nil {
 			if rows, err = r.typed(ctx, a, c, &v.Remarks); err != nil {
 				return err

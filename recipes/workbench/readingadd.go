@@ -67,7 +67,7 @@ func (p ReadingPlace) sift(labs []color.Lab, leaveOut []int) (readings.Piece, Re
 			return readings.Piece{}, s, invalid("lab", "%s: reading %d is under %s, not %s; give readings of one light at a time", p, i+1, lab.Under, p.Condition)
 		}
 		if !slices.Contains(s.LeftOut, i+1) {
-			rows = append(rows, readings.Row{Line: i + 1, Name: p.Name, Labs: []color.Lab{lab}, Measurement: p.Measurement})
+			rows = append(rows, readings.Row{Line: i + 1, Name: p.Name, Labs: []color.Lab{lab}, Measurement: p.Measurement, Circumstances: p.circumstances})
 		}
 	}
 	if len(rows) == 0 {
@@ -136,6 +136,11 @@ func AddReadings(ctx context.Context, b *Bench, r AddReadingsRequest) (AddedRead
 		return v, err
 	}
 	r.Piece = r.Piece.planned(p)
+	if p.New && p.Kind == ChipPiece {
+		if err := r.Piece.fill(ctx, b.archive, 0, &r.Piece.ScaleGrams, nil, nil); err != nil {
+			return v, err
+		}
+	}
 	v.ReadingScatter = scatter
 	if n := v.Outlier; n != nil {
 		v.Remarks.warn("reading %d does not belong to the others; read the piece again, or add %s", *n, remedy.InputAs("leave-out", fmt.Sprint(*n)))

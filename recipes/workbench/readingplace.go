@@ -11,6 +11,7 @@ import (
 
 	"masstone/calibrate"
 	"masstone/color"
+	"masstone/color/readings"
 	"masstone/color/remedy"
 	"masstone/recipes/archive"
 	"masstone/recipes/papers"
@@ -44,6 +45,9 @@ type PlaceRequest struct {
 	Resin       string          // code, of a chip; the only one on the bench if empty
 	Condition   color.Condition // of every reading; observer 0 is 10 degrees
 	Measurement color.Measurement
+	Instrument  string // by its name; the one in use if empty
+
+	circumstances readings.Circumstances
 }
 
 // A ReadingPlace is the card that typed readings go to, as the bench had it
@@ -103,6 +107,12 @@ func Place(ctx context.Context, b *Bench, r PlaceRequest) (ReadingPlace, error) 
 			r.Condition = light
 		}
 	}
+	e, err := equipmentFor(ctx, b.archive, archive.Instrument, r.Instrument)
+	if err != nil {
+		return ReadingPlace{}, err
+	}
+	byInstrument(e, &r.Condition, &r.Measurement)
+	r.circumstances = circumstancesOf(e)
 	switch {
 	case r.Kind == "":
 		return ReadingPlace{}, invalid("kind", "readings of what? %s, or a backing or a chip", remedy.Verb("reading add", "target", "NAME"))
@@ -195,10 +205,11 @@ type NewPiece struct {
 	Over        string  // backing behind it; white if empty
 	Tolerance   float64 // of a target, CIEDE2000; 1 if 0
 	// What is in a chip: its loadings, or nothing.
-	Loadings   map[string]calibrate.PHR
-	Bare       bool
-	ChipGrams  calibrate.Grams // mixed resin in the cup of a chip; 0 if not known
-	ScaleGrams calibrate.Grams // step of the scale it was weighed on; 0 if not known
+	Loadings  map[string]calibrate.PHR
+	Bare      bool
+	ChipGrams calibrate.Grams // mixed resin in the cup of a chip; 0 if not known
+	ScaleChoice
+	ScaleGrams calibrate.Grams // step of the scale it was weighed on; that of the scale in use if 0
 }
 
 // CheckNewPiece tells whether the card of a new piece can say this, before

@@ -28,6 +28,9 @@ type Readings struct {
 	// degrees.
 	Condition   color.Condition
 	Measurement color.Measurement // of typed readings
+	// Instrument took typed readings, by its name; the one in use if empty.
+	Instrument    string
+	circumstances readings.Circumstances
 }
 
 // usualWay fills in how a reading was taken where nobody says: d/8 with the
@@ -130,7 +133,7 @@ func (r Readings) rows(what, name string, say *Remarks) ([]readings.Row, error) 
 		if err != nil {
 			return nil, invalid("lab", "%s %w", remedy.Input("lab"), err)
 		}
-		rows[i] = readings.Row{Line: i + 1, Name: name, Labs: []color.Lab{lab}, Measurement: how}
+		rows[i] = readings.Row{Line: i + 1, Name: name, Labs: []color.Lab{lab}, Measurement: how, Circumstances: r.circumstances}
 	}
 	return rows, nil
 }

@@ -71,6 +71,9 @@ type reorder struct {
 // among its own pigments helps, the sheet is for the recipe so found, which is
 // kept. The approval stays as it is.
 func MakeReorder(ctx context.Context, b *Bench, r ReorderRequest) (Reorder, error) {
+	if err := r.weighOn(ctx, b.archive); err != nil {
+		return Reorder{}, err
+	}
 	order, part, err := r.order(r.Target)
 	if err != nil {
 		return Reorder{}, err

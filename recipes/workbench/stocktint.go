@@ -16,13 +16,17 @@ import (
 // steps of a scale may.
 const beyondMost = 1.001
 
+// usualTintStep is the step of the scale that a pail stands on where nobody says, g.
+const usualTintStep = 0.1
+
 // A TintStockRequest tints a pail of the side that takes the pigments, or adds
 // to it.
 type TintStockRequest struct {
-	Stock      string
-	Recipe     string          // to tint to; the stock's if empty
-	Grams      calibrate.Grams // of the tinted side to make, pastes included
-	ScaleGrams calibrate.Grams // step of the scale
+	Stock  string
+	Recipe string          // to tint to; the stock's if empty
+	Grams  calibrate.Grams // of the tinted side to make, pastes included
+	ScaleChoice
+	ScaleGrams calibrate.Grams // step of the scale; that of the scale in use if 0
 	Weighed    batch.Poured    // what the scale showed, where it was not the line
 	Note       string
 	Again      bool // meant, though the same was recorded a moment ago
@@ -35,6 +39,8 @@ type TintedStock struct {
 	Side    string   `json:"-"`
 	Tinted  []Amount `json:"-"` // what to weigh, in this order
 	Remarks Remarks  `json:"-"`
+
+	ScaleGrams calibrate.Grams `json:"-"` // step of the scale
 }
 
 // TintStock gives what to weigh so that a pail holds a recipe, and records it as
@@ -48,6 +54,9 @@ func TintStock(ctx context.Context, b *Bench, r TintStockRequest) (TintedStock, 
 		return v, err
 	}
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+		if err := r.fill(ctx, a, usualTintStep, &r.ScaleGrams, nil, nil); err != nil {
+			return err
+		}
 		card, recipe, err := r.stock(ctx, a)
 		if err != nil {
 			return err
@@ -95,7 +104,7 @@ func TintStock(ctx context.Context, b *Bench, r TintStockRequest) (TintedStock, 
 		if over != "" { // it is in the pail, as weighed
 			v.Remarks.warn("stock %s: %s", card.Name, over)
 		}
-		v.Side, v.Tinted = resin.PigmentSide, amounts(linesOf(weighed))
+		v.Side, v.Tinted, v.ScaleGrams = resin.PigmentSide, amounts(linesOf(weighed)), r.ScaleGrams
 		v.Stock, err = p.view(ctx, a)
 		return err
 	})
