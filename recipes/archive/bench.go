@@ -202,6 +202,9 @@ func (b *Bench) With(o Options) *Bench {
 // Path returns the path the bench was opened under.
 func (b *Bench) Path() string { return b.path }
 
+// Now is what the bench's clock shows.
+func (b *Bench) Now() time.Time { return b.options.Now() }
+
 // absolute is a path as dsn takes it; the working folder is known if a file in it
 // was just written.
 func absolute(path string) string {

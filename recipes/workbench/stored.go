@@ -82,11 +82,12 @@ func notFitted(code string, stored archive.Calibration) error {
 	return fmt.Errorf("pigment %s is on the shelf but not in calibration %s; import chips that hold it and run %s", code, stored.Name(), remedy.Verb("fit", stored.Resin))
 }
 
-// inCalibration keeps the strengths of pigments that a calibration knows.
+// inCalibration keeps the strengths of the resin, "", and of pigments that a
+// calibration knows.
 func inCalibration(cal *calibrate.Calibration, known map[string]calibrate.Strength) map[string]calibrate.Strength {
 	out := map[string]calibrate.Strength{}
 	for code, s := range known {
-		if cal.Index(code) != 0 {
+		if code == "" || cal.Index(code) != 0 {
 			out[code] = s
 		}
 	}

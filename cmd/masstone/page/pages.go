@@ -9,6 +9,7 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"sync"
 
 	"masstone/color"
 	"masstone/color/legible"
@@ -27,7 +28,12 @@ var pageCSS []byte
 //go:embed asset/page.js
 var pageJS []byte
 
-var pages = template.Must(template.New("").Funcs(template.FuncMap{
+// pages are parsed when the first is shown: most commands show none.
+var pages = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("").Funcs(inPages).ParseFS(htmlFiles, "html/*.html"))
+})
+
+var inPages = template.FuncMap{
 	"name": legible.Text,
 	"say":  func(s string) string { return upperFirst(saying(s)) },
 	"says": func(all []string) []string {
@@ -75,7 +81,7 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"mixpath": mixPath,
 	"mass":    func(m batch.Mass) string { return m.String() },
 	"at":      func(m, step batch.Mass) string { return m.At(step) },
-}).ParseFS(htmlFiles, "html/*.html"))
+}
 
 func mapped[A, B any](all []A, f func(A) B) []B {
 	out := make([]B, len(all))
