@@ -74,7 +74,7 @@ func (s *Server) runPages() {
 			return view{}, err
 		}
 		f, err := q.cupForm(v.Run)
-		return view{"run", "Run " + v.Run, struct {
+		return view{"run", v.Run, struct {
 			workbench.Run
 			Pour form
 		}{v, f}}, err

@@ -35,6 +35,8 @@ func TestRunPages(t *testing.T) {
 	require.Equal(t, "M <1>", run.Cups[0].Mould)
 	v.sees(fmt.Sprintf("%d of 30 parts cast", run.Cast), fmt.Sprintf("%.2f", run.Summary.Mean), fmt.Sprintf("%.2f", run.Summary.Worst), "cup", "M <1>")
 	require.Contains(t, strings.ToLower(v.text()), strings.ToLower(run.Drift[1:]))
+	require.Contains(t, v.links(), "/run/RUN1/chart.svg")
+	require.Contains(t, v.links(), "/run/RUN1/certificate/paper.pdf")
 	v.open("/").sees("Runs that drift", "RUN1")
 	v.open("/runs").sees("RUN1", fmt.Sprintf("%d of 30", run.Cast))
 	v.open("/run/RUN1/chart.svg")
