@@ -81,6 +81,7 @@ type Bench struct {
 	options Options
 	within  *change // the transaction of Together; nil outside of one
 	fixed   bool    // opened where it cannot be written
+	made    *makings
 }
 
 // Create makes a bench at path, with the backings white (0.90) and black (0.03)
@@ -161,7 +162,7 @@ func attempt(ctx context.Context, abs, path string, o Options, create bool) (*Be
 		db.Close()
 		return nil, err
 	}
-	return &Bench{db: db, path: path, options: o}, nil
+	return &Bench{db: db, path: path, options: o, made: newMakings()}, nil
 }
 
 // sound has SQLite check every page of the file, and every index against its
@@ -200,6 +201,9 @@ func (b *Bench) With(o Options) *Bench {
 
 // Path returns the path the bench was opened under.
 func (b *Bench) Path() string { return b.path }
+
+// Now is what the bench's clock shows.
+func (b *Bench) Now() time.Time { return b.options.Now() }
 
 // absolute is a path as dsn takes it; the working folder is known if a file in it
 // was just written.
