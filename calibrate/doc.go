@@ -70,8 +70,9 @@
 //     a crooked shop: ln K and ln S of every casting miss the law of mixing by smooth
 //     curves of their own (castingerror.go), strength goes with a power of the loading
 //     and scattering crowds (law.go), a spectrum is off by a scale and an offset. How
-//     far each strays is learnt by (3) too, and this fit is taken where the readings
-//     are clearly likelier by it; a straight shop stays what it was.
+//     far each strays is learnt by (3) too, about what is usual of such shops, but what
+//     exponents and crowding may be stays as open as the chips leave it; and this fit is taken where the readings
+//     are likelier by it; a straight shop stays what it was.
 //
 //  8. Each casting is left out by the linearised update: with residual r and
 //     sensitivity J of the chip in units of its noise and C the covariance of x,

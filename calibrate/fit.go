@@ -3,6 +3,7 @@ package calibrate
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 
 	"masstone/color"
@@ -53,7 +54,7 @@ func (p *problem) learn(ctx context.Context, x state) error {
 }
 
 // unbend lets go what a straight shop holds: it returns the optimum of a crooked one
-// and its problem where the readings are clearly likelier by it, and else p and x. What
+// and its problem where the readings are likelier by it, and else p and x. What
 // was learnt of curves is forgotten first, since what no law knew may have passed for
 // curves that are not there. Only spectra are asked: by Lab under one light no invented
 // crooked shop was ever told, and under three the search took minutes.
@@ -70,14 +71,14 @@ func (p *problem) unbend(ctx context.Context, x state) (*problem, state, error) 
 		return nil, nil, err
 	}
 	y := q.resetLearnt(fromCrooked())
-	q.level = p.level
+	q.level = maps.Clone(p.level)
 	q.setPriors()
 	if err := q.anneal(ctx, y); err != nil {
 		return nil, nil, err
 	}
 	sys := q.system()
 	// the second round gains far less than the first
-	for _, allowed := range []float64{hopeless, -tell} {
+	for _, allowed := range []float64{hopeless, 0} {
 		if err := q.tune(ctx, y, sys); err != nil {
 			return nil, nil, err
 		}
@@ -92,13 +93,22 @@ func (p *problem) unbend(ctx context.Context, x state) (*problem, state, error) 
 			return p, x, nil
 		}
 	}
-	return q, y, nil
+	// the levels are those of a straight shop
+	clear(q.level)
+	q.setPriors()
+	if _, _, err := q.converge(ctx, y, sys, 0.1, 30); err != nil {
+		return nil, nil, err
+	}
+	if err := q.tune(ctx, y, sys); err != nil {
+		return nil, nil, err
+	}
+	return q, y, q.learnHyper(ctx, y, sys)
 }
 
 // hopeless is by how much a crooked shop may be behind after one round of learning, in
 // -2 ln likelihood, and not be given up. Chosen on invented shops, where the second
-// round gained at most 15; no source.
-const hopeless = 5
+// round gained at most 31; no source.
+const hopeless = 20
 
 // near reports whether one number is another to a factor, neither below 0.
 func near(a, b, factor float64) bool { return a <= b*factor && b <= a*factor }

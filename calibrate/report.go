@@ -86,6 +86,9 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 
 	misses := p.colourMisses(left, weights)
 	c.ModelError = fitModelError(misses)
+	if !p.isStraight() { // chips do not show how far the law bends where none was cast
+		c.ModelError.Widen = math.Max(1, c.ModelError.Widen)
+	}
 	var all []float64
 	inside := 0
 	for i := range p.readings {

@@ -24,7 +24,8 @@ Where it carries readings, the predictions are compared with them.
 
 The strength of the lots in use is counted as far as it is known, as in a match;
 --as-calibrated predicts for the lots that were calibrated, such as for mixtures
-cast back then.
+cast back then. The bars are for the mean of many castings; --one-casting counts
+what the strength of one casting's portions of paste scatters by, as a match does.
 
   masstone predict CLR --phr WH=1,RD=0.2 --thickness 3 --over white
   masstone predict CLR --file mixtures.csv
@@ -45,7 +46,7 @@ With --file:
 				return runPredict(cmd.Context(), env, r)
 			}
 			return reading.opened(cmd.Context(), env, file, func(f *workbench.File) error {
-				return runPredictFile(cmd.Context(), env, workbench.PredictFileRequest{Resin: r.Resin, Calibration: r.Calibration, File: *f, Under: r.Under, AsCalibrated: r.AsCalibrated})
+				return runPredictFile(cmd.Context(), env, workbench.PredictFileRequest{Resin: r.Resin, Calibration: r.Calibration, File: *f, Under: r.Under, AsCalibrated: r.AsCalibrated, OneCasting: r.OneCasting})
 			})
 		},
 	}
@@ -54,6 +55,7 @@ With --file:
 	f.StringVar(&file, "file", "", "`FILE` of mixtures, - for standard input")
 	wholeVar(f, &r.Calibration, "calibration", 0, "version of the calibration (else the newest)")
 	f.BoolVar(&r.AsCalibrated, "as-calibrated", false, "for the lots that were calibrated, not those in use")
+	f.BoolVar(&r.OneCasting, "one-casting", false, "bars for one casting, not for the mean of many")
 	f.Var(conditions{&r.Under}, "under", "light and observer to predict under, such as A/10 (may be repeated)")
 	reading.addPiece(f, "white", 3)
 	reading.addConditions(f)
@@ -78,10 +80,18 @@ func runPredict(ctx context.Context, env *Env, r workbench.PredictRequest) error
 		if v.HidesMM != nil {
 			hides = fmt.Sprintf("; 98 %% from %.1f mm", *v.HidesMM)
 		}
-		env.print("the bars are for the mean of many castings, weighed exactly; a match counts what one scatters by")
+		env.print("%s", barsAreFor(v.OneCasting))
 		env.print("contrast over black and white %.1f %% at %s mm%s", 100*v.Opacity, figure.Short(float64(v.ThicknessMM)), hides)
 		printNotes(env, v.Notes)
 	})
+}
+
+// barsAreFor says what the bars of a prediction are for.
+func barsAreFor(oneCasting bool) string {
+	if oneCasting {
+		return "the bars are for one casting, weighed exactly, as strong as its portions of paste happen to be"
+	}
+	return "the bars are for the mean of many castings, weighed exactly; --one-casting counts what one scatters by, as a match does"
 }
 
 func printNotes(env *Env, notes []string) {
@@ -103,6 +113,7 @@ func runPredictFile(ctx context.Context, env *Env, r workbench.PredictFileReques
 		printRows(env, v)
 		if v.Summary == nil {
 			env.print("%s predicted with %s", figure.Count(len(v.Rows), "mixture"), v.Calibration)
+			env.print("%s", barsAreFor(v.OneCasting))
 			printNotes(env, v.Notes)
 			return nil
 		}
@@ -116,6 +127,7 @@ func runPredictFile(ctx context.Context, env *Env, r workbench.PredictFileReques
 		}
 		env.print("CIEDE2000 between reading and prediction with %s", v.Calibration)
 		t.print(env.Stdout)
+		env.print("%s", barsAreFor(v.OneCasting))
 		printNotes(env, v.Notes)
 		return nil
 	})

@@ -22,6 +22,7 @@ type PredictRequest struct {
 	Measurement  color.Measurement  // d/8 with the specular reflection if empty
 	Under        []color.Condition  // beside the main light; those the chips were read under if empty
 	AsCalibrated bool               // for the lots that were calibrated, not those in use
+	OneCasting   bool               // bars for one casting, not for the mean of many
 }
 
 // A PredictResult is the colour a mixture will have. Its bars hold 95 %.
@@ -34,7 +35,8 @@ type PredictResult struct {
 	Over        string                   `json:"over"`
 	Specular    string                   `json:"specular"`
 	Lab         figure.Lab               `json:"lab" doc:"L, a, b under the main light"`
-	Half95      figure.Lab               `json:"half95" doc:"half widths of the 95 % bars of L, a, b, for the mean of many castings"`
+	Half95      figure.Lab               `json:"half95" doc:"half widths of the 95 % bars of L, a, b"`
+	OneCasting  bool                     `json:"one_casting" doc:"the bars are for one casting, whose portions of paste scatter in strength; else for the mean of many"`
 	Expected    figure.Number            `json:"expected_dE00" doc:"how far the true colour lies from the predicted"`
 	Upper95     figure.Number            `json:"upper95_dE00"`
 	Opacity     figure.Number            `json:"opacity" doc:"contrast over black and white"`
@@ -67,7 +69,7 @@ func Predict(ctx context.Context, b *Bench, r PredictRequest) (PredictResult, er
 		return PredictResult{}, err
 	}
 	mix := phrs(r.Loadings)
-	p, err := k.now.Predict(calibrate.Sample{Loadings: mix, Setting: setting}, lightsOf(k.now, r.Under)...)
+	p, err := k.now.Predict(calibrate.Sample{Loadings: mix, Setting: setting, OneCasting: r.OneCasting}, lightsOf(k.now, r.Under)...)
 	if err != nil {
 		return PredictResult{}, err
 	}
@@ -78,7 +80,7 @@ func Predict(ctx context.Context, b *Bench, r PredictRequest) (PredictResult, er
 	main := p.Colors[0]
 	v := PredictResult{Resin: k.stored.Resin, Calibration: k.stored.Name(), Mix: figure.Loadings(r.Loadings), Loadings: figure.Map(r.Loadings),
 		ThicknessMM: figure.Number(r.ThicknessMM), Over: r.Over, Specular: string(how.Specular),
-		Lab: figure.LabOf(main.Lab), Half95: figure.Three(main.Half95), Expected: figure.Number(main.Expected), Upper95: figure.Number(main.Upper95),
+		Lab: figure.LabOf(main.Lab), Half95: figure.Three(main.Half95), OneCasting: r.OneCasting, Expected: figure.Number(main.Expected), Upper95: figure.Number(main.Upper95),
 		Opacity: figure.Number(opacity), HidesMM: figure.Finite(float64(hides)), Colors: predictedColors(p.Colors),
 		Lots: k.lotStrengths(), Notes: append([]string{}, slices.Concat(k.notes, beyond(k.fitted, r.Loadings))...)}
 	if tooMuch != "" {

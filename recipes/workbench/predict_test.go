@@ -2,6 +2,7 @@ package workbench
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 
@@ -48,6 +49,38 @@ func TestPredictedIsWhatTheShopCasts(t *testing.T) {
 		assert.NotNil(t, v.Notes)
 		assert.NotNil(t, v.Lots)
 	}
+}
+
+// TestBarsOfOneCasting: bars of one casting are wider than those of the mean by what
+// the strength of its portions scatters by, in quadrature; the colour is the same.
+func TestBarsOfOneCasting(t *testing.T) {
+	b := newBench(t)
+	mix := map[string]float64{"WH": 1.5, testShop().Codes[2]: 0.4}
+	of := func(one bool) PredictResult {
+		v, err := Predict(t.Context(), b, PredictRequest{Resin: testResin, Loadings: mix, OneCasting: one})
+		require.NoError(t, err)
+		require.Equal(t, one, v.OneCasting)
+		return v
+	}
+	mean, one := of(false), of(true)
+	require.Equal(t, mean.Lab, one.Lab)
+	require.Greater(t, one.Half95.B, mean.Half95.B)
+	require.Greater(t, one.Expected, mean.Expected)
+	// one portion 1 % stronger or weaker moves the colour by this much
+	_, fitted, err := calibrationOn(t.Context(), b.archive, testResin, 0)
+	require.NoError(t, err)
+	var square float64
+	for code := range mix {
+		more := map[string]float64{}
+		for k, v := range mix {
+			more[k] = v
+		}
+		more[code] *= 1.01
+		v, err := Predict(t.Context(), b, PredictRequest{Resin: testResin, Loadings: more})
+		require.NoError(t, err)
+		square += math.Pow(float64(v.Lab.B-mean.Lab.B)*100*fitted.Scatter*1.96, 2)
+	}
+	require.InEpsilon(t, math.Sqrt(square+math.Pow(float64(mean.Half95.B), 2)), float64(one.Half95.B), 0.05)
 }
 
 // TestPredictionIsForTheLotsInUse: a lot that is a fifth stronger colours as a

@@ -22,6 +22,7 @@ type PredictFileRequest struct {
 	File         File
 	Under        []color.Condition // the first is that of the rows; the main light if empty
 	AsCalibrated bool              // for the lots that were calibrated, not those in use
+	OneCasting   bool              // bars for one casting, not for the mean of many
 }
 
 // A PredictFileResult is the colours that mixtures will have, beside their
@@ -30,6 +31,7 @@ type PredictFileResult struct {
 	Resin       string                `json:"resin"`
 	Calibration string                `json:"calibration"`
 	Rows        []PredictedRow        `json:"rows"`
+	OneCasting  bool                  `json:"one_casting" doc:"the bars are for one casting, whose portions of paste scatter in strength; else for the mean of many"`
 	Summary     *Agreement            `json:"summary" doc:"null if the file has no reading"`
 	ByLight     map[string]*Agreement `json:"by_light" as:"summary"`
 	Lots        []LotStrength         `json:"lots" doc:"counted"`
@@ -117,7 +119,7 @@ func PredictFile(ctx context.Context, b *Bench, r PredictFileRequest) (PredictFi
 		if !known {
 			return v, &readings.RowError{File: r.File.Name, Row: p.Line, Name: p.Name, Problem: fmt.Sprintf("backing %q is not on the bench", p.Backing), Hint: "add it with " + remedy.Verb("backing add")}
 		}
-		row, judged, err := k.predictRow(p, backing, main)
+		row, judged, err := k.predictRow(p, backing, main, r.OneCasting)
 		if err != nil {
 			return v, &readings.RowError{File: r.File.Name, Row: p.Line, Name: p.Name, Problem: err.Error()}
 		}
@@ -129,7 +131,8 @@ func PredictFile(ctx context.Context, b *Bench, r PredictFileRequest) (PredictFi
 			byLight[j.Measured.Under] = append(byLight[j.Measured.Under], j)
 		}
 	}
-	v.Resin, v.Calibration, v.Summary, v.ByLight = k.stored.Resin, k.stored.Name(), agreementOf(own), map[string]*Agreement{}
+	v.Resin, v.Calibration, v.OneCasting = k.stored.Resin, k.stored.Name(), r.OneCasting
+	v.Summary, v.ByLight = agreementOf(own), map[string]*Agreement{}
 	v.Lots, v.Notes = k.lotStrengths(), append([]string{}, slices.Concat(k.notes, beyond(k.fitted, most))...)
 	for _, c := range slices.SortedFunc(maps.Keys(byLight), func(a, b color.Condition) int { return mainFirst(main, a, b) }) {
 		v.Lights, v.ByLight[c.String()] = append(v.Lights, c.String()), agreementOf(byLight[c])
@@ -140,7 +143,7 @@ func PredictFile(ctx context.Context, b *Bench, r PredictFileRequest) (PredictFi
 // predictRow predicts a mixture and judges it by its readings. The row is under
 // the main light, or under the first light it was read under where it was not
 // read under the main one; its reading stands first among those judged.
-func (k *knowledge) predictRow(p readings.Piece, backing color.Reflectance, main color.Condition) (PredictedRow, []calibrate.Judged, error) {
+func (k *knowledge) predictRow(p readings.Piece, backing color.Reflectance, main color.Condition, oneCasting bool) (PredictedRow, []calibrate.Judged, error) {
 	measured, err := measuredOf(p, main)
 	if err != nil {
 		return PredictedRow{}, nil, err
@@ -157,7 +160,7 @@ func (k *knowledge) predictRow(p readings.Piece, backing color.Reflectance, main
 			lights = append(lights, lab.Under)
 		}
 	}
-	predicted, err := k.now.Predict(calibrate.Sample{Loadings: phrs(p.Loadings), Setting: calibrate.Setting{
+	predicted, err := k.now.Predict(calibrate.Sample{Loadings: phrs(p.Loadings), OneCasting: oneCasting, Setting: calibrate.Setting{
 		Thickness: calibrate.ThicknessMM(p.ThicknessMM), Backing: backing, Specular: p.Measurement.Specular}}, lights...)
 	if err != nil {
 		return PredictedRow{}, nil, err
