@@ -49,6 +49,7 @@ func (m *match) answer(list []found, a *Answer) error {
 	}
 	// by what is reported, within what the search found near
 	var all []Recipe
+	equal := list[0].value + m.readingVariance() // equally near, as order has it
 	for i, f := range list {
 		if i > 0 && f.value > near(list[0].value) || i >= shortlisted {
 			break
@@ -56,17 +57,16 @@ func (m *match) answer(list []found, a *Answer) error {
 		if f.n == 0 {
 			continue
 		}
+		if f.value <= equal && !m.limits.Predicted {
+			f = m.lean(f, equal)
+		}
 		r, err := m.recipe(f)
 		if err != nil {
 			return err
 		}
 		all = append(all, r)
 	}
-	key := func(r *Recipe) float64 { return r.Objective }
-	if m.limits.Predicted {
-		key = func(r *Recipe) float64 { return r.DE00 }
-	}
-	sort.SliceStable(all, func(i, j int) bool { return key(&all[i]) < key(&all[j]) })
+	order(all, math.Sqrt(m.readingVariance()), m.limits.Predicted)
 	surest := &all[0]
 	surest.Why = append(surest.Why, "surest")
 	chosen := []int{0}

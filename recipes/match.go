@@ -354,10 +354,6 @@ func (m *match) recipe(f found) (Recipe, error) {
 			r.Metamerism[cond.String()] = index
 		}
 	}
-	m.dark.Set(pigments[:f.n], f.c[:f.n])
-	m.light.Set(pigments[:f.n], f.c[:f.n])
-	yd, _ := luminance(m.dark.Lab(0).L)
-	yl, _ := luminance(m.light.Lab(0).L)
-	r.Opacity = yd / yl
+	r.Opacity = m.opacity(f)
 	return r, nil
 }
