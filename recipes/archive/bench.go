@@ -77,6 +77,7 @@ func (o *Options) fill() {
 // A Bench is an open bench file. Its methods may be called from any goroutine.
 type Bench struct {
 	db      *sql.DB
+	on      engine
 	path    string
 	options Options
 	within  *change // the transaction of Together; nil outside of one
@@ -161,7 +162,12 @@ func attempt(ctx context.Context, abs, path string, o Options, create bool) (*Be
 		db.Close()
 		return nil, err
 	}
-	return &Bench{db: db, path: path, options: o}, nil
+	return inFile(db, path, o, false), nil
+}
+
+// inFile is a bench in an open file.
+func inFile(db *sql.DB, path string, o Options, fixed bool) *Bench {
+	return &Bench{db: db, on: sqliteFile{db, path}, path: path, options: o, fixed: fixed}
 }
 
 // sound has SQLite check every page of the file, and every index against its
@@ -187,7 +193,7 @@ func (b *Bench) sound(ctx context.Context) (*Bench, error) {
 }
 
 // Close closes the bench file.
-func (b *Bench) Close() error { return b.db.Close() }
+func (b *Bench) Close() error { return b.on.Close() }
 
 // With is the same open bench with another at it: who, program, clock and who
 // hears are those of the options. Closing either closes both.
@@ -226,7 +232,7 @@ func dsn(abs string, wait time.Duration, mode string, more ...string) string {
 
 // A change is one writing transaction and the stamp its records get.
 type change struct {
-	*sql.Tx
+	*transaction
 	stamp   Stamp
 	changed bool                       // anything was written
 	heard   func(error)                // hears of records left out
@@ -236,15 +242,16 @@ type change struct {
 	names   map[string]map[string]bool // names known to this transaction, by table
 }
 
-func newChange(tx *sql.Tx, o Options) *change {
+func newChange(ctx context.Context, tx *transaction, o Options) (*change, error) {
 	o.fill()
+	now, err := tx.on.Now(ctx, tx.Tx, o.Now)
 	return &change{
-		Tx:    tx,
-		heard: o.LeftOut,
-		stamp: Stamp{At: o.Now().UTC().Truncate(time.Millisecond), Who: o.Who, Program: o.Program},
-		ready: map[string]*sql.Stmt{},
-		names: map[string]map[string]bool{},
-	}
+		transaction: tx,
+		heard:       o.LeftOut,
+		stamp:       Stamp{At: now.UTC().Truncate(time.Millisecond), Who: o.Who, Program: o.Program},
+		ready:       map[string]*sql.Stmt{},
+		names:       map[string]map[string]bool{},
+	}, err
 }
 
 // write runs fn in one transaction and commits it.
@@ -256,12 +263,15 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 	if b.fixed {
 		return none, fmt.Errorf("%s: %w here; copy it to a folder that you can write to and work there", b.path, ErrReadOnly)
 	}
-	tx, err := b.db.BeginTx(ctx, nil)
+	tx, err := b.on.Begin(ctx, true)
 	if err != nil {
 		return none, b.explain(err)
 	}
 	defer tx.Rollback()
-	c := newChange(tx, b.options)
+	c, err := newChange(ctx, &transaction{tx, b.on}, b.options)
+	if err != nil {
+		return none, b.explain(err)
+	}
 	newest, err := c.newestLine(ctx)
 	if err != nil {
 		return none, b.explain(err)
@@ -271,7 +281,7 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 		err = c.packColors(ctx)
 	}
 	if err == nil && c.changed {
-		err = c.mark(ctx)
+		err = b.on.Seal(ctx, tx)
 	}
 	var lines []LogLine
 	if err == nil {
@@ -280,8 +290,10 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 	if err != nil {
 		return none, b.explain(err)
 	}
-	if err := tx.Commit(); err != nil && !b.holds(lines) {
-		return none, explainCommit(b.path, err)
+	if err := tx.Commit(); err != nil {
+		if err := b.committed(err, lines); err != nil {
+			return none, err
+		}
 	}
 	if b.options.Stored != nil && len(lines) > 0 {
 		b.options.Stored(lines)
@@ -291,7 +303,7 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 
 // A snapshot is one reading transaction.
 type snapshot struct {
-	*sql.Tx
+	*transaction
 	heard func(error)
 }
 
@@ -308,38 +320,29 @@ func hear(by func(error), err error) {
 func read[T any](ctx context.Context, b *Bench, fn func(*snapshot) (T, error)) (T, error) {
 	var none T
 	if b.within != nil {
-		v, err := fn(&snapshot{b.within.Tx, b.within.heard})
+		v, err := fn(&snapshot{b.within.transaction, b.within.heard})
 		if err != nil {
 			return none, b.explain(err)
 		}
 		return v, nil
 	}
-	tx, err := b.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	tx, err := b.on.Begin(ctx, false)
 	if err != nil {
 		return none, b.explain(err)
 	}
 	defer tx.Rollback()
-	v, err := fn(&snapshot{tx, b.options.LeftOut})
+	v, err := fn(&snapshot{&transaction{tx, b.on}, b.options.LeftOut})
 	if err != nil {
 		return none, b.explain(err)
 	}
 	return v, nil
 }
 
-// explain turns what SQLite reports into a line that says what to do. Errors
+// explain turns what the engine reports into a line that says what to do. Errors
 // of this package pass through.
-func (b *Bench) explain(err error) error { return explain(b.path, err) }
+func (b *Bench) explain(err error) error { return b.on.Explain(err) }
 
-// explainCommit is explain for the end of a change. Where only the sync failed all of
-// it was written, and the next program to open the file may find it there.
-func explainCommit(path string, err error) error {
-	var s *sqlite.Error
-	if errors.As(err, &s) && (s.Code() == sqlite3.SQLITE_IOERR_FSYNC || s.Code() == sqlite3.SQLITE_IOERR_DIR_FSYNC) {
-		return fmt.Errorf("%s: %w, which may be there or not (%v); look at the disk, then at %s, before you do it again", path, ErrUnsure, err, logVerb)
-	}
-	return explain(path, err)
-}
-
+// explain is for what SQLite reports of the file at path.
 func explain(path string, err error) error {
 	var s *sqlite.Error
 	if err == nil || !errors.As(err, &s) {
