@@ -32,11 +32,14 @@ var (
 	ErrDamaged   = errors.New("bench is damaged")
 	ErrReadOnly  = errors.New("cannot be written")
 	ErrUnsure    = errors.New("the disk failed while a change was stored")
+	ErrAway      = errors.New("cannot be reached")
+	ErrLost      = errors.New("the connection was lost")
+	ErrFull      = errors.New("there is no room")
 )
 
 // Options of an open bench.
 type Options struct {
-	Now     func() time.Time // clock for the stamps; time.Now if nil
+	Now     func() time.Time // clock for the stamps; if nil the server's, or time.Now for a file
 	Who     string           // who is at the bench; "unknown" if empty
 	Program string           // name and version of the program; "masstone" if empty
 	Wait    time.Duration    // how long to queue for a file in use; 10 s if 0
@@ -52,6 +55,8 @@ type Options struct {
 	// lines it added to the log.
 	Stored func([]LogLine)
 
+	anyClock bool // nobody said which
+
 	spare bool // the file is a copy, which is migrated without another
 
 	// Restore calls these, if not nil, with the bench locked, and with the copy in
@@ -61,7 +66,7 @@ type Options struct {
 
 func (o *Options) fill() {
 	if o.Now == nil {
-		o.Now = time.Now
+		o.Now, o.anyClock = time.Now, true
 	}
 	if o.Who == "" {
 		o.Who = "unknown"
@@ -87,12 +92,18 @@ type Bench struct {
 // Create makes a bench at path, with the backings white (0.90) and black (0.03)
 // on it, and opens it. The error is ErrExists if path holds anything.
 func Create(ctx context.Context, path string, o Options) (*Bench, error) {
+	if InDatabase(path) {
+		return openDatabase(ctx, path, o, true)
+	}
 	return open(ctx, path, o, true)
 }
 
 // Open opens the bench at path. A bench of an older schema is copied to a
 // file beside it and migrated first; a newer one is refused with ErrNewer.
 func Open(ctx context.Context, path string, o Options) (*Bench, error) {
+	if InDatabase(path) {
+		return openDatabase(ctx, path, o, false)
+	}
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
@@ -244,7 +255,10 @@ type change struct {
 
 func newChange(ctx context.Context, tx *transaction, o Options) (*change, error) {
 	o.fill()
-	now, err := tx.on.Now(ctx, tx.Tx, o.Now)
+	now, err := o.Now(), error(nil)
+	if o.anyClock {
+		now, err = tx.on.Now(ctx, tx.Tx)
+	}
 	return &change{
 		transaction: tx,
 		heard:       o.LeftOut,

@@ -15,9 +15,8 @@ type engine interface {
 	Begin(ctx context.Context, write bool) (*sql.Tx, error)
 	// Dialect is a query with parameters ? and ?1 as the engine takes it.
 	Dialect(query string) string
-	// Now is the time for the stamps of a transaction: by the clock here, or the
-	// engine's own.
-	Now(ctx context.Context, tx *sql.Tx, here func() time.Time) (time.Time, error)
+	// Now is the time for the stamps of a transaction, where nobody said by which clock.
+	Now(ctx context.Context, tx *sql.Tx) (time.Time, error)
 	// Words is a condition with one parameter, and that, for rows of word_index that
 	// hold a word beginning with each of those.
 	Words(words []string) (condition, parameter string)

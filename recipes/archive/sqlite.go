@@ -28,9 +28,7 @@ func (f sqliteFile) Begin(ctx context.Context, write bool) (*sql.Tx, error) {
 
 func (sqliteFile) Dialect(query string) string { return query }
 
-func (sqliteFile) Now(_ context.Context, _ *sql.Tx, here func() time.Time) (time.Time, error) {
-	return here(), nil
-}
+func (sqliteFile) Now(context.Context, *sql.Tx) (time.Time, error) { return time.Now(), nil }
 
 func (sqliteFile) Words(words []string) (condition, parameter string) {
 	return `word_index MATCH ?`, `"` + strings.Join(words, `"* "`) + `"*`
