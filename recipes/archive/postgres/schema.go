@@ -6,6 +6,7 @@ import (
 	"embed"
 	"fmt"
 	"io/fs"
+	"sync"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/stdlib"
@@ -115,42 +116,59 @@ func Newest() (int, error) {
 	return int(version), err
 }
 
-// Schema is the schema as the migrations make it, in a schema that is given up
-// again, and as it is. want is nil where the role may not make one.
+// Schema is the schema as the migrations make it, and as it is. want is nil where the
+// role may not make one to compare with.
 func (d *DB) Schema(ctx context.Context, tx *sql.Tx) (want, have map[string]string, err error) {
 	if have, err = described(ctx, tx); err != nil {
 		return nil, nil, err
 	}
+	var server string
 	var may bool
-	if err := tx.QueryRowContext(ctx, `SELECT has_database_privilege(current_database(), 'CREATE') AND NOT pg_is_in_recovery()
-		AND current_setting('default_transaction_read_only') = 'off'`).Scan(&may); err != nil || !may {
-		return nil, have, err
-	}
-	scratch, err := d.db.BeginTx(ctx, nil)
-	if err != nil {
+	if err := tx.QueryRowContext(ctx, `SELECT version(), has_database_privilege(current_database(), 'CREATE') AND NOT pg_is_in_recovery()
+		AND current_setting('default_transaction_read_only') = 'off'`).Scan(&server, &may); err != nil {
 		return nil, nil, err
 	}
-	defer scratch.Rollback()
-	name := pgx.Identifier{d.schema + "_as_made"}.Sanitize()
+	if known, ok := made.Load(server); ok {
+		return known.(map[string]string), have, nil
+	}
+	if !may {
+		return nil, have, nil
+	}
+	if want, err = d.schemaMade(ctx); err == nil {
+		made.Store(server, want)
+	}
+	return want, have, err
+}
+
+// made is the schema that the migrations make on each version of the server met.
+var made sync.Map
+
+// schemaMade makes the schema under another name, and gives it up again.
+func (d *DB) schemaMade(ctx context.Context) (map[string]string, error) {
+	tx, err := d.db.BeginTx(ctx, nil)
+	if err != nil {
+		return nil, err
+	}
+	defer tx.Rollback()
 	steps, err := fs.Glob(migrationFiles, "migrations/*.sql")
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
+	name := pgx.Identifier{d.schema + "_as_made"}.Sanitize()
 	say := []string{"CREATE SCHEMA " + name, "SET LOCAL search_path = " + name}
 	for _, step := range steps {
 		text, err := migrationFiles.ReadFile(step)
 		if err != nil {
-			return nil, nil, err
+			return nil, err
 		}
 		say = append(say, string(text))
 	}
 	for _, each := range say {
-		if _, err := scratch.ExecContext(ctx, each); err != nil {
-			return nil, nil, err
+		if _, err := tx.ExecContext(ctx, each); err != nil {
+			return nil, err
 		}
 	}
-	want, err = described(ctx, scratch)
-	return want, have, err
+	return described(ctx, tx)
 }
 
 // described is what the current schema consists of.

@@ -139,6 +139,20 @@ func (s *Server) Database(like string) string {
 	return name
 }
 
+// Dumped makes a database of what the programs that back up and restore say another
+// holds.
+func (s *Server) Dumped(database string) string {
+	s.t.Helper()
+	to, file := s.Database(""), filepath.Join(s.folder, "dump")
+	for _, args := range [][]string{{"pg_dump", "--format=custom", "--schema=masstone", "--file=" + file, s.Address("owner", database)},
+		{"pg_restore", "--exit-on-error", "--dbname=" + s.Address("owner", to), file}} {
+		if out, err := exec.Command(filepath.Join(s.bin, args[0]), args[1:]...).CombinedOutput(); err != nil {
+			s.t.Fatalf("%s: %v: %s", args[0], err, out)
+		}
+	}
+	return to
+}
+
 // Address is where a role finds a database.
 func (s *Server) Address(role, database string) string {
 	return fmt.Sprintf("postgres://%s@/%s?host=%s&port=%d", url.PathEscape(role), database, url.QueryEscape(s.folder), s.Port)
