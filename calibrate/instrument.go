@@ -60,7 +60,7 @@ func (e Evidence) Of(chips []Chip, main color.Condition) (kept []Chip, without [
 		case SpectralEvidence:
 			c.Labs = nil
 		case LabsEvidence, LabEvidence:
-			if c.Labs, err = c.under(lights); err != nil {
+			if c.Labs, err = c.Under(lights); err != nil {
 				return nil, nil, err
 			}
 			c.Spectrum = nil
@@ -74,8 +74,8 @@ func (e Evidence) Of(chips []Chip, main color.Condition) (kept []Chip, without [
 	return kept, without, nil
 }
 
-// under returns the chip's Labs under some lights, as far as they can be told.
-func (c *Chip) under(lights []color.Condition) ([]color.Lab, error) {
+// Under returns the chip's Labs under some lights, as far as they can be told.
+func (c *Chip) Under(lights []color.Condition) ([]color.Lab, error) {
 	var out []color.Lab
 	for _, under := range lights {
 		if i := slices.IndexFunc(c.Labs, func(l color.Lab) bool { return l.Under == under }); i >= 0 {

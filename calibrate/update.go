@@ -62,7 +62,8 @@ func newUpdate(c *Calibration, chips []Chip, o LearnOptions) (*update, error) {
 	l := &update{c: c, p: p}
 	for i := range p.readings {
 		r := &p.readings[i]
-		r.trust = math.Sqrt(float64(max(1, o.Readings[r.chip.Name])))
+		n, open := float64(max(1, o.Readings[r.chip.Name])), o.Open[r.chip.Name]/noise.LabSD
+		r.trust = math.Sqrt(n / (1 + n*open*open))
 		if r.chip.Spectrum != nil {
 			l.rows += color.Bands
 		} else {

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"masstone/calibrate"
 	"masstone/color"
 )
@@ -18,6 +20,9 @@ type Finding struct {
 	// of part and target, at what is accepted of it in the direction of the part:
 	// in the target's formula, or with limits per axis as a share of the limit.
 	Uncertainty float64
+	// Low95 and High95 are the ends of what the difference truly is, in the
+	// target's formula, with 95 %.
+	Low95, High95 float64
 	// Lights are the differences under the target's further conditions, as far
 	// as the part was read under them.
 	Lights []color.Difference
@@ -123,6 +128,8 @@ func Inspect(t Target, p Pour, noise calibrate.Noise) (Finding, error) {
 		out.Passes = between(std.Values(), lab.Values()) <= within
 		out.Uncertainty = t.uncertainty(std.Values(), lab.Values(), t.read(cov))
 		out.Axes = AxesOf(d, t.Axes)
+		all := calibrate.Differences(t.total, std.Values(), lab.Values(), t.read(cov))
+		out.Low95, out.High95 = stat.Quantile(0.025, stat.LinInterp, all, nil), stat.Quantile(0.975, stat.LinInterp, all, nil)
 	}
 	return out, nil
 }

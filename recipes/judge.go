@@ -123,16 +123,8 @@ func (t *Target) landing(want, lab [3]float64, cov [3][3]float64) calibrate.Land
 // accepted. With limits per axis it is the largest share of a limit used up,
 // of which 1 is accepted.
 func (t *Target) acceptance() (between func(std, sample [3]float64) float64, within float64) {
-	formula := t.formula()
-	total := func(std, sample [3]float64) float64 {
-		d, err := formula.Between(std, sample)
-		if err != nil {
-			return math.Inf(1)
-		}
-		return d
-	}
 	if len(t.Axes) == 0 {
-		return total, t.Within()
+		return t.total, t.Within()
 	}
 	return func(std, sample [3]float64) float64 {
 		d, err := color.Compare(color.LabFrom(std, color.D65Ten()), color.LabFrom(sample, color.D65Ten()), color.CIE76)
@@ -144,10 +136,19 @@ func (t *Target) acceptance() (between func(std, sample [3]float64) float64, wit
 			used = math.Max(used, math.Abs(along(d, axis))/limit)
 		}
 		if t.Tolerance > 0 {
-			used = math.Max(used, total(std, sample)/t.Tolerance)
+			used = math.Max(used, t.total(std, sample)/t.Tolerance)
 		}
 		return used
 	}, 1
+}
+
+// total is a difference in the target's formula.
+func (t *Target) total(std, sample [3]float64) float64 {
+	d, err := t.formula().Between(std, sample)
+	if err != nil {
+		return math.Inf(1)
+	}
+	return d
 }
 
 func (t *Target) formula() color.Formula {

@@ -75,12 +75,15 @@ func (b *posterior) cup() []string {
 // wrongly weighed into it counts as a lot's strength, since it stays in.
 func (b *posterior) learn(pot bool) (*calibrate.Calibration, calibrate.Learned, error) {
 	lots := maps.Clone(b.lots)
-	options := calibrate.LearnOptions{Bias: b.bias, Scatter: b.o.Limits.StrengthScatter, Readings: map[string]int{}}
+	options := calibrate.LearnOptions{Bias: b.bias, Scatter: b.o.Limits.StrengthScatter, Readings: map[string]int{}, Open: map[string]float64{}}
 	var chips []calibrate.Chip
 	filled := false
 	for i := range b.pours {
 		p := &b.pours[i]
-		c := p.chip()
+		c, err := p.changedChip()
+		if err != nil {
+			return nil, calibrate.Learned{}, err
+		}
 		if pot && p.FromPot {
 			if !filled {
 				for code := range p.Loadings {
@@ -92,7 +95,7 @@ func (b *posterior) learn(pot bool) (*calibrate.Calibration, calibrate.Learned, 
 			}
 			c.ScaleGrams = 0
 		}
-		options.Readings[c.Name] = p.Readings
+		options.Readings[c.Name], options.Open[c.Name] = p.Readings, p.openSD()
 		chips = append(chips, c)
 	}
 	prior, err := b.cal.WithLots(lots)

@@ -2,6 +2,7 @@ package recipes
 
 import (
 	"fmt"
+	"math"
 
 	"masstone/calibrate"
 	"masstone/color"
@@ -18,6 +19,10 @@ type Pour struct {
 	Labs     []color.Lab
 	Spectrum *color.Reflectance
 	Readings int // readings behind the mean; 0 counts as 1
+	// Change is what the part is still expected to change by since it was read,
+	// in L*, a*, b* under any light, and ChangeCov the covariance of that.
+	Change    [3]float64
+	ChangeCov [3][3]float64
 
 	// BatchGrams, of mixed resin, and ScaleGrams, the step of the scale, give
 	// the weighing error; either 0 means weighed exactly. PasteStrength is the
@@ -65,9 +70,66 @@ func (p *Pour) misweighed(code string) float64 {
 	return 0
 }
 
-// under returns the part's colour under a condition, with the covariance of
-// its reading.
+// under returns the part's colour under a condition once it has changed as
+// expected, with the covariance of its reading and of the change.
 func (p *Pour) under(c color.Condition, noise calibrate.Noise) (lab color.Lab, cov [3][3]float64, err error) {
+	if lab, cov, err = p.asRead(c, noise); err != nil {
+		return lab, cov, err
+	}
+	for i := range cov {
+		for j := range cov {
+			cov[i][j] += p.ChangeCov[i][j]
+		}
+	}
+	return p.changed(lab), cov, nil
+}
+
+// changed is a colour of the part once it has changed as expected.
+func (p *Pour) changed(l color.Lab) color.Lab {
+	v := l.Values()
+	for i := range v {
+		v[i] += p.Change[i]
+	}
+	return color.LabFrom(v, l.Under)
+}
+
+// changing reports whether the part may still change.
+func (p *Pour) changing() bool { return p.Change != [3]float64{} || p.ChangeCov != [3][3]float64{} }
+
+// openSD is how far a part may still change from what is expected, on average of
+// the three axes.
+func (p *Pour) openSD() float64 {
+	return math.Sqrt((p.ChangeCov[0][0] + p.ChangeCov[1][1] + p.ChangeCov[2][2]) / 3)
+}
+
+// changedChip is the part as evidence once it has changed as expected. What a
+// change of L*, a*, b* does to a spectrum is not known: of one its colours remain.
+func (p *Pour) changedChip() (calibrate.Chip, error) {
+	c := p.chip()
+	if !p.changing() {
+		return c, nil
+	}
+	conds := calibrate.ThreeLights(color.TenDegree)
+	if len(p.Labs) > 0 {
+		conds = nil
+		for _, l := range p.Labs {
+			conds = append(conds, l.Under)
+		}
+	}
+	c.Labs, c.Spectrum = nil, nil
+	for _, under := range conds {
+		lab, _, err := p.under(under, calibrate.Noise{})
+		if err != nil {
+			return c, err
+		}
+		c.Labs = append(c.Labs, lab)
+	}
+	return c, nil
+}
+
+// asRead returns the part's colour under a condition, with the covariance of its
+// reading.
+func (p *Pour) asRead(c color.Condition, noise calibrate.Noise) (lab color.Lab, cov [3][3]float64, err error) {
 	n := float64(max(1, p.Readings))
 	if p.Spectrum != nil {
 		w, err := color.WeightsFor(c)

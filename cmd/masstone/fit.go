@@ -29,10 +29,16 @@ func newFitCommand(env *Env) *cobra.Command {
 	var overwrite bool
 	cmd := &cobra.Command{
 		Use:   "fit RESIN",
-		Short: "Fit how the pigments mix in a resin, from its chips",
+		Short: "Fit how the pigments mix in a resin, from its chips and pours",
 		Long: `Fits the optics of a resin and its pigments from all its chips at once, judges
 the fit by what it says of each chip when that chip is left out, and stores it as
 the resin's next calibration. Earlier ones are kept.
+
+Pours teach: every part of the resin that was read counts as a chip does, by what
+was really weighed, how thick it is and what lay under it. Those that cannot are
+named: of other lots than the chips, of a pigment that no chip holds, read of a
+part that is too small or in another geometry, or not read. A pour that is in a
+calibration is not counted on top of it again. --without-pours fits the chips alone.
 
 A chip that is wrong in a way no noise explains is named, with the likeliest cause:
 a loading off by a factor, two chips swapped, another backing. The record stays as
@@ -74,6 +80,7 @@ their bands.
 	numberVar(f, &r.Index, "index", anIndex, 0, "refractive index of the resin for the exact layer (as the readings tell)")
 	f.Var(conditionFlag(&r.Main), "main", "light and observer of the report, such as D65/10 (else D65/10 if it was read)")
 	f.Var(evidenceFlag(&r.Evidence), "evidence", "readings to fit: lab, labs, spectra or all")
+	f.BoolVar(&r.WithoutPours, "without-pours", false, "fit the chips alone")
 	f.StringVar(&report, "report", "", "`FOLDER` to draw charts and tables into")
 	f.BoolVar(&overwrite, "overwrite", false, "draw over what is in FOLDER already")
 	f.BoolVar(&r.DryRun, "dry-run", false, "show the fit, store nothing")

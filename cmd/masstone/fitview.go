@@ -31,6 +31,7 @@ func printFit(env *Env, v workbench.FitResult) {
 	env.print("")
 	env.print("calibration %s: %s, %s, judged under %s", cmp.Or(v.Calibration, "of "+v.Resin+", not stored"), figure.Count(len(v.Pigments), "pigment"), figure.Count(len(v.Chips), "chip"), v.Main)
 	env.print("evidence     %s", evidenceText(v))
+	printNamed(env, "pours", pourLines(v))
 	if l := v.LeaveOut; l.Chips > 0 {
 		env.print("left out     %s predicted from the others: mean dE00 %.2f, median %.2f; %.0f %% inside their 95 %% bars", figure.Count(l.Chips, "chip"), l.MeanDE00, l.MedianDE00, 100*l.Coverage)
 	} else {
@@ -59,6 +60,34 @@ func printFit(env *Env, v workbench.FitResult) {
 	for _, w := range v.Warnings {
 		env.say("warning: %s", w)
 	}
+}
+
+// pourLines say which pours counted, what they changed, and which did not and why.
+func pourLines(v workbench.FitResult) []string {
+	p := v.Pours
+	switch {
+	case p == nil && v.FromPours > 0:
+		return []string{fmt.Sprintf("%s counted as chips", figure.Count(v.FromPours, "pour"))}
+	case p == nil:
+		return nil
+	}
+	lines := []string{fmt.Sprintf("%s counted as chips, %d left out", figure.Count(len(p.Counted), "pour"), len(p.LeftOut))}
+	if p.Before != "" {
+		lines = append(lines, wrapped(fmt.Sprintf("%s said them to %.2f dE00 on average, this fit to %.2f each without having read it", p.Before, *p.BeforeDE, *p.LeftDE), 66)...)
+		lines = append(lines, wrapped(fmt.Sprintf("their mixtures moved by %.2f dE00 on average and are expected to %.2f, before to %.2f", *p.Moved, *p.Now, *p.Expected), 66)...)
+	}
+	var order []string
+	why := map[string][]string{}
+	for _, l := range p.LeftOut {
+		if why[l.Why] == nil {
+			order = append(order, l.Why)
+		}
+		why[l.Why] = append(why[l.Why], l.Pour)
+	}
+	for _, w := range order {
+		lines = append(lines, wrapped("left out "+figure.List(why[w])+": "+tidy(w), 66)...)
+	}
+	return lines
 }
 
 // printNamed prints lines under one name.

@@ -25,6 +25,7 @@ var mayImport = map[string][]string{
 	"masstone/calibrate/charts":   {"masstone/color", "masstone/color/cell", "masstone/calibrate", "masstone/calibrate/gamut", "gonum.org/", "golang.org/x/image/"},
 	"masstone/recipes":            {"masstone/color", "masstone/calibrate", "gonum.org/", "golang.org/x/sync/"},
 	"masstone/recipes/batch":      {"masstone/recipes", "masstone/calibrate"},
+	"masstone/recipes/ageing":     {},
 	"masstone/recipes/control":    {"masstone/calibrate", "gonum.org/"},
 	"masstone/recipes/runchart":   {"gonum.org/"},
 	"masstone/recipes/papers": {"masstone/color", "masstone/color/cell", "masstone/color/legible", "masstone/calibrate", "masstone/recipes", "masstone/recipes/batch", "masstone/recipes/papers/tagged",
@@ -36,7 +37,7 @@ var mayImport = map[string][]string{
 	"masstone/recipes/archive/postgres": {"github.com/jackc/pgx/", "github.com/pressly/goose/"},
 	"masstone/recipes/kept":             {"masstone/color/remedy", "masstone/calibrate", "masstone/recipes", "masstone/recipes/figure"},
 	"masstone/recipes/workbench": {"masstone/color", "masstone/color/readings", "masstone/color/remedy", "masstone/calibrate", "masstone/calibrate/castplan", "masstone/calibrate/charts", "masstone/calibrate/gamut", "masstone/calibrate/layer",
-		"masstone/recipes", "masstone/recipes/figure", "masstone/recipes/batch", "masstone/recipes/papers", "masstone/recipes/archive", "masstone/recipes/kept", "masstone/recipes/control", "masstone/recipes/runchart", "gonum.org/"},
+		"masstone/recipes", "masstone/recipes/figure", "masstone/recipes/batch", "masstone/recipes/papers", "masstone/recipes/archive", "masstone/recipes/kept", "masstone/recipes/ageing", "masstone/recipes/control", "masstone/recipes/runchart", "gonum.org/"},
 }
 
 // Packages that only tests may use.

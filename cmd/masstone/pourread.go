@@ -25,7 +25,11 @@ differences in plain words.
 Say --lab again for every reading of the piece; they are averaged. Without
 --illuminant they were read under the target's light. Reading the part again later
 replaces the reading; the old one is kept. Of a cup of several parts --part says
-which was read.
+which was read; corrections and approvals go by their mean.
+
+With --age a part read before it is settled, at 7 days, is judged as it will be then
+too, by what "resin drift" has learnt from parts read at several ages. Until there
+are such nothing is assumed and the bars are wider.
 
 A part too small or too curved for the instrument's aperture is not read: cast a
 flat chip of 25 mm or more, as thick as the part, from the same cup, read that over

@@ -10,7 +10,7 @@ import (
 )
 
 func newResinCommand(env *Env) *cobra.Command {
-	return newFamily("resin", "Two-part resins: add, list", newResinAddCommand(env), newResinListCommand(env))
+	return newFamily("resin", "Two-part resins: add, list, drift", newResinAddCommand(env), newResinListCommand(env), newResinDriftCommand(env))
 }
 
 func newResinAddCommand(env *Env) *cobra.Command {

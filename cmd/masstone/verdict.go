@@ -50,6 +50,9 @@ func printVerdict(env *Env, v *kept.Verdict) {
 		env.print("The part was %s.", tidy(v.Note))
 	}
 	env.print("Chance that the part is within tolerance, the noise of the readings counted: %.0f %%.", 100*v.Chance)
+	if text := v.SettledLine(); text != "" {
+		env.print("%s.", upperFirst(text))
+	}
 }
 
 // axisLimits is a flag of limits per axis: L=0.8,a=0.5.

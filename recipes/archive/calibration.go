@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"masstone/color/remedy"
+	"slices"
 )
 
 // A Calibration is a fit of a resin's pigments. It is written once.
@@ -15,6 +16,9 @@ type Calibration struct {
 	Resin string   `json:"resin"`
 	Layer string   `json:"layer"` // name of the layer model
 	Chips []string `json:"chips"` // Refs of the chips it was fitted from
+	// Pours are the Refs of the pours that it was fitted from beside them. They may
+	// be on another bench: who has a calibration need not have what others ordered.
+	Pours []string `json:"pours,omitempty"`
 	// Document is the fit itself, which the archive stores without reading it.
 	Document json.RawMessage `json:"document"`
 
@@ -25,6 +29,9 @@ type Calibration struct {
 
 // Name is how people refer to it: CLR v3.
 func (k Calibration) Name() string { return fmt.Sprintf("%s v%d", k.Resin, k.Version) }
+
+// FittedFrom tells whether a pour is among those it was fitted from.
+func (k Calibration) FittedFrom(p Pour) bool { return slices.Contains(k.Pours, p.Ref) }
 
 // AddCalibration stores a fit as the resin's next version.
 func (b *Bench) AddCalibration(ctx context.Context, k Calibration) (Calibration, error) {
@@ -42,7 +49,11 @@ func (b *Bench) AddCalibration(ctx context.Context, k Calibration) (Calibration,
 		if err := k.count(ctx, c); err != nil {
 			return k, err
 		}
-		return k, c.log(ctx, "calibration added", k.Name(), fmt.Sprintf("%d chips, layer %s", len(k.Chips), k.Layer))
+		from := fmt.Sprintf("%d chips", len(k.Chips))
+		if n := len(k.Pours); n > 0 {
+			from += fmt.Sprintf(", %d pours", n)
+		}
+		return k, c.log(ctx, "calibration added", k.Name(), from+", layer "+k.Layer)
 	})
 }
 

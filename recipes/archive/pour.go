@@ -116,6 +116,15 @@ func (b *Bench) Pours(ctx context.Context, client, name string) ([]Pour, error) 
 	})
 }
 
+// PoursOfResin lists the pours of a resin, oldest first, of all its recipes.
+func (b *Bench) PoursOfResin(ctx context.Context, resin string) ([]Pour, error) {
+	return read(ctx, b, func(tx *snapshot) ([]Pour, error) {
+		return records[Pour](ctx, tx, kindPour, `WHERE batch IN (
+			SELECT batch.sum FROM batch JOIN recipe ON recipe.sum = batch.recipe WHERE recipe.resin = ?
+		) ORDER BY id`, resin)
+	})
+}
+
 // PoursOfBatch lists the pours of a batch, oldest first.
 func (b *Bench) PoursOfBatch(ctx context.Context, batchRef string) ([]Pour, error) {
 	return read(ctx, b, func(tx *snapshot) ([]Pour, error) {
@@ -135,6 +144,15 @@ func (b *Bench) PoursWithLot(ctx context.Context, l LotName) ([]Pour, error) {
 func (b *Bench) PourReadings(ctx context.Context, pourRef string) ([]PourReading, error) {
 	return read(ctx, b, func(tx *snapshot) ([]PourReading, error) {
 		return records[PourReading](ctx, tx, kindPourReading, "WHERE pour = ? ORDER BY id", pourRef)
+	})
+}
+
+// ReadingsOfResin lists the readings of all pours of a resin, oldest first.
+func (b *Bench) ReadingsOfResin(ctx context.Context, resin string) ([]PourReading, error) {
+	return read(ctx, b, func(tx *snapshot) ([]PourReading, error) {
+		return records[PourReading](ctx, tx, kindPourReading, `WHERE pour IN (
+			SELECT pour.sum FROM pour JOIN batch ON batch.sum = pour.batch JOIN recipe ON recipe.sum = batch.recipe WHERE recipe.resin = ?
+		) ORDER BY id`, resin)
 	})
 }
 

@@ -9,6 +9,7 @@ import (
 	"masstone/color/remedy"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
+	"masstone/recipes/kept"
 )
 
 // An ApproveRequest approves a recipe for its target.
@@ -79,7 +80,7 @@ func Approve(ctx context.Context, b *Bench, r ApproveRequest) (Approval, error) 
 			if err != nil {
 				return err
 			}
-			if err := c.proves(recipe, &say); err != nil {
+			if err := c.proves(ctx, a, recipe, &say); err != nil {
 				return err
 			}
 			piece, err := c.piece()
@@ -126,15 +127,51 @@ func (r ApproveRequest) repeats(ctx context.Context, a *archive.Bench, now archi
 	return nil
 }
 
-// proves refuses a pour of another recipe, and warns of one that misses.
-func (c cast) proves(r archive.Recipe, say *Remarks) error {
-	switch {
-	case c.recipe.Ref != r.Ref:
+// proves refuses a pour of another recipe, and warns of one that misses, or will
+// once it has settled.
+func (c cast) proves(ctx context.Context, a *archive.Bench, r archive.Recipe, say *Remarks) error {
+	if c.recipe.Ref != r.Ref {
 		return fmt.Errorf("%s was poured from recipe %s, not from %s; approve %s, or name a pour of %s", c.pour.ID(), c.recipe.ID(), r.ID(), c.recipe.ID(), r.ID())
-	case c.verdict != nil && !c.verdict.Passes:
-		say.warn("%s is outside tolerance, %s", c.pour.ID(), c.verdict.Line())
+	}
+	if len(c.readings) == 0 {
+		return nil
+	}
+	v, err := c.judged(ctx, a)
+	if err != nil || v == nil {
+		return err
+	}
+	if text := c.partsText(); text != "" {
+		say.say("%s", text)
+	}
+	if !v.Passes {
+		say.warn("%s is outside tolerance, %s", c.pour.ID(), v.Line())
+	}
+	if s := v.Settled; s != nil {
+		tell := say.say
+		if !s.Passes || s.Chance < 0.5 {
+			tell = say.warn
+		}
+		tell("%s was %s", c.pour.ID(), v.SettledLine())
 	}
 	return nil
+}
+
+// judged is the verdict on a cast by all its parts that count, and by what is known
+// now of how they change.
+func (c cast) judged(ctx context.Context, a *archive.Bench) (*kept.Verdict, error) {
+	piece, err := c.piece()
+	if err != nil {
+		return nil, err
+	}
+	counted, err := c.counted()
+	if err != nil {
+		return nil, err
+	}
+	still, err := drifts{}.change(ctx, a, c.recipe.Resin, counted...)
+	if err != nil {
+		return nil, err
+	}
+	return inspect(ctx, a, c.recipe, piece, still)
 }
 
 // An ApprovalsRequest asks for the newest approval of every target, or for all

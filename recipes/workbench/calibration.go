@@ -15,6 +15,7 @@ type CalibrationLine struct {
 	Calibration string `json:"calibration"`
 	Version     int    `json:"version"`
 	Chips       int    `json:"chips"`
+	Pours       int    `json:"pours"`
 	Layer       string `json:"layer"`
 	At          string `json:"at"`
 	Who         string `json:"who"`
@@ -35,7 +36,7 @@ func Calibrations(ctx context.Context, b *Bench, resin string) (CalibrationList,
 	all, err := b.archive.Calibrations(ctx, r.Code)
 	v := CalibrationList{Resin: r.Code, Calibrations: []CalibrationLine{}}
 	for _, k := range slices.Backward(all) {
-		v.Calibrations = append(v.Calibrations, CalibrationLine{k.Name(), k.Version, len(k.Chips), k.Layer, figure.At(k.At), k.Who})
+		v.Calibrations = append(v.Calibrations, CalibrationLine{k.Name(), k.Version, len(k.Chips), len(k.Pours), k.Layer, figure.At(k.At), k.Who})
 	}
 	return v, err
 }

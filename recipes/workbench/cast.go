@@ -120,16 +120,84 @@ func amounts(lines []archive.Line) []Amount {
 	return out
 }
 
-// piece is the mean of the newest reading of a cast part.
-func (c cast) piece() (readings.Piece, error) {
+// counted are the readings of a pour that count: the newest of every part, or of
+// the only one, as far as it was read the way the newest of all was.
+func (c cast) counted() ([]archive.PourReading, error) {
 	if len(c.readings) == 0 {
-		return readings.Piece{}, fmt.Errorf("%s has no reading; %s", c.pour.ID(), remedy.Verb("pour read", c.pour.ID(), remedy.InputAs("lab", "L,a,b")))
+		return nil, fmt.Errorf("%s has no reading; %s", c.pour.ID(), remedy.Verb("pour read", c.pour.ID(), remedy.InputAs("lab", "L,a,b")))
 	}
-	return pieceOf(c.pour.ID(), c.readings[len(c.readings)-1].Readings)
+	var out []archive.PourReading
+	var how *readings.Piece
+	seen := map[int]bool{}
+	for _, r := range slices.Backward(c.readings) {
+		if seen[r.Part] {
+			continue
+		}
+		seen[r.Part] = true
+		piece, err := pieceOf(c.pour.ID(), r.Readings)
+		if err != nil {
+			return nil, err
+		}
+		if how == nil {
+			how = &piece
+		}
+		if alikeRead(*how, piece) {
+			out = append(out, r)
+		}
+	}
+	slices.Reverse(out)
+	return out, nil
 }
 
-// asPour is the cast part for the recipes package.
-func (c cast) asPour(ctx context.Context, b *archive.Bench) (recipes.Pour, error) {
+// alikeRead tells whether two parts were read the same way under the same lights,
+// so that their mean is one reading.
+func alikeRead(a, b readings.Piece) bool {
+	if a.Measurement != b.Measurement || len(a.Labs) != len(b.Labs) || (a.Spectrum == nil) != (b.Spectrum == nil) {
+		return false
+	}
+	if a.Spectrum != nil && (a.Spectrum.FirstNM != b.Spectrum.FirstNM || a.Spectrum.StepNM != b.Spectrum.StepNM || len(a.Spectrum.R) != len(b.Spectrum.R)) {
+		return false
+	}
+	for i := range a.Labs {
+		if a.Labs[i].Under != b.Labs[i].Under {
+			return false
+		}
+	}
+	return true
+}
+
+// piece is the mean of a cast: of the newest reading of the part, or of its parts.
+func (c cast) piece() (readings.Piece, error) {
+	counted, err := c.counted()
+	if err != nil {
+		return readings.Piece{}, err
+	}
+	var all []archive.Reading
+	for _, r := range counted {
+		all = append(all, r.Readings...)
+	}
+	return pieceOf(c.pour.ID(), all)
+}
+
+// partsText says of which parts a cast is the mean, empty for one part.
+func (c cast) partsText() string {
+	counted, err := c.counted()
+	if err != nil || len(counted) < 2 {
+		return ""
+	}
+	var names []string
+	for _, r := range counted {
+		if r.Part > 0 {
+			names = append(names, fmt.Sprint(r.Part))
+		} else {
+			names = append(names, "one not named")
+		}
+	}
+	return fmt.Sprintf("%s counts by the mean of its parts %s", c.pour.ID(), figure.List(names))
+}
+
+// asPour is the cast part for the recipes package, as it will be once settled.
+func (c cast) asPour(ctx context.Context, b *archive.Bench, drifts drifts) (recipes.Pour, error) {
 	loadings, err := c.contents.Loadings()
 	if err != nil {
 		return recipes.Pour{}, fmt.Errorf("%s: %w", c.pour.ID(), err)
@@ -142,6 +210,15 @@ func (c cast) asPour(ctx context.Context, b *archive.Bench) (recipes.Pour, error
 	if err != nil {
 		return p, err
 	}
+	counted, err := c.counted()
+	if err != nil {
+		return p, err
+	}
+	still, err := drifts.change(ctx, b, c.recipe.Resin, counted...)
+	if err != nil {
+		return p, err
+	}
+	p.Change, p.ChangeCov = still.by, still.cov
 	p.Name, p.Loadings = c.pour.ID(), loadings
 	p.BatchGrams, p.ScaleGrams, p.PasteStrength = calibrate.Grams(c.contents.Resin()), calibrate.Grams(c.batch.ScaleGrams), c.contents.Strength
 	p.FromPot = c.batch.Stock != "" || c.batch.AddsTo != ""

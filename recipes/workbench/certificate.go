@@ -174,6 +174,11 @@ func (s partToCertify) certificate(ctx context.Context, a *archive.Bench, r Cert
 	if p.Tolerance == 0 && len(p.Axes) == 0 {
 		p.Tolerance = 1 // as everywhere where none was given
 	}
+	if v, err := c.judged(ctx, a); err != nil {
+		return p, err
+	} else if v != nil && v.Settled != nil {
+		p.Notes = append(p.Notes, "The part was "+v.SettledLine()+".")
+	}
 	if read.Companion {
 		p.Notes = append(p.Notes, "Read on a flat chip cast from the same cup as the part.")
 	}

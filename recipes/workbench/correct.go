@@ -151,8 +151,7 @@ func (c *correction) know(ctx context.Context, a *archive.Bench) error {
 		return err
 	}
 	r := c.last.recipe
-	piece, err := c.last.piece()
-	if err != nil {
+	if _, err := c.last.piece(); err != nil {
 		return err
 	}
 	t, err := targetOf(ctx, a, r)
@@ -166,7 +165,7 @@ func (c *correction) know(ctx context.Context, a *archive.Bench) error {
 	if c.lots, err = knownOfLots(ctx, a); err != nil {
 		return err
 	}
-	stored, cal, err := calibrationOn(ctx, a, r.Resin, 0)
+	stored, cal, err := calibrationBefore(ctx, a, r.Resin, c.last.pour)
 	if err != nil {
 		return err
 	}
@@ -177,10 +176,17 @@ func (c *correction) know(ctx context.Context, a *archive.Bench) error {
 	if err := checkFitted(ctx, a, stored, cal, floats(loadings)); err != nil {
 		return err
 	}
+	newest, err := a.Calibration(ctx, r.Resin, 0)
+	if err != nil {
+		return err
+	}
+	if newest.FittedFrom(c.last.pour) {
+		c.notes = append(c.notes, fmt.Sprintf("%s is in %s already, so %s counts here; a match goes by the newest", c.last.pour.ID(), newest.Name(), stored.Name()))
+	}
 	if stored.Ref != r.Calibration && r.Calibration != "" {
 		c.notes = append(c.notes, fmt.Sprintf("recipe %s was found with an older calibration; %s counts now", r.ID(), stored.Name()))
 	}
-	if c.known, err = know(ctx, a, question{resin: r.Resin, target: t, thickness: r.ThicknessMM, over: r.Backing, after: &c.last}); err != nil {
+	if c.known, err = know(ctx, a, question{resin: r.Resin, version: stored.Version, target: t, thickness: r.ThicknessMM, over: r.Backing, after: &c.last}); err != nil {
 		return err
 	}
 	c.notes = append(c.notes, c.known.notes...)
@@ -194,7 +200,10 @@ func (c *correction) know(ctx context.Context, a *archive.Bench) error {
 			c.notes = append(c.notes, fmt.Sprintf("%s lot %s is in use since; what is expected here is for lot %s of the pour, and a batch says it for the one in use", code, now, then))
 		}
 	}
-	c.verdict, err = inspect(ctx, a, r, piece)
+	if text := c.last.partsText(); text != "" {
+		c.notes = append(c.notes, text)
+	}
+	c.verdict, err = c.last.judged(ctx, a)
 	return err
 }
 

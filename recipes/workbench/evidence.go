@@ -21,9 +21,10 @@ type evidence struct {
 
 // evidenceUpTo gathers the read pours of a target up to the last one, in its
 // resin, of its lots, and of pigments that the calibration knows. A pour that
-// was not read, or that came later, is none.
-func evidenceUpTo(ctx context.Context, b *archive.Bench, last cast, cal *calibrate.Calibration) (evidence, error) {
+// was not read, that came later, or that the calibration was fitted from, is none.
+func evidenceUpTo(ctx context.Context, b *archive.Bench, last cast, stored archive.Calibration, cal *calibrate.Calibration) (evidence, error) {
 	var e evidence
+	drifts := drifts{}
 	all, err := b.Pours(ctx, last.recipe.Client, last.recipe.Target)
 	if err != nil {
 		return e, err
@@ -31,6 +32,9 @@ func evidenceUpTo(ctx context.Context, b *archive.Bench, last cast, cal *calibra
 	for _, p := range all {
 		if p.Number > last.pour.Number {
 			break
+		}
+		if stored.FittedFrom(p) {
+			continue
 		}
 		c, err := castOf(ctx, b, p)
 		if err != nil {
@@ -48,7 +52,7 @@ func evidenceUpTo(ctx context.Context, b *archive.Bench, last cast, cal *calibra
 			e.notes = append(e.notes, fmt.Sprintf("%s is left out: the calibration does not know all its pigments", p.ID()))
 			continue
 		}
-		part, err := c.asPour(ctx, b)
+		part, err := c.asPour(ctx, b, drifts)
 		if err != nil {
 			return e, err
 		}

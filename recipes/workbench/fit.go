@@ -24,7 +24,10 @@ type FitRequest struct {
 	Index    float64            // refractive index of the resin, for the exact layer; as the readings tell if 0
 	Main     color.Condition    // of the report; if zero D65/10 where it was read, else the first read
 	Evidence calibrate.Evidence // what is used of the readings; all if empty
-	DryRun   bool               // nothing is stored
+	// WithoutPours leaves out the read pours of the resin, which otherwise count as
+	// castings beside the chips.
+	WithoutPours bool
+	DryRun       bool // nothing is stored
 	// Draw takes the charts and tables of the fit one by one, each by its name
 	// and its format; nil for none. Where it fails nothing is stored.
 	Draw func(name, format string, draw func(io.Writer) error) error
@@ -45,19 +48,27 @@ func Fit(ctx context.Context, b *Bench, r FitRequest) (FitResult, error) {
 	if err != nil {
 		return v, err
 	}
-	cal, err := calibrate.Fit(ctx, in.pigments, in.chips, calibrate.Options{Layer: r.Layer, Index: r.Index, Main: in.main, Progress: b.step})
+	cal, err := calibrate.Fit(ctx, in.pigments, in.chipsAndPours(), calibrate.Options{Layer: r.Layer, Index: r.Index, Main: in.main, Progress: b.step})
 	if err != nil {
 		return v, fmt.Errorf("fit of %s: %w", resin.Code, err)
 	}
+	if !r.WithoutPours && len(in.pours)+len(in.without) > 0 {
+		changed, err := in.changed(ctx, b.archive, resin.Code, cal)
+		if err != nil {
+			return v, err
+		}
+		v.Pours = &changed
+	}
+	cal.Chips = cal.Chips[:len(in.chips)]
 	if r.simpler() {
 		cal.Warnings = append(cal.Warnings, fmt.Sprintf("made from %s alone: the chips may hold more than that", r.used(cal)))
 	}
-	stored := archive.Calibration{Resin: resin.Code}
+	stored := archive.Calibration{Resin: resin.Code, Pours: in.refs()}
 	if r.DryRun {
 		err = r.draw(b, "fit of "+resin.Code, resin, cal, in.chips)
 	} else {
 		err = b.archive.Together(ctx, func(a *archive.Bench) error {
-			if stored, err = storeFit(ctx, a, resin.Code, in.cards, cal); err != nil {
+			if stored, err = storeFit(ctx, a, resin.Code, in, cal); err != nil {
 				return err
 			}
 			return r.draw(b, stored.Name(), resin, cal, in.chips)
@@ -107,6 +118,8 @@ type fitted struct {
 	chips    []calibrate.Chip // of the cards, in their order
 	pigments []string
 	main     color.Condition
+	pours    []pouredChip // that count beside the chips
+	without  []LeftPour
 }
 
 // chips are those of the resin, with as much of their readings as is asked for.
@@ -121,6 +134,11 @@ func (r FitRequest) chips(ctx context.Context, a *archive.Bench, resin string, s
 	}
 	if in.chips, in.pigments, err = evidenceOf(ctx, a, in.cards); err != nil {
 		return in, err
+	}
+	if !r.WithoutPours {
+		if err := in.addPours(ctx, a, resin); err != nil {
+			return in, err
+		}
 	}
 	in.main = mainLight(r.Main, in.chips)
 	if r.simpler() {
@@ -151,6 +169,9 @@ func (r FitRequest) leaveSimpler(in *fitted, say *Remarks) error {
 	case len(without) > 0:
 		say.say("left out, as %s leaves nothing of them: %s", remedy.InputAs("evidence", string(r.Evidence)), figure.List(without))
 	}
+	if err := r.leaveSimplerPours(in); err != nil {
+		return err
+	}
 	in.chips = chips
 	in.cards = slices.DeleteFunc(in.cards, func(k archive.Chip) bool {
 		return !slices.ContainsFunc(chips, func(c calibrate.Chip) bool { return c.Name == k.Name })
@@ -158,6 +179,28 @@ func (r FitRequest) leaveSimpler(in *fitted, say *Remarks) error {
 	in.pigments = slices.DeleteFunc(in.pigments, func(code string) bool {
 		return !slices.ContainsFunc(chips, func(c calibrate.Chip) bool { return c.Loadings[code] > 0 })
 	})
+	return nil
+}
+
+// leaveSimplerPours leaves the pours what such an instrument would have read.
+func (r FitRequest) leaveSimplerPours(in *fitted) error {
+	var kept []pouredChip
+	for _, p := range in.pours {
+		chips, without, err := r.Evidence.Of([]calibrate.Chip{p.chip}, in.main)
+		if err != nil {
+			return err
+		}
+		if len(without) > 0 {
+			why := "it was not read as a spectrum"
+			if r.Evidence != calibrate.SpectralEvidence {
+				why = "it was not read under " + in.main.String()
+			}
+			in.without = append(in.without, LeftPour{p.pour.ID(), why})
+			continue
+		}
+		kept = append(kept, pouredChip{p.pour, p.recipe, chips[0]})
+	}
+	in.pours = kept
 	return nil
 }
 
@@ -193,16 +236,16 @@ func firstLight(chips []calibrate.Chip) color.Condition {
 	return color.D65Ten()
 }
 
-func storeFit(ctx context.Context, a *archive.Bench, resin string, chips []archive.Chip, cal *calibrate.Calibration) (archive.Calibration, error) {
+func storeFit(ctx context.Context, a *archive.Bench, resin string, in fitted, cal *calibrate.Calibration) (archive.Calibration, error) {
 	document, err := json.Marshal(cal)
 	if err != nil {
 		return archive.Calibration{}, fmt.Errorf("fit of %s: it cannot be stored (%w); please report it", resin, err)
 	}
-	refs := make([]string, len(chips))
-	for i, c := range chips {
+	refs := make([]string, len(in.cards))
+	for i, c := range in.cards {
 		refs[i] = c.Ref
 	}
-	return a.AddCalibration(ctx, archive.Calibration{Resin: resin, Layer: cal.Layer.Name, Chips: refs, Document: document})
+	return a.AddCalibration(ctx, archive.Calibration{Resin: resin, Layer: cal.Layer.Name, Chips: refs, Pours: in.refs(), Document: document})
 }
 
 // draw hands out the report, if one is asked for.

@@ -28,6 +28,8 @@ type FitResult struct {
 	ModelError  ModelError    `json:"model_error"`
 	LeaveOut    LeftOutChips  `json:"leave_one_out"`
 	Chips       []FittedChip  `json:"chips"`
+	Pours       *FittedPours  `json:"pours,omitempty" doc:"read pours of the resin, where it has pours and they were not left out"`
+	FromPours   int           `json:"from_pours" doc:"how many pours it was fitted from beside the chips"`
 	Suspects    []Suspect     `json:"suspects"`
 	Warnings    []string      `json:"warnings"`
 
@@ -145,6 +147,7 @@ func (v *FitResult) fill(stored archive.Calibration, evidence calibrate.Evidence
 	if stored.Version > 0 {
 		v.Calibration = stored.Name()
 	}
+	v.FromPours = len(stored.Pours)
 	v.Resin, v.Version, v.Evidence, v.Pigments = stored.Resin, stored.Version, string(evidence), append([]string{}, cal.Codes()...)
 	l := cal.Layer
 	v.Layer = FittedLayer{l.Name, figure.Known(l.K1), figure.Known(l.K2), figure.Known(l.K1SD), figure.Known(l.K2SD),
@@ -160,14 +163,19 @@ func (v *FitResult) fill(stored archive.Calibration, evidence calibrate.Evidence
 	v.ModelError = ModelError{n(cal.ModelError.Widen), n(cal.ModelError.Floor), n(cal.ModelError.Layer)}
 	v.Castings = castingsOf(cal)
 	v.LeaveOut = LeftOutChips{cal.LeaveOut.Chips, n(cal.LeaveOut.MeanDE00), n(cal.LeaveOut.MedianDE00), n(cal.LeaveOut.Coverage95)}
-	for i, c := range cal.Chips {
-		v.Chips = append(v.Chips, FittedChip{c.Chip, figure.Map(chips[i].Loadings), c.Measured.Under.String(), figure.LabOf(c.Measured), figure.LabOf(c.Fitted), figure.LabOf(c.LeftOut),
-			n(c.DE00), n(c.LeftDE00), n(c.Sigma), c.Inside, c.Vague, figure.Map(c.Weighed)})
+	for i := range chips {
+		v.Chips = append(v.Chips, fittedChip(cal.Chips[i], chips[i]))
 	}
 	v.Suspects, v.Warnings = []Suspect{}, append([]string{}, cal.Warnings...)
 	for _, s := range cal.Suspects {
 		v.Suspects = append(v.Suspects, suspectOf(s))
 	}
+}
+
+func fittedChip(c calibrate.ChipReport, chip calibrate.Chip) FittedChip {
+	n := func(x float64) figure.Number { return figure.Number(x) }
+	return FittedChip{c.Chip, figure.Map(chip.Loadings), c.Measured.Under.String(), figure.LabOf(c.Measured), figure.LabOf(c.Fitted), figure.LabOf(c.LeftOut),
+		n(c.DE00), n(c.LeftDE00), n(c.Sigma), c.Inside, c.Vague, figure.Map(c.Weighed)}
 }
 
 func suspectOf(s calibrate.Suspect) Suspect {

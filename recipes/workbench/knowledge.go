@@ -78,6 +78,9 @@ func know(ctx context.Context, b *archive.Bench, q question) (knowledge, error) 
 			return k, err
 		}
 		k.target = &t
+		if err := k.noteFitted(ctx, b, *q.target); err != nil {
+			return k, err
+		}
 	}
 	if q.calibrated {
 		return k, nil
@@ -135,23 +138,33 @@ func (k *knowledge) strengthsOf(ctx context.Context, b *archive.Bench, lots []ar
 	return inCalibration(k.fitted, known), nil
 }
 
-// calibratedLot is the lot of a pigment that the chips are taken to be of: the
-// one in use when most of them came to the bench, or else the first named since.
-// A later fit of the same chips is of the same lot, whatever is in use by then.
+// calibratedLot is the lot of a pigment that the chips are taken to be of.
 func (k *knowledge) calibratedLot(ctx context.Context, b *archive.Bench, code string) (string, error) {
-	opened, err := archive.History[archive.OpenedLot](ctx, b, archive.OfPigment, code)
-	if errors.Is(err, archive.ErrNotFound) {
-		return "", nil
-	}
-	if err != nil {
-		return "", err
-	}
-	if !slices.ContainsFunc(opened, func(o archive.OpenedLot) bool { return o.Lot != opened[0].Lot }) {
-		return opened[0].Lot, nil
-	}
 	chips, err := b.ChipsOf(ctx, k.stored)
 	if err != nil {
 		return "", err
+	}
+	lot, others, err := lotOfChips(ctx, b, chips, code)
+	if len(others) > 1 && k.matters(pigmentLot(code, lot)) {
+		k.notes = append(k.notes, fmt.Sprintf("the chips of %s were read while several of its lots were in use (%s); they are taken to be of lot %s", code, figure.List(others), lot))
+	}
+	return lot, err
+}
+
+// lotOfChips is the lot of a pigment that chips are taken to be of: the one in use
+// when most of them came to the bench, or else the first named since. A later fit
+// of the same chips is of the same lot, whatever is in use by then. among are the
+// lots that were in use, none where that is not asked.
+func lotOfChips(ctx context.Context, b *archive.Bench, chips []archive.Chip, code string) (lot string, among []string, err error) {
+	opened, err := archive.History[archive.OpenedLot](ctx, b, archive.OfPigment, code)
+	if errors.Is(err, archive.ErrNotFound) {
+		return "", nil, nil
+	}
+	if err != nil {
+		return "", nil, err
+	}
+	if !slices.ContainsFunc(opened, func(o archive.OpenedLot) bool { return o.Lot != opened[0].Lot }) {
+		return opened[0].Lot, nil, nil
 	}
 	count := map[string]int{}
 	most := opened[0].Lot
@@ -163,7 +176,7 @@ func (k *knowledge) calibratedLot(ctx context.Context, b *archive.Bench, code st
 		if lot == "" {
 			read, err := firstRead(ctx, b, c)
 			if err != nil {
-				return "", err
+				return "", nil, err
 			}
 			lot = opened[0].Lot
 			for _, o := range opened {
@@ -176,10 +189,7 @@ func (k *knowledge) calibratedLot(ctx context.Context, b *archive.Bench, code st
 			most = lot
 		}
 	}
-	if len(count) > 1 && k.matters(pigmentLot(code, most)) {
-		k.notes = append(k.notes, fmt.Sprintf("the chips of %s were read while several of its lots were in use (%s); they are taken to be of lot %s", code, figure.List(slices.Sorted(maps.Keys(count))), most))
-	}
-	return most, nil
+	return most, slices.Sorted(maps.Keys(count)), nil
 }
 
 // firstRead is when the bench first held readings of a chip.
@@ -235,7 +245,7 @@ func (k *knowledge) noteLots() {
 // count.
 func (k *knowledge) byPours(ctx context.Context, b *archive.Bench, last cast) error {
 	var err error
-	if k.seen, err = evidenceUpTo(ctx, b, last, k.fitted); err != nil {
+	if k.seen, err = evidenceUpTo(ctx, b, last, k.stored, k.fitted); err != nil {
 		return err
 	}
 	k.notes = append(k.notes, k.seen.notes...)
@@ -255,6 +265,28 @@ func (k *knowledge) byPours(ctx context.Context, b *archive.Bench, last cast) er
 		return err
 	}
 	k.now, k.strengths = now, learned.Strengths
+	return nil
+}
+
+// noteFitted says which pours of the target are in the calibration already: what
+// they taught must not be counted on top of it.
+func (k *knowledge) noteFitted(ctx context.Context, b *archive.Bench, t archive.Target) error {
+	if len(k.stored.Pours) == 0 {
+		return nil
+	}
+	pours, err := b.Pours(ctx, t.Client, t.Name)
+	if err != nil {
+		return err
+	}
+	var ids []string
+	for _, p := range pours {
+		if k.stored.FittedFrom(p) {
+			ids = append(ids, p.ID())
+		}
+	}
+	if len(ids) > 0 {
+		k.notes = append(k.notes, fmt.Sprintf("what %s taught is in %s itself", figure.List(ids), k.stored.Name()))
+	}
 	return nil
 }
 
@@ -434,7 +466,8 @@ func knowRecipe(ctx context.Context, b *archive.Bench, r archive.Recipe) (*knowl
 }
 
 // newestPour is the newest read pour of a target whose pigments the calibration
-// knows, of the lots in use if there is one of those; nil if there is none.
+// knows and that it was not fitted from, of the lots in use if there is one of
+// those; nil if there is none.
 func (k *knowledge) newestPour(ctx context.Context, b *archive.Bench, t archive.Target) (*cast, error) {
 	pours, err := b.Pours(ctx, t.Client, t.Name)
 	if err != nil {
@@ -442,6 +475,9 @@ func (k *knowledge) newestPour(ctx context.Context, b *archive.Bench, t archive.
 	}
 	var newest *cast
 	for _, p := range slices.Backward(pours) {
+		if k.stored.FittedFrom(p) {
+			continue
+		}
 		c, err := castOf(ctx, b, p)
 		if err != nil {
 			return nil, err

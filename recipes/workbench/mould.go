@@ -16,7 +16,7 @@ import (
 type AddMouldRequest struct {
 	Name          string // as written on it
 	Client, Part  string // whose, and of what
-	Cavities      int    // 1 if 0
+	Cavities      int    // filled by a shot, 1 or more
 	CavityML      float64
 	Silicone      string // product
 	Cure          string // platinum or tin; "" if not known
@@ -120,15 +120,18 @@ func AddMould(ctx context.Context, b *Bench, r AddMouldRequest) (MouldOutcome, e
 	for _, n := range []struct {
 		field string
 		value int
-	}{{"cavities", r.Cavities}, {"shots-before", r.ShotsBefore}, {"life", r.Life}} {
+	}{{"shots-before", r.ShotsBefore}, {"life", r.Life}} {
 		if n.value < 0 {
 			return v, outOfRange(n.field, n.value, "a whole number of 0 or more")
 		}
 	}
+	if r.Cavities < 1 {
+		return v, outOfRange("cavities", r.Cavities, "a whole number of 1 or more")
+	}
 	if r.Cure != "" && r.Cure != archive.PlatinumCured && r.Cure != archive.TinCured {
 		return v, outOfRange("cure", r.Cure, archive.PlatinumCured+" or "+archive.TinCured)
 	}
-	card := archive.Mould{Name: r.Name, Client: r.Client, Part: r.Part, Cavities: max(1, r.Cavities), CavityML: r.CavityML, Silicone: r.Silicone, Cure: r.Cure, SiliconeGrams: r.SiliconeGrams,
+	card := archive.Mould{Name: r.Name, Client: r.Client, Part: r.Part, Cavities: r.Cavities, CavityML: r.CavityML, Silicone: r.Silicone, Cure: r.Cure, SiliconeGrams: r.SiliconeGrams,
 		SiliconeLot: r.SiliconeLot, Release: r.Release, MadeOn: r.MadeOn, ShotsBefore: r.ShotsBefore, ExpectedShots: r.Life, Note: r.Note}
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
 		outcome, err := a.PutMould(ctx, card, onChange(r.Replace))

@@ -57,15 +57,16 @@ func TestMouldCounts(t *testing.T) {
 
 func TestMouldIsRefused(t *testing.T) {
 	b := newBench(t)
-	addMould(t, b, AddMouldRequest{Name: "M1", Cure: "tin", Release: "wax"})
+	addMould(t, b, AddMouldRequest{Name: "M1", Cavities: 1, Cure: "tin", Release: "wax"})
 	for name, c := range map[string]struct {
 		r    AddMouldRequest
 		kind Kind
 	}{
+		"no cavity":        {AddMouldRequest{Name: "M2"}, Invalid},
 		"cavities below 0": {AddMouldRequest{Name: "M2", Cavities: -1}, Invalid},
-		"cure":             {AddMouldRequest{Name: "M2", Cure: "condensation"}, Invalid},
-		"no name":          {AddMouldRequest{Name: " "}, Invalid},
-		"part of nobody":   {AddMouldRequest{Name: "M2", Part: "lamp"}, Invalid},
+		"cure":             {AddMouldRequest{Name: "M2", Cavities: 1, Cure: "condensation"}, Invalid},
+		"no name":          {AddMouldRequest{Name: " ", Cavities: 1}, Invalid},
+		"part of nobody":   {AddMouldRequest{Name: "M2", Cavities: 1, Part: "lamp"}, Invalid},
 		"another card":     {AddMouldRequest{Name: "M1", Cavities: 2}, Conflict},
 	} {
 		_, err := AddMould(t.Context(), b, c.r)
@@ -96,7 +97,7 @@ func TestRunPlan(t *testing.T) {
 	b, run, k := startedRun(t, 20)
 	addMould(t, b, AddMouldRequest{Name: "M1", Cavities: 2, ShotsBefore: 7, Life: 10})
 	addMould(t, b, AddMouldRequest{Name: "M2", Cavities: 3})
-	addMould(t, b, AddMouldRequest{Name: "M3", Life: 1})
+	addMould(t, b, AddMouldRequest{Name: "M3", Cavities: 1, Life: 1})
 	ask := func(per int, moulds ...string) RunPlan {
 		v, err := PlanRun(t.Context(), b, RunPlanRequest{Run: run.Run, Moulds: moulds, PerDay: per})
 		require.NoError(t, err)

@@ -140,7 +140,11 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 		if err != nil {
 			return err
 		}
-		if v.Verdict, err = inspect(ctx, a, c.recipe, piece); err != nil {
+		still, err := drifts{}.change(ctx, a, c.recipe.Resin, reading)
+		if err != nil {
+			return err
+		}
+		if v.Verdict, err = inspect(ctx, a, c.recipe, piece, still); err != nil {
 			return err
 		}
 		if reading.Verdict, err = v.Verdict.Document(); err != nil {
@@ -156,6 +160,7 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 		v.Recipe, v.Spectrum, v.OfSpectra, v.Taken = c.recipe.ID(), piece.Spectrum, ofSpectra(piece), takenOf(piece.Circumstances)
 		v.Companion = reading.Companion
 		v.Remarks.doubt(piece)
+		v.Remarks.ageless(reading, c.pour)
 		return r.sign(ctx, a, c, piece, &v)
 	})
 	b.warnAhead(r.On, &v.Remarks)
@@ -210,7 +215,7 @@ func (r ReadPourRequest) repeats(ctx context.Context, a *archive.Bench, c cast, 
 		return nil
 	}
 	before := c.readings[len(c.readings)-1]
-	if before.ReadOn == reading.ReadOn && before.Part == reading.Part && before.Companion == reading.Companion && before.Note == reading.Note && same(before.Readings, reading.Readings) {
+	if before.ReadOn == reading.ReadOn && before.Part == reading.Part && before.AgeHours == reading.AgeHours && before.Companion == reading.Companion && before.Note == reading.Note && same(before.Readings, reading.Readings) {
 		return twice(c.pour.ID()+" has such a reading", before.Stamp, reading.Stamp)
 	}
 	return nil

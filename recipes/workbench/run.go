@@ -155,6 +155,7 @@ type RunCup struct {
 type RunPart struct {
 	Pour     string        `json:"pour"`
 	Part     int           `json:"part,omitempty"`
+	Settled  bool          `json:"settled,omitempty" doc:"it was read young: differences, chance and decision are those expected once it has settled"`
 	DE00     figure.Number `json:"dE00"`
 	DL       figure.Number `json:"dL" doc:"part less target"`
 	DA       figure.Number `json:"da"`
@@ -164,6 +165,8 @@ type RunPart struct {
 	Decision string        `json:"decision" doc:"within, outside or undecided, at the risk of the run"`
 
 	verdict *kept.Verdict
+	lab     figure.Lab    // that is charted
+	u       figure.Number // standard uncertainty of the difference
 }
 
 // cupView is a cup as results show it, without decisions.
@@ -178,8 +181,9 @@ func cupView(n int, k archive.RunCup, c cast) RunCup {
 	return v
 }
 
-// partsRead are the parts of a cup that were read, each as read last.
-func partsRead(c cast, risk float64) ([]RunPart, error) {
+// partsRead are the parts of a cup that were read, each as read last; one that was
+// read young counts as it is expected to be once it has settled.
+func partsRead(ctx context.Context, a *archive.Bench, drifts drifts, c cast, risk float64) ([]RunPart, error) {
 	parts := []RunPart{}
 	for _, r := range c.readings {
 		verdict, err := kept.ReadVerdict(c.pour.ID(), r.Verdict)
@@ -189,8 +193,16 @@ func partsRead(c cast, risk float64) ([]RunPart, error) {
 		if verdict == nil {
 			continue
 		}
+		if verdict, err = c.settling(ctx, a, drifts, r, verdict); err != nil {
+			return nil, err
+		}
 		p := RunPart{Pour: c.pour.ID(), Part: r.Part, DE00: verdict.DE00, DL: verdict.DL, DA: verdict.DA, DB: verdict.DB, Passes: verdict.Passes, Chance: verdict.Chance,
-			Decision: string(control.Decide(float64(verdict.Chance), risk)), verdict: verdict}
+			verdict: verdict, lab: verdict.Part, u: verdict.U}
+		if s := verdict.Settled; s != nil {
+			p.Settled, p.DE00, p.Chance, p.lab, p.u = true, s.DE00, s.Chance, s.Part, s.U
+			p.DL, p.DA, p.DB = s.Part.L-verdict.Target.L, s.Part.A-verdict.Target.A, s.Part.B-verdict.Target.B
+		}
+		p.Decision = string(control.Decide(float64(p.Chance), risk))
 		if i := slices.IndexFunc(parts, func(x RunPart) bool { return x.Part == r.Part }); i >= 0 {
 			parts[i] = p
 		} else {

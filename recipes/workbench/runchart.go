@@ -129,6 +129,7 @@ func runView(ctx context.Context, a *archive.Bench, r archive.Run) (Run, error) 
 	if err != nil {
 		return v, err
 	}
+	drifts := drifts{}
 	for n, k := range cups {
 		p, err := a.PourRef(ctx, k.Pour)
 		if err != nil {
@@ -139,7 +140,7 @@ func runView(ctx context.Context, a *archive.Bench, r archive.Run) (Run, error) 
 			return v, err
 		}
 		cup := cupView(n+1, k, c)
-		if cup.Read, err = partsRead(c, r.Risk); err != nil {
+		if cup.Read, err = partsRead(ctx, a, drifts, c, r.Risk); err != nil {
 			return v, err
 		}
 		v.Cast += k.Parts
@@ -174,7 +175,7 @@ func (v *Run) summarise() {
 			if s.WorstPart == "" || p.DE00 > s.Worst {
 				s.Worst, s.WorstPart = p.DE00, p.name()
 			}
-			s.U = max(s.U, p.verdict.U)
+			s.U = max(s.U, p.u)
 		}
 		if len(c.Read) > 0 {
 			s.CupsRead++
@@ -223,7 +224,7 @@ func (v *Run) chart() {
 			for i, x := range []float64{float64(p.DE00), float64(p.DL), float64(p.DA), float64(p.DB)} {
 				at[i] += x / float64(len(c.Read))
 			}
-			for i, x := range labOf(p.verdict.Part) {
+			for i, x := range labOf(p.lab) {
 				lab[i] += x / float64(len(c.Read))
 			}
 			target = labOf(p.verdict.Target)

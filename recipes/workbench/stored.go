@@ -23,6 +23,25 @@ func calibrationOn(ctx context.Context, b *archive.Bench, resin string, version 
 	return stored, cal, err
 }
 
+// calibrationBefore reads the newest calibration of a resin that was not fitted
+// from a pour, so that the pour is not counted twice.
+func calibrationBefore(ctx context.Context, b *archive.Bench, resin string, p archive.Pour) (archive.Calibration, *calibrate.Calibration, error) {
+	stored, err := b.Calibration(ctx, resin, 0)
+	if err != nil {
+		return stored, nil, err
+	}
+	for version := stored.Version - 1; stored.FittedFrom(p); version-- {
+		if version == 0 {
+			return stored, nil, fmt.Errorf("%s is in every calibration of %s already and would be counted twice; run %s", p.ID(), resin, remedy.Verb("fit", resin, remedy.InputAs("without-pours", "true")))
+		}
+		if stored, err = b.Calibration(ctx, resin, version); err != nil {
+			return stored, nil, err
+		}
+	}
+	cal, err := openCalibration(stored)
+	return stored, cal, err
+}
+
 func openCalibration(stored archive.Calibration) (*calibrate.Calibration, error) {
 	cal := new(calibrate.Calibration)
 	if err := json.Unmarshal(stored.Document, cal); err != nil {

@@ -66,8 +66,9 @@ func recipesTarget(ctx context.Context, b *archive.Bench, t archive.Target, cal 
 	return target, nil
 }
 
-// inspect judges a part read for a recipe; nil if the recipe is for no target.
-func inspect(ctx context.Context, b *archive.Bench, r archive.Recipe, piece readings.Piece) (*kept.Verdict, error) {
+// inspect judges a part read for a recipe, as it reads and as it will once it has
+// settled; nil if the recipe is for no target.
+func inspect(ctx context.Context, b *archive.Bench, r archive.Recipe, piece readings.Piece, still change) (*kept.Verdict, error) {
 	t, err := targetOf(ctx, b, r)
 	if err != nil || t == nil {
 		return nil, err
@@ -92,6 +93,14 @@ func inspect(ctx context.Context, b *archive.Bench, r archive.Recipe, piece read
 	if _, v.Note, err = asTarget(ctx, b, r, piece); err != nil {
 		return nil, err
 	}
+	if still.hours == 0 {
+		return &v, nil
+	}
+	part.Change, part.ChangeCov = still.by, still.cov
+	if finding, err = recipes.Inspect(target, part, cal.Noise); err != nil {
+		return nil, err
+	}
+	v.Settled = still.settled(finding)
 	return &v, nil
 }
 

@@ -1,0 +1,182 @@
+package workbench
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"masstone/calibrate"
+	"masstone/color"
+	"masstone/recipes/archive"
+	"masstone/recipes/batch"
+)
+
+// TestWhichPoursAreFitted: a read pour of the resin counts as a chip, but for what
+// makes it none.
+func TestWhichPoursAreFitted(t *testing.T) {
+	green := testShop().Codes[2]
+	for name, c := range map[string]struct {
+		do  func(t *testing.T, b *Bench, target archive.Target, r archive.Recipe)
+		why string // "" where it counts
+	}{
+		"read": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			readPour(t, b, addPour(t, b, r, nil).Pour, lamp())
+		}, ""},
+		"not read": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			addPour(t, b, r, nil)
+		}, "not read"},
+		"the lot of the chips": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			addLots(t, b, green, "K-1", "K-2")
+			openLot(t, b, green, "K-1")
+			readPour(t, b, addPour(t, b, r, map[string]string{green: "K-1"}).Pour, lamp())
+		}, ""},
+		"another lot": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			addLots(t, b, green, "K-1", "K-2")
+			openLot(t, b, green, "K-1")
+			readPour(t, b, addPour(t, b, r, map[string]string{green: "K-2"}).Pour, lamp())
+		}, "lot K-2, the chips are of lot K-1"},
+		"a lot, the chips of none": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			addLots(t, b, green, "K-1")
+			readPour(t, b, addPour(t, b, r, map[string]string{green: "K-1"}).Pour, lamp())
+		}, "nobody said of which lot the chips are"},
+		"a companion": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			_, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: addPour(t, b, r, nil).Pour, Companion: true, Readings: Readings{Typed: []string{typed(partOf(lamp()))}}})
+			require.NoError(t, err)
+		}, "how thick that is"},
+		"another pigment": {func(t *testing.T, b *Bench, target archive.Target, r archive.Recipe) {
+			_, err := b.archive.PutPigment(t.Context(), archive.Pigment{Code: "ZN"}, archive.Refuse)
+			require.NoError(t, err)
+			mix := stronger(lamp(), "WH", 1)
+			mix["ZN"] = 0.3
+			readPour(t, b, addPour(t, b, addRecipe(t, b, target, testResin, mix), nil).Pour, lamp())
+		}, "no chip holds ZN"},
+		"no thickness": {func(t *testing.T, b *Bench, target archive.Target, r archive.Recipe) {
+			bare, err := b.archive.AddRecipes(t.Context(), archive.Recipe{Resin: testResin, Loadings: lamp()})
+			require.NoError(t, err)
+			_, err = ReadPour(t.Context(), b, ReadPourRequest{Pour: addPour(t, b, bare[0], nil).Pour, Readings: Readings{Condition: color.D65Ten(), Typed: []string{typed(partOf(lamp()))}}})
+			require.NoError(t, err)
+		}, "how thick the part is"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			b := newBench(t)
+			target, r := poured(t, b)
+			c.do(t, b, target, r)
+			var say Remarks
+			in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, &say)
+			require.NoError(t, err)
+			if c.why == "" {
+				require.Empty(t, in.without)
+				require.Len(t, in.pours, 1)
+				chip := in.pours[0].chip
+				assert.Equal(t, "P1", chip.Name)
+				assert.Equal(t, calibrate.ThicknessMM(r.ThicknessMM), chip.Thickness)
+				for code, phr := range lamp() {
+					assert.InDelta(t, phr, float64(chip.Loadings[code]), 1e-9, code)
+				}
+				return
+			}
+			require.Empty(t, in.pours)
+			require.Len(t, in.without, 1)
+			assert.Equal(t, "P1", in.without[0].Pour)
+			assert.Contains(t, in.without[0].Why, c.why)
+		})
+	}
+}
+
+// TestPoursAreFittedAsWeighed: what was weighed counts, not what the sheet said, and
+// pours of another resin are none of this one.
+func TestPoursAreFittedAsWeighed(t *testing.T) {
+	b := newBench(t)
+	target, r := poured(t, b)
+	p, err := AddPour(t.Context(), b, AddPourRequest{Batch: addBatch(t, b, r).ID(), Weighed: batch.Poured{"BK": batch.Grams(0.13)}})
+	require.NoError(t, err)
+	readPour(t, b, p.Pour, lamp())
+	addOtherResin(t, b)
+	readPour(t, b, addPour(t, b, addRecipe(t, b, target, otherResin, lamp()), nil).Pour, lamp())
+	var say Remarks
+	in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, &say)
+	require.NoError(t, err)
+	require.Len(t, in.pours, 1)
+	assert.InDelta(t, 0.13, float64(in.pours[0].chip.Loadings["BK"]), 1e-9)
+	in, err = FitRequest{WithoutPours: true}.chips(t.Context(), b.archive, testResin, &say)
+	require.NoError(t, err)
+	assert.Empty(t, in.pours)
+}
+
+// TestTheNewestOfEachRecipe: where there are more pours than a fit takes, those of
+// recipes that were poured seldom are not crowded out.
+func TestTheNewestOfEachRecipe(t *testing.T) {
+	var in fitted
+	for i, recipe := range []string{"a", "a", "b", "a", "a", "c", "a", "a"} {
+		in.pours = append(in.pours, pouredChip{pour: archive.Pour{Fact: archive.Fact{Number: int64(i + 1), Stamp: archive.Stamp{Ref: fmt.Sprint("ref", i)}}}, recipe: recipe})
+	}
+	in.keepPours(8)
+	require.Len(t, in.pours, 8)
+	require.Empty(t, in.without)
+	in.keepPours(4)
+	var kept []string
+	for _, p := range in.pours {
+		kept = append(kept, p.pour.ID())
+	}
+	assert.Equal(t, []string{"P3", "P6", "P7", "P8"}, kept)
+	require.Len(t, in.without, 4)
+	assert.Equal(t, LeftPour{"P1", "the newest of each recipe count, 4 in all"}, in.without[0])
+}
+
+// TestPourIsCountedOnce: what a pour taught is on top of a calibration that does not
+// know it, and in one that does; never both, and a correction of it goes by one that
+// does not.
+func TestPourIsCountedOnce(t *testing.T) {
+	b, ctx := newBench(t), context.Background()
+	target, r := poured(t, b)
+	first := addPour(t, b, r, nil)
+	readPour(t, b, first.Pour, stronger(lamp(), "BK", 1.3))
+	require.Equal(t, []string{"P1"}, taughtBy(t, b, r))
+
+	v, err := Fit(ctx, b, FitRequest{Resin: testResin, Layer: calibrate.KubelkaMunk})
+	require.NoError(t, err)
+	require.Equal(t, 1, v.FromPours)
+	require.Len(t, v.Pours.Counted, 1)
+	require.Equal(t, "CLR v1", v.Pours.Before)
+	assert.Greater(t, float64(*v.Pours.BeforeDE), 1.0, "a black 30 % stronger")
+	stored, err := b.archive.Calibration(ctx, testResin, 0)
+	require.NoError(t, err)
+	pour, err := b.archive.Pour(ctx, "P1")
+	require.NoError(t, err)
+	require.Equal(t, []string{pour.Ref}, stored.Pours)
+	require.NotContains(t, string(stored.Document), `"P1"`, "the reading of a client's part is not kept with a calibration")
+
+	require.Empty(t, taughtBy(t, b, r))
+	k, err := know(ctx, b.archive, question{resin: testResin, target: &target, thickness: r.ThicknessMM, over: r.Backing})
+	require.NoError(t, err)
+	require.Equal(t, k.fitted, k.now, "the calibration as fitted, and nothing on top of it")
+	require.Contains(t, k.notes, "what P1 taught is in CLR v2 itself")
+
+	way, err := Correct(ctx, b, usualCorrection(first.Pour))
+	require.NoError(t, err)
+	require.Equal(t, "CLR v1", way.Calibration)
+	require.Equal(t, []string{"P1"}, way.Pours)
+
+	second := addPour(t, b, r, nil)
+	readPour(t, b, second.Pour, stronger(lamp(), "BK", 1.3))
+	require.Equal(t, []string{"P2"}, taughtBy(t, b, r))
+
+	alone, err := Fit(ctx, b, FitRequest{Resin: testResin, Layer: calibrate.KubelkaMunk, WithoutPours: true})
+	require.NoError(t, err)
+	require.Nil(t, alone.Pours)
+	require.Zero(t, alone.FromPours)
+	require.Equal(t, []string{"P1", "P2"}, taughtBy(t, b, r))
+}
+
+// TestCalibrationOfChipsAloneKeepsItsBytes: a document of before pours were fitted
+// has no field of them.
+func TestCalibrationOfChipsAloneKeepsItsBytes(t *testing.T) {
+	document, err := json.Marshal(archive.Calibration{Resin: "CLR", Layer: calibrate.KubelkaMunk, Chips: []string{"a"}, Document: json.RawMessage("{}")})
+	require.NoError(t, err)
+	assert.Equal(t, `{"no":0,"resin":"CLR","layer":"kubelka-munk","chips":["a"],"document":{}}`, string(document))
+}
