@@ -38,6 +38,11 @@ func Illuminants() []Illuminant {
 // ParseIlluminant reads an illuminant name in any case. F11 means FL11, and
 // LED_B3 or LEDB3 means LED-B3.
 func ParseIlluminant(s string) (Illuminant, error) {
+	for _, name := range Illuminants() { // as it is stored, at no cost
+		if s == string(name) {
+			return name, nil
+		}
+	}
 	key := illuminantKey(s)
 	for _, name := range Illuminants() {
 		if known := illuminantKey(string(name)); key == known || "FL"+strings.TrimPrefix(key, "F") == known {

@@ -11,7 +11,8 @@ import (
 )
 
 func newApprovalCommand(env *Env) *cobra.Command {
-	return newFamily("approval", "Approved recipes: list, show", newApprovalListCommand(env), newApprovalShowCommand(env))
+	return newFamily("approval", "Approved recipes: list, show; links for clients", newApprovalListCommand(env), newApprovalShowCommand(env),
+		newApprovalLinkCommand(env), newApprovalLinksCommand(env), newApprovalUnlinkCommand(env))
 }
 
 func newApprovalListCommand(env *Env) *cobra.Command {

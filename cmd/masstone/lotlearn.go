@@ -14,13 +14,19 @@ func newLotLearnCommand(env *Env) *cobra.Command {
 	var reading readingFlags
 	cmd := &cobra.Command{
 		Use:   "learn CODE LOT FILE --resin CODE",
-		Short: "Learn a pigment lot's strength from a few chips of it",
+		Short: "Learn a lot's strength from a few chips of it",
 		Long: `Learns how strong a lot of a pigment is against the lot that was calibrated, from
 a few chips of it: one in white is enough. The file has the columns of "masstone
 chip import". The chips are kept with their readings, but not fitted: the
 calibration stays as it is.
 
+Of a resin it learns how strong the resin's own colour is, as of a side A that has
+yellowed: from thick chips without paste (a column of one, with 0), or of white. That
+is of the day it was learnt; the longer ago, the wider its bars (common practice, no
+source), so learn an old drum again.
+
   masstone lot learn RD L123 newred.csv --resin CLR --chip-grams 50 --scale 0.01
+  masstone lot learn CLR A-77 base.csv
 
 ` + jsonKeys(workbench.LearnedLot{}),
 		Args: needs("CODE", "LOT", "FILE"),

@@ -25,6 +25,7 @@ var doubtful = []string{"0", "-1", "1e9"}
 // numberLines are command lines that do something with every command that takes
 // numbers.
 var numberLines = map[string]string{
+	"approval link":   "Lamp",
 	"approval show":   "Lamp",
 	"backing add":     "grey --reflectance 0.5",
 	"batch":           "R1 --grams 250 --smallest=false",

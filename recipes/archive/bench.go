@@ -87,6 +87,7 @@ type Bench struct {
 	options Options
 	within  *change // the transaction of Together; nil outside of one
 	fixed   bool    // opened where it cannot be written
+	made    *makings
 }
 
 // Create makes a bench at path, with the backings white (0.90) and black (0.03)
@@ -178,7 +179,7 @@ func attempt(ctx context.Context, abs, path string, o Options, create bool) (*Be
 
 // inFile is a bench in an open file.
 func inFile(db *sql.DB, path string, o Options, fixed bool) *Bench {
-	return &Bench{db: db, on: sqliteFile{db, path}, path: path, options: o, fixed: fixed}
+	return &Bench{db: db, on: sqliteFile{db, path}, path: path, options: o, fixed: fixed, made: newMakings()}
 }
 
 // sound has SQLite check every page of the file, and every index against its
@@ -217,6 +218,9 @@ func (b *Bench) With(o Options) *Bench {
 
 // Path returns the path the bench was opened under.
 func (b *Bench) Path() string { return b.path }
+
+// Now is what the bench's clock shows.
+func (b *Bench) Now() time.Time { return b.options.Now() }
 
 // absolute is a path as dsn takes it; the working folder is known if a file in it
 // was just written.

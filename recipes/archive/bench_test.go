@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -189,6 +190,7 @@ func fullBytes(t testing.TB) []byte {
 		b := newBench(t)
 		fill(t, b)
 		fillLater(t, b)
+		fillLinks(t, b)
 		_, err := b.db.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
 		require.NoError(t, err)
 		fullFile.whole, err = os.ReadFile(b.path)
@@ -215,6 +217,18 @@ func fillLater(t testing.TB, b *Bench) {
 	r, err := b.AddRun(ctx(t), Run{Approval: a.Ref, Parts: 30, Risk: 0.05})
 	require.NoError(t, err)
 	_, err = b.AddRunCup(ctx(t), RunCup{Run: r.Ref, Pour: a.Pours[0], Parts: 3, Mould: "M1", MouldC: &warm, By: "bo"})
+	require.NoError(t, err)
+}
+
+// fillLinks puts a client's link on b, which schema 9 did not know, and closes it.
+func fillLinks(t testing.TB, b *Bench) {
+	t.Helper()
+	a, err := b.Approval(ctx(t), "Tern Lighting", "Harbour lamp / housing", 1)
+	require.NoError(t, err)
+	l, err := b.PutClientLink(ctx(t), ClientLink{Hash: strings.Repeat("5a", 32), Approval: a.Ref, Until: "2026-04-14T12:00:00Z", For: "J. Brandt"})
+	require.NoError(t, err)
+	l.Closed = "sent to the wrong house"
+	_, err = b.PutClientLink(ctx(t), l)
 	require.NoError(t, err)
 }
 

@@ -80,27 +80,48 @@ func (b *Bench) Calibration(ctx context.Context, resin string, version int) (Cal
 		if version == 0 {
 			rest, skip = "WHERE resin = ? ORDER BY id DESC LIMIT 1 OFFSET ?", 0
 		}
-		all, err := records[Calibration](ctx, tx, kindCalibration, rest, resin, max(skip, 0))
-		switch {
-		case err != nil:
-			return Calibration{}, err
-		case len(all) == 0 && version == 0:
-			return Calibration{}, fmt.Errorf("%w calibration of resin %s: it has none yet; run %s", ErrNotFound, resin, remedy.Verb("fit", resin))
-		case len(all) == 0 || version < 0:
-			return Calibration{}, fmt.Errorf("%w calibration %s v%d; leave the version out for the newest", ErrNotFound, resin, version)
+		var ref string
+		err := tx.QueryRowContext(ctx, "SELECT sum FROM calibration "+rest, resin, max(skip, 0)).Scan(&ref)
+		var k Calibration
+		if err == nil {
+			k, err = b.calibration(ctx, tx, ref)
 		}
-		return all[0], all[0].count(ctx, tx)
+		switch {
+		case errors.Is(err, sql.ErrNoRows) && version == 0:
+			return k, fmt.Errorf("%w calibration of resin %s: it has none yet; run %s", ErrNotFound, resin, remedy.Verb("fit", resin))
+		case errors.Is(err, sql.ErrNoRows) || err == nil && version < 0:
+			return k, fmt.Errorf("%w calibration %s v%d; leave the version out for the newest", ErrNotFound, resin, version)
+		case err != nil:
+			return k, err
+		}
+		return k, k.count(ctx, tx)
 	})
 }
 
 // CalibrationRef returns the calibration with a Ref.
 func (b *Bench) CalibrationRef(ctx context.Context, ref string) (Calibration, error) {
 	return read(ctx, b, func(tx *snapshot) (Calibration, error) {
-		k, err := byRef[Calibration](ctx, tx, kindCalibration, ref)
+		k, err := Made(b, ref, func() (Calibration, error) { return byRef[Calibration](ctx, tx, kindCalibration, ref) })
 		if err != nil {
 			return k, err
 		}
 		return k, k.count(ctx, tx)
+	})
+}
+
+// calibration returns the one with a Ref, read and checked once for all who ask,
+// as its document is long. One that breaks the rules is left out, and the error
+// sql.ErrNoRows.
+func (b *Bench) calibration(ctx context.Context, tx *snapshot, ref string) (Calibration, error) {
+	return Made(b, ref, func() (Calibration, error) {
+		all, err := records[Calibration](ctx, tx, kindCalibration, "WHERE sum = ?", ref)
+		if err == nil && len(all) == 0 {
+			err = sql.ErrNoRows
+		}
+		if err != nil {
+			return Calibration{}, err
+		}
+		return all[0], nil
 	})
 }
 

@@ -15,7 +15,7 @@
 // disagree with it. Two sorts of record exist:
 //
 //   - Cards describe something with a name: a resin, a pigment, a lot, a
-//     backing, a chip, a client, a part, a target, a stock, a mould. A change writes a
+//     backing, a chip, a client, a part, a target, a stock, a mould, a client's link. A change writes a
 //     new card whose prev is the sum of the card it supersedes; the newest card
 //     of a name is the one that counts and the older ones stay.
 //   - Facts happened: a calibration, a recipe, a batch, a pour, a reading of a

@@ -49,7 +49,7 @@ func openDatabase(ctx context.Context, address string, o Options, create bool) (
 		d.Close()
 		return nil, d.Explain(err)
 	}
-	return &Bench{db: d.Pool(), on: d, path: d.shown, options: o}, nil
+	return &Bench{db: d.Pool(), on: d, path: d.shown, options: o, made: newMakings()}, nil
 }
 
 func (d database) Committed(failed error, count string, args ...any) error {

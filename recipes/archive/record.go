@@ -73,6 +73,7 @@ var (
 	kindMould       = kind{"mould", "mould_card", []string{"name"}, true, func() placed { return new(Mould) }}
 	kindRun         = kind{"run", "run", nil, false, func() placed { return new(Run) }}
 	kindRunCup      = kind{"run cup", "run_cup", nil, false, func() placed { return new(RunCup) }}
+	kindClientLink  = kind{"client link", "client_link_card", []string{"hash"}, true, func() placed { return new(ClientLink) }}
 	kindStockMove   = kind{"stock move", "stock_move", []string{"stock"}, true, func() placed { return new(StockMove) }}
 )
 
@@ -80,7 +81,7 @@ var (
 func kinds() []kind {
 	return []kind{kindResin, kindPigment, kindLot, kindLotOpened, kindLotStrength, kindBacking,
 		kindChip, kindCalibration, kindClient, kindPart, kindTarget, kindRecipe, kindStock,
-		kindBatch, kindPour, kindPourReading, kindApproval, kindStockMove, kindPlan, kindMould, kindRun, kindRunCup}
+		kindBatch, kindPour, kindPourReading, kindApproval, kindStockMove, kindPlan, kindMould, kindRun, kindRunCup, kindClientLink}
 }
 
 // An OnChange says what to do with a card whose name is taken by a card that

@@ -77,8 +77,9 @@ var fields = map[string]map[string]string{
 		"let_down": any0, "let_down[]": free, "let_down[].item": name, "let_down[].pigment": mref, "let_down[].side": choice, "let_down[].share": part},
 	"mould": {"name": name, "client": ref, "part": ref, "cavities": number, "cavity_ml": amount, "silicone": free, "cure": choice, "silicone_grams": amount,
 		"silicone_lot": free, "release": free, "made_on": day, "shots_before": amount, "expected_shots": amount, "retired": free, "note": free},
-	"run":     {"no": free, "approval": mref, "client": mref, "target": mref, "parts": number, "risk": share, "started_on": day, "note": free},
-	"run cup": {"no": free, "run": mref, "pour": mref, "parts": number, "mould": ref, "mould_c": signed, "by": free, "note": free},
+	"run":         {"no": free, "approval": mref, "client": mref, "target": mref, "parts": number, "risk": share, "started_on": day, "note": free},
+	"client link": {"hash": name, "approval": mref, "until": choice, "for": free, "closed": free},
+	"run cup":     {"no": free, "run": mref, "pour": mref, "parts": number, "mould": ref, "mould_c": signed, "by": free, "note": free},
 }
 
 func labFields(at string, more map[string]string) map[string]string {

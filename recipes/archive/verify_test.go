@@ -56,7 +56,7 @@ func TestVerifyFindsDamage(t *testing.T) {
 		{"a record is added", `INSERT INTO client_card (prev, sum, doc, at, who, program) SELECT '', 'x', '{"name":"Gull"}', at, who, program FROM client_card WHERE id = 1`, "client 3", "1 records from it on were stored without a line"},
 		{"a log line is deleted", `DELETE FROM log WHERE id = 3`, "log", "lines 3 to 3 are missing"},
 		{"a log line is edited", `UPDATE log SET who = 'bo' WHERE id = 3`, "log line 3", "was altered"},
-		{"a log line is put in", `INSERT INTO log (at, who, program, verb, subject, detail) SELECT at, who, program, verb, subject, detail FROM log WHERE id = 3`, "log line 30", "it has no link"},
+		{"a log line is put in", `INSERT INTO log (at, who, program, verb, subject, detail) SELECT at, who, program, verb, subject, detail FROM log WHERE id = 3`, "log line 32", "it has no link"},
 		{"the last log line is deleted", `DELETE FROM chain WHERE line = 29; DELETE FROM log WHERE id = 29`, "run cup 1", "stored without a line"},
 		{"a planned chip is hidden", `DELETE FROM plan_chip WHERE name = 'resin-black'`, "plan_chip", "1 rows missing"},
 		{"a link is altered", `UPDATE chain SET link = replace(link, 'a', 'b') WHERE line = 7`, "log line 7", "was altered"},

@@ -47,7 +47,7 @@ func readAlike(ctx context.Context, b *archive.Bench, r archive.Recipe, part rea
 	if err != nil {
 		return is, "", err
 	}
-	cal, err := openCalibration(stored)
+	cal, err := openCalibration(b, stored)
 	if err != nil {
 		return is, "", err
 	}

@@ -237,6 +237,9 @@ func (k *knowledge) noteLots() {
 			}
 			k.notes = append(k.notes, note)
 		}
+		if s, counted := k.strengths[""]; counted && l.Item == archive.OfResin {
+			k.notes = append(k.notes, fmt.Sprintf("the own colour of %s lot %s is %s", l.Code, l.Name, countedAs(s)))
+		}
 	}
 }
 
@@ -327,6 +330,16 @@ func (k *knowledge) byLotsSince(ctx context.Context, b *archive.Bench, last cast
 		k.lots = slices.DeleteFunc(k.lots, func(l archive.LotName) bool { return l.Item == archive.OfPigment && l.Code == code })
 		k.lots = append(k.lots, pigmentLot(code, now))
 	}
+	then, now := lotOf(last.pour.Lots, archive.OfResin, k.stored.Resin), lotOf(inUse, archive.OfResin, k.stored.Resin)
+	if s, known := today[""]; known && now != then {
+		if k.since == nil {
+			k.since = map[string]calibrate.Strength{}
+		}
+		k.since[""] = calibrate.Strength{Ln: s.Ln - k.strengths[""].Ln, SD: s.SD}
+		k.strengths[""] = s
+		k.lots = slices.DeleteFunc(k.lots, func(l archive.LotName) bool { return l.Item == archive.OfResin })
+		k.lots = append(k.lots, archive.LotName{Item: archive.OfResin, Code: k.stored.Resin, Name: now})
+	}
 	if len(k.since) > 0 {
 		k.now, err = k.now.WithLots(k.since)
 	}
@@ -357,7 +370,7 @@ func (k *knowledge) isGuessed(code string) bool { return slices.Contains(k.guess
 // posterior is what to keep of the knowledge with a recipe beside its
 // calibration, nil if there is nothing.
 func (k *knowledge) posterior() *kept.Posterior {
-	others := func(code string, _ calibrate.Strength) bool { return !slices.Contains(k.codes, code) }
+	others := func(code string, _ calibrate.Strength) bool { return code != "" && !slices.Contains(k.codes, code) }
 	p := &kept.Posterior{Lots: maps.Clone(k.before), Pours: k.seen.refs, Since: maps.Clone(k.since)}
 	maps.DeleteFunc(p.Lots, others)
 	maps.DeleteFunc(p.Since, others)
@@ -428,6 +441,11 @@ func (k *knowledge) judge() (*recipes.Judge, error) { return recipes.NewJudge(k.
 // lotStrengths lists the lots whose strength is counted.
 func (k *knowledge) lotStrengths() []LotStrength {
 	out := []LotStrength{}
+	if s, counted := k.strengths[""]; counted {
+		if lot := lotOf(k.lots, archive.OfResin, k.stored.Resin); lot != "" {
+			out = append(out, strengthOf(k.stored.Resin, lot, s))
+		}
+	}
 	for _, code := range slices.Sorted(maps.Keys(k.strengths)) {
 		if slices.Contains(k.codes, code) {
 			out = append(out, strengthOf(code, lotOf(k.lots, archive.OfPigment, code), k.strengths[code]))

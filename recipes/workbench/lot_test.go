@@ -123,10 +123,10 @@ func TestLotsInUse(t *testing.T) {
 		}, Conflict, "nothing was changed"},
 		"no such lot": {func() error { _, err := OpenLot(t.Context(), b, OpenLotRequest{"WH", "9"}); return err }, NotFound, "it has 8, 7"},
 		"no lot yet":  {func() error { _, err := OpenLot(t.Context(), b, OpenLotRequest{"BK", "9"}); return err }, NotFound, `BK has no lot "9"`},
-		"of a resin": {func() error {
-			_, err := LearnLot(t.Context(), b, LearnLotRequest{Code: testResin, Lot: "77"})
+		"of another resin": {func() error {
+			_, err := LearnLot(t.Context(), b, LearnLotRequest{Code: testResin, Lot: "77", Resin: otherResin})
 			return err
-		}, Invalid, "only pigments have a strength to learn"},
+		}, Invalid, "is learnt from chips of CLR"},
 		"not in the chip": {func() error {
 			addLots(t, b, "BK", "1")
 			_, err := LearnLot(t.Context(), b, LearnLotRequest{Code: "BK", Lot: "1", Chips: lotChip("one", 0.3, 1)})

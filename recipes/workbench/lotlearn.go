@@ -8,17 +8,36 @@ import (
 
 	"masstone/calibrate"
 	"masstone/color/readings"
+	"masstone/color/remedy"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
 )
 
-// A LearnLotRequest asks how strong a lot of a pigment is, by chips of it.
+// A LearnLotRequest asks how strong a lot of a pigment is, or how strong the own
+// colour of a lot of a resin is, by chips of it.
 type LearnLotRequest struct {
 	Code, Lot  string
 	Chips      File            // columns as of chips that are imported
 	Resin      string          // code, of the chips; the only one on the bench if empty
 	ChipGrams  calibrate.Grams // mixed resin in the cup of each, where the file does not say
 	ScaleGrams calibrate.Grams // step of the scale they were weighed on, likewise
+
+	item string // what the lot is of
+}
+
+func (r LearnLotRequest) ofResin() bool { return r.item == archive.OfResin }
+
+// curve is the code by which a calibration knows what the lot is of.
+func (r LearnLotRequest) curve() string {
+	if r.ofResin() {
+		return ""
+	}
+	return r.Code
+}
+
+// lot names the lot.
+func (r LearnLotRequest) lot() archive.LotName {
+	return archive.LotName{Item: r.item, Code: r.Code, Name: r.Lot}
 }
 
 // A LearnedLot is what chips taught of a lot.
@@ -44,10 +63,15 @@ type LearnedChip struct {
 // before is not counted again. The chips are kept, but not fitted.
 func LearnLot(ctx context.Context, b *Bench, r LearnLotRequest) (LearnedLot, error) {
 	var v LearnedLot
-	if l, err := lotNamed(ctx, b.archive, r.Code, r.Lot); err != nil {
+	l, err := lotNamed(ctx, b.archive, r.Code, r.Lot)
+	if err != nil {
 		return v, err
-	} else if l.Item != archive.OfPigment {
-		return v, invalid("code", "%s is a resin; only pigments have a strength to learn", r.Code)
+	}
+	if r.item = l.Item; r.ofResin() {
+		if r.Resin != "" && r.Resin != r.Code {
+			return v, invalid("resin", "%s: a lot of resin %s is learnt from chips of %s", remedy.InputAs("resin", r.Resin), r.Code, r.Code)
+		}
+		r.Resin = r.Code
 	}
 	resin, err := resinAt(ctx, b.archive, r.Resin)
 	if err != nil {
@@ -73,15 +97,15 @@ func (r LearnLotRequest) chips(ctx context.Context, a *archive.Bench, resin arch
 	}
 	var chips []archive.Chip
 	for _, p := range pieces {
-		if p.Loadings[r.Code] <= 0 {
+		if !r.ofResin() && p.Loadings[r.Code] <= 0 {
 			return nil, fmt.Errorf("%s: chip %q holds no %s; leave it out of the file", r.Chips.Name, p.Name, r.Code)
 		}
 		for _, w := range p.Warnings {
 			say.warn("%s", w.Error())
 		}
 		chips = append(chips, archive.Chip{Resin: resin.Code, Name: fmt.Sprintf("%s lot %s: %s", r.Code, r.Lot, p.Name), Loadings: p.Loadings, Backing: p.Backing, ThicknessMM: p.ThicknessMM,
-			ChipGrams: cmp.Or(p.ChipGrams, float64(r.ChipGrams)), ScaleGrams: cmp.Or(p.ScaleGrams, float64(r.ScaleGrams)), Lots: []archive.LotName{pigmentLot(r.Code, r.Lot)},
-			Readings: readingsOf(p.Readings), Note: p.Note, Withdrawn: "shows a lot, not the calibrated pigment"})
+			ChipGrams: cmp.Or(p.ChipGrams, float64(r.ChipGrams)), ScaleGrams: cmp.Or(p.ScaleGrams, float64(r.ScaleGrams)), Lots: []archive.LotName{r.lot()},
+			Readings: readingsOf(p.Readings), Note: p.Note, Withdrawn: map[bool]string{false: "shows a lot, not the calibrated pigment", true: "shows a lot, not the calibrated resin"}[r.ofResin()]})
 	}
 	return chips, nil
 }
@@ -93,7 +117,7 @@ func (r LearnLotRequest) learn(ctx context.Context, a *archive.Bench, resin arch
 	if err != nil {
 		return err
 	}
-	if cal.Index(r.Code) == 0 {
+	if !r.ofResin() && cal.Index(r.Code) == 0 {
 		return notFitted(r.Code, stored)
 	}
 	for _, c := range archived {
@@ -117,8 +141,8 @@ func (r LearnLotRequest) learn(ctx context.Context, a *archive.Bench, resin arch
 	if err != nil {
 		return err
 	}
-	s := learned.Strengths[r.Code]
-	s.Ln += known[r.Code].Ln
+	s := learned.Strengths[r.curve()]
+	s.Ln += known[r.curve()].Ln
 	v.Resin, v.Calibration, v.LotStrength = stored.Resin, stored.Name(), strengthOf(r.Code, r.Lot, s)
 	for _, c := range learned.Chips {
 		before, err := c.Measured.DeltaE00(c.Before)
@@ -141,7 +165,7 @@ func (r LearnLotRequest) learn(ctx context.Context, a *archive.Bench, resin arch
 		}
 		evidence = append(evidence, kept.Ref)
 	}
-	_, err = a.SetLotStrength(ctx, archive.LotStrength{Item: archive.OfPigment, Code: r.Code, Lot: r.Lot, LnStrength: s.Ln, SD: s.SD, Calibration: stored.Ref, Evidence: evidence})
+	_, err = a.SetLotStrength(ctx, archive.LotStrength{Item: r.item, Code: r.Code, Lot: r.Lot, LnStrength: s.Ln, SD: s.SD, Calibration: stored.Ref, Evidence: evidence})
 	return err
 }
 
@@ -149,7 +173,7 @@ func (r LearnLotRequest) learn(ctx context.Context, a *archive.Bench, resin arch
 // this one what pours or other chips have shown, with that evidence, or
 // nothing; of the others what is known of those in use.
 func (r LearnLotRequest) known(ctx context.Context, a *archive.Bench, stored archive.Calibration, cal *calibrate.Calibration, chips []archive.Chip) (known map[string]calibrate.Strength, earlier []string, err error) {
-	own := pigmentLot(r.Code, r.Lot)
+	own := r.lot()
 	lots, err := lotsInUse(ctx, a, stored.Resin, cal.Codes())
 	if err != nil {
 		return nil, nil, err
@@ -165,8 +189,11 @@ func (r LearnLotRequest) known(ctx context.Context, a *archive.Bench, stored arc
 		return nil, nil, err
 	}
 	known = inCalibration(cal, known)
-	if _, some := known[r.Code]; !some {
-		known[r.Code] = calibrate.Strength{SD: cal.UsualDrift()[r.Code]}
+	if _, some := known[r.curve()]; !some {
+		known[r.curve()] = calibrate.Strength{SD: baseDrift}
+		if !r.ofResin() {
+			known[r.Code] = calibrate.Strength{SD: cal.UsualDrift()[r.Code]}
+		}
 		return known, nil, nil
 	}
 	all, err := knownOfLots(ctx, a)

@@ -9,6 +9,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 )
 
 // pigmentLot names a lot of a pigment.
@@ -55,7 +56,24 @@ func lotNames(ctx context.Context, b *archive.Bench, r archive.Recipe) (map[stri
 	return names, err
 }
 
-// strengthsOf is what is believed of pigment lots against a calibration. What
+// How far the own colour of a resin may differ from lot to lot, and how much further
+// it may have moved a year after it was last looked at, since side A yellows with
+// age: standard deviations of the ln of its strength. Common practice, no source.
+const (
+	baseDrift   = 0.5
+	baseYearsSD = 0.3
+)
+
+// aged is what is known of the own colour of a resin lot some time after it was
+// learnt: a random walk.
+func aged(s calibrate.Strength, since time.Duration) calibrate.Strength {
+	const year = 365.25 * 24 * time.Hour
+	s.SD = math.Hypot(s.SD, baseYearsSD*math.Sqrt(math.Max(0, float64(since)/float64(year))))
+	return s
+}
+
+// strengthsOf is what is believed of lots against a calibration, by code of the
+// pigment, "" for the resin. What
 // was learnt from any of the pours in without is left out, since those will be
 // counted anew; notes name lots whose strength is known against another
 // calibration only.
@@ -67,7 +85,7 @@ func strengthsOf(ctx context.Context, b *archive.Bench, lots []archive.LotName, 
 	known = map[string]calibrate.Strength{}
 	for _, s := range all {
 		name := archive.LotName{Item: s.Item, Code: s.Code, Name: s.Lot}
-		if s.Item != archive.OfPigment || !slices.Contains(lots, name) {
+		if !slices.Contains(lots, name) {
 			continue
 		}
 		if slices.ContainsFunc(s.Evidence, func(ref string) bool { return slices.Contains(without, ref) }) {
@@ -77,7 +95,12 @@ func strengthsOf(ctx context.Context, b *archive.Bench, lots []archive.LotName, 
 			notes = append(notes, fmt.Sprintf("the strength of %s lot %s was learnt against another calibration than %s and is not counted; learn it again", s.Code, s.Lot, stored.Name()))
 			continue
 		}
-		known[s.Code] = calibrate.Strength{Ln: s.LnStrength, SD: s.SD}
+		believed := calibrate.Strength{Ln: s.LnStrength, SD: s.SD}
+		if s.Item == archive.OfResin {
+			known[""] = aged(believed, b.Now().Sub(s.At))
+			continue
+		}
+		known[s.Code] = believed
 	}
 	return known, notes, nil
 }

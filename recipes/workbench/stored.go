@@ -19,7 +19,7 @@ func calibrationOn(ctx context.Context, b *archive.Bench, resin string, version 
 	if err != nil {
 		return stored, nil, err
 	}
-	cal, err := openCalibration(stored)
+	cal, err := openCalibration(b, stored)
 	return stored, cal, err
 }
 
@@ -38,13 +38,17 @@ func calibrationBefore(ctx context.Context, b *archive.Bench, resin string, p ar
 			return stored, nil, err
 		}
 	}
-	cal, err := openCalibration(stored)
+	cal, err := openCalibration(b, stored)
 	return stored, cal, err
 }
 
-func openCalibration(stored archive.Calibration) (*calibrate.Calibration, error) {
-	cal := new(calibrate.Calibration)
-	if err := json.Unmarshal(stored.Document, cal); err != nil {
+// openCalibration reads a calibration's document, once for all who ask.
+func openCalibration(b *archive.Bench, stored archive.Calibration) (*calibrate.Calibration, error) {
+	cal, err := archive.Made(b, stored.Ref, func() (*calibrate.Calibration, error) {
+		cal := new(calibrate.Calibration)
+		return cal, json.Unmarshal(stored.Document, cal)
+	})
+	if err != nil {
 		return nil, fmt.Errorf("calibration %s cannot be used (%w); run %s again", stored.Name(), err, remedy.Verb("fit", stored.Resin))
 	}
 	return cal, nil
@@ -78,11 +82,12 @@ func notFitted(code string, stored archive.Calibration) error {
 	return fmt.Errorf("pigment %s is on the shelf but not in calibration %s; import chips that hold it and run %s", code, stored.Name(), remedy.Verb("fit", stored.Resin))
 }
 
-// inCalibration keeps the strengths of pigments that a calibration knows.
+// inCalibration keeps the strengths of the resin, "", and of pigments that a
+// calibration knows.
 func inCalibration(cal *calibrate.Calibration, known map[string]calibrate.Strength) map[string]calibrate.Strength {
 	out := map[string]calibrate.Strength{}
 	for code, s := range known {
-		if cal.Index(code) != 0 {
+		if code == "" || cal.Index(code) != 0 {
 			out[code] = s
 		}
 	}
@@ -149,5 +154,5 @@ func noiseOf(ctx context.Context, b *archive.Bench, r archive.Recipe) (*calibrat
 	if err != nil {
 		return nil, err
 	}
-	return openCalibration(stored)
+	return openCalibration(b, stored)
 }

@@ -1,6 +1,8 @@
 package page
 
 import (
+	"strconv"
+
 	"masstone/recipes/workbench"
 )
 
@@ -47,8 +49,8 @@ func (s *Server) archivePages() {
 		q.Form.Set("client", v.Client)
 		return view{"approval", v.Name, struct {
 			workbench.Approval
-			Again form
-		}{v, q.batchForm("/reorder", "target", v.Target)}}, err
+			Again, Link form
+		}{v, q.batchForm("/reorder", "target", v.Target), q.linkForm(v.Target, v.Client, strconv.Itoa(v.Version))}}, err
 	})
 	s.post("/reorder", action{func(q *ask) (form, error) { return q.batchForm("/reorder", "target", q.text("target")), nil }, func(q *ask) (string, error) {
 		r := workbench.ReorderRequest{Target: q.text("target"), Client: q.text("client"), Making: q.making(), Shop: s.o.Shop}

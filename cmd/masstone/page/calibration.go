@@ -91,7 +91,7 @@ func (s *Server) draw(q *ask, resin, version string) (drawn, error) {
 	if all, is := result[drawn](s.kept, name); is {
 		return all, nil
 	}
-	done, err := s.calculating(q.Context())
+	done, err := calculating(q.Context(), s.heavy)
 	if err != nil {
 		return nil, err
 	}

@@ -48,7 +48,8 @@ func (c *changes) newest(ctx context.Context) (int64, error) {
 	return lines.Log[0].ID, nil
 }
 
-// join adds a listener that knows the log up to a line; nil if there are too many.
+// join adds a listener that says up to which line it knows the log; nil if there are
+// too many.
 func (c *changes) join(known int64) chan archive.LogLine {
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -90,7 +91,11 @@ func (c *changes) look(seen int64) {
 			continue
 		}
 		now, err := c.newest(c.s.ctx)
-		if err != nil || now <= seen {
+		if err != nil {
+			continue
+		}
+		seen = min(seen, now) // whoever listened first may say anything
+		if now == seen {
 			continue
 		}
 		lines, err := workbench.Log(c.s.ctx, c.s.o.Bench, workbench.LogRequest{Limit: int(min(now-seen, 50))})

@@ -5,6 +5,7 @@ import (
 	"net/http/httptest"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -36,6 +37,22 @@ func TestNoChangeIsMissed(t *testing.T) {
 	require.EqualValues(t, 1, known)
 
 	l := s.changes.join(known)
-	defer s.changes.leave(l)
 	require.EqualValues(t, 2, (<-l).ID)
+	s.changes.leave(l)
+	require.Eventually(t, func() bool { // nobody listens and nobody looks
+		s.changes.mu.Lock()
+		defer s.changes.mu.Unlock()
+		return !s.changes.looking
+	}, time.Minute, 10*time.Millisecond)
+
+	// one that claims to know more than there is keeps nothing from others
+	liar := s.changes.join(1 << 40)
+	defer s.changes.leave(liar)
+	l = s.changes.join(2)
+	defer s.changes.leave(l)
+	for range 2 { // before it looks or after
+		time.Sleep(lookEvery)
+		store("C" + key()[:6])
+	}
+	require.GreaterOrEqual(t, (<-l).ID, int64(3))
 }

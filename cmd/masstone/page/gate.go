@@ -26,7 +26,7 @@ type gate struct {
 
 	mu       sync.Mutex
 	sessions map[string]session
-	wrong    map[string][]time.Time // wrong tries by address, "" for all
+	wrong    *tries
 }
 
 // A session is a browser that was let in.
@@ -42,8 +42,10 @@ const (
 	triesWithin  = 10 * time.Minute
 	mostTries    = 8   // wrong ones from one address
 	mostTriesAll = 100 // wrong ones from all together
-	longestName  = 60
-	mostEntry    = 16 << 10 // bytes of the form
+	// Guesses at links of clients; who has a link is never kept out.
+	mostGuessesAll = 1000
+	longestName    = 60
+	mostEntry      = 16 << 10 // bytes of the form
 )
 
 // Cost of a try, the second choice of RFC 9106, section 4.
@@ -55,7 +57,7 @@ const (
 )
 
 func newGate(s *Server, passcode string) (*gate, error) {
-	g := &gate{now: s.o.Now, secure: s.o.TLS != nil, salt: make([]byte, 16), trying: make(chan struct{}, 1), sessions: map[string]session{}, wrong: map[string][]time.Time{}}
+	g := &gate{now: s.o.Now, secure: s.o.TLS != nil, salt: make([]byte, 16), trying: make(chan struct{}, 1), sessions: map[string]session{}, wrong: newTries(mostTriesAll)}
 	if _, err := rand.Read(g.salt); err != nil {
 		return nil, err
 	}
@@ -93,37 +95,6 @@ func (g *gate) person(r *http.Request) string {
 	known.last = now
 	g.sessions[c.Value] = known
 	return known.who
-}
-
-// mayTry tells whether an address may try a passcode now, and counts the try as
-// wrong until right says otherwise.
-func (g *gate) mayTry(address string) bool {
-	g.mu.Lock()
-	defer g.mu.Unlock()
-	now := g.now()
-	for at, tries := range g.wrong {
-		for len(tries) > 0 && now.Sub(tries[0]) > triesWithin {
-			tries = tries[1:]
-		}
-		if g.wrong[at] = tries; len(tries) == 0 {
-			delete(g.wrong, at)
-		}
-	}
-	if len(g.wrong[address]) >= mostTries || len(g.wrong[""]) >= mostTriesAll {
-		return false
-	}
-	g.wrong[address], g.wrong[""] = append(g.wrong[address], now), append(g.wrong[""], now)
-	return true
-}
-
-// right takes back the tries of an address that knows the passcode.
-func (g *gate) right(address string) {
-	g.mu.Lock()
-	defer g.mu.Unlock()
-	delete(g.wrong, address)
-	if all := g.wrong[""]; len(all) > 0 {
-		g.wrong[""] = all[:len(all)-1]
-	}
 }
 
 // let lets a person in.
@@ -173,7 +144,7 @@ func (s *Server) entry(next http.Handler) http.Handler {
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		switch {
-		case r.URL.Path == "/enter" || strings.HasPrefix(r.URL.Path, "/asset/") || s.gate.person(r) != "":
+		case r.URL.Path == "/enter" || strings.HasPrefix(r.URL.Path, "/asset/") || strings.HasPrefix(r.URL.Path, clientPath) || s.gate.person(r) != "":
 			next.ServeHTTP(w, r)
 		case r.URL.Path == changesPath || r.URL.Path == "/mix/color":
 			s.refuse(w, r, http.StatusUnauthorized, "enter first")
@@ -224,7 +195,7 @@ func (s *Server) gatePages() {
 			refused(q, http.StatusUnprocessableEntity, err)
 			return
 		}
-		if !s.gate.mayTry(from(r)) {
+		if !s.gate.wrong.may(from(r), s.o.Now()) {
 			refused(q, http.StatusTooManyRequests, errTooOften)
 			return
 		}
@@ -241,7 +212,7 @@ func (s *Server) gatePages() {
 			refused(q, http.StatusForbidden, q.fault())
 			return
 		}
-		s.gate.right(from(r))
+		s.gate.wrong.right(from(r))
 		s.gate.let(w, who)
 		http.Redirect(w, r, inside(q.text("to")), http.StatusSeeOther)
 	})

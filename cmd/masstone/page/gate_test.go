@@ -54,19 +54,19 @@ func TestSessions(t *testing.T) {
 func TestTries(t *testing.T) {
 	g, now := atGate(t)
 	for range 3 * mostTriesAll {
-		require.True(t, g.mayTry("192.0.2.1"))
-		g.right("192.0.2.1")
+		require.True(t, g.wrong.may("192.0.2.1", g.now()))
+		g.wrong.right("192.0.2.1")
 	}
 	for i := range mostTriesAll {
-		require.True(t, g.mayTry(fmt.Sprint("192.0.2.", i)))
+		require.True(t, g.wrong.may(fmt.Sprint("192.0.2.", i), g.now()))
 	}
-	require.False(t, g.mayTry("192.0.2.200"), "too many in all")
+	require.False(t, g.wrong.may("192.0.2.200", g.now()), "too many in all")
 	*now = now.Add(triesWithin + time.Second)
 	for range mostTries {
-		require.True(t, g.mayTry("192.0.2.1"))
+		require.True(t, g.wrong.may("192.0.2.1", g.now()))
 	}
-	require.False(t, g.mayTry("192.0.2.1"))
-	require.True(t, g.mayTry("192.0.2.2"))
+	require.False(t, g.wrong.may("192.0.2.1", g.now()))
+	require.True(t, g.wrong.may("192.0.2.2", g.now()))
 }
 
 // TestInside: a browser takes a backslash for a slash (WHATWG URL, 4.4, special

@@ -53,7 +53,7 @@ func (s *Server) matchPages() {
 		if err := q.fault(); err != nil {
 			return "", err
 		}
-		done, err := s.calculating(q.Context())
+		done, err := calculating(q.Context(), s.heavy)
 		if err != nil {
 			return "", err
 		}

@@ -65,6 +65,7 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 		return button("/shelf/lot/open", "Use it", hidden("code", l.Code), hidden("lot", l.Lot))
 	},
 	"leave":   func() form { return button("/leave", "Leave") },
+	"closing": func(id string) form { return button("/links/close", "Close it", hidden("link", id)) },
 	"bars":    bars,
 	"walled":  walled,
 	"mixpath": mixPath,
@@ -196,6 +197,7 @@ func (s *Server) routes() {
 	s.batchPages()
 	s.pourPages()
 	s.archivePages()
+	s.clientPages()
 }
 
 // A place is a page of the menu, with the addresses below it.
@@ -218,7 +220,7 @@ var menu = []place{
 	{"Targets", "/targets", []string{"/target", "/match"}},
 	{"Mix", "/mix", nil},
 	{"Pours", "/pours", []string{"/pour", "/batch", "/correct"}},
-	{"Archive", "/archive", []string{"/recipe", "/approval"}},
+	{"Archive", "/archive", []string{"/recipe", "/approval", "/links"}},
 }
 
 // firstColor is the colour a target is known by.

@@ -119,7 +119,7 @@ func (s *Server) pourPages() {
 		if err := q.fault(); err != nil {
 			return "", err
 		}
-		done, err := s.calculating(q.Context())
+		done, err := calculating(q.Context(), s.heavy)
 		if err != nil {
 			return "", err
 		}

@@ -52,12 +52,14 @@ type Server struct {
 	mux     *http.ServeMux
 	handler http.Handler
 	gate    *gate
+	guesses *tries // at links of clients
 	once    *once
 	kept    *results
 	files   *results
 	changes *changes
 	jobs    sync.WaitGroup
-	heavy   chan struct{} // a place for each long calculation at once
+	heavy   chan struct{} // a place for each calculation that somebody waits for
+	long    chan struct{} // a place for each work in the background
 	ctx     context.Context
 	stop    context.CancelFunc
 }
@@ -71,9 +73,11 @@ func New(o Options) (*Server, error) {
 	if o.Log == nil {
 		o.Log = func(string, ...any) {}
 	}
-	s := &Server{o: o, stamps: stamps, mux: http.NewServeMux(), once: newOnce(o.Now), kept: newResults(mostResults), files: newResults(mostFiles), heavy: make(chan struct{}, max(1, runtime.GOMAXPROCS(0)))}
+	s := &Server{o: o, stamps: stamps, mux: http.NewServeMux(), once: newOnce(o.Now), kept: newResults(mostResults), files: newResults(mostFiles),
+		heavy: make(chan struct{}, max(1, runtime.GOMAXPROCS(0))), long: make(chan struct{}, max(1, runtime.GOMAXPROCS(0)/2))}
 	s.ctx, s.stop = context.WithCancel(context.Background())
 	s.changes = newChanges(s)
+	s.guesses = newTries(mostGuessesAll)
 	if o.Passcode != "" {
 		g, err := newGate(s, o.Passcode)
 		if err != nil {
@@ -235,12 +239,13 @@ func status(err error) int {
 	return http.StatusInternalServerError
 }
 
-// calculating waits for a place among the long calculations, so that many at
-// once do not keep pages from being shown.
-func (s *Server) calculating(ctx context.Context) (done func(), err error) {
+// calculating waits for a place among those who calculate, so that many at once do
+// not keep pages from being shown. A work in the background, which may last for
+// minutes, has places of its own and takes none from who waits.
+func calculating(ctx context.Context, places chan struct{}) (done func(), err error) {
 	select {
-	case s.heavy <- struct{}{}:
-		return func() { <-s.heavy }, nil
+	case places <- struct{}{}:
+		return func() { <-places }, nil
 	case <-ctx.Done():
 		return nil, refusal{http.StatusServiceUnavailable, "too much is being calculated at once; try again"}
 	}

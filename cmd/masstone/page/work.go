@@ -43,7 +43,7 @@ func (s *Server) begin(q *ask, what string, do func(*work) (string, error)) stri
 				w.end("", fmt.Errorf("internal fault; nothing of this was stored. Please report what you did"))
 			}
 		}()
-		done, err := s.calculating(w.ctx)
+		done, err := calculating(w.ctx, s.long)
 		if err != nil {
 			w.end("", err)
 			return

@@ -24,12 +24,18 @@ async function load(address) {
 }
 
 // changed tells what somebody stored: the page shows it at once, or where
-// something is being typed says so.
+// something is being typed says so. Of many pages that are open each waits a moment
+// of its own before it asks, so that they do not all ask together; what is told
+// meanwhile is shown with it.
+let due = 0
 async function changed(event) {
 	const told = JSON.parse(event.data)
 	if (!told.id || told.id <= Number(document.body.dataset.head)) return
 	document.body.dataset.head = told.id
 	if (main.dataset.live === "no") return
+	const mine = ++due
+	await new Promise(done => setTimeout(done, 500 * Math.random()))
+	if (mine !== due) return
 	const busy = touched || main.contains(document.activeElement) && document.activeElement !== main
 	say(told.text, busy || !await load(location.href).catch(() => false))
 }
@@ -45,22 +51,31 @@ function say(text, offer) {
 	news.hidden = false
 }
 
-// sliders ask for the colour of what they stand at; of several questions the
-// newest counts.
+// sliders ask for the colour of what they stand at, one question at a time: what
+// they were moved to meanwhile is asked next.
 function sliders(form) {
-	let asked = 0
+	let moved = 0, answered = 0, asking = false
 	const ask = async () => {
-		const mine = ++asked
-		const query = new URLSearchParams(new FormData(form))
-		const began = performance.now()
-		const answer = await fetch("/mix/color?" + query)
-		const text = await answer.text()
-		if (mine !== asked) return
-		const place = document.getElementById("mixed")
-		const page = new DOMParser().parseFromString(text, "text/html")
-		place.replaceChildren(...page.body.childNodes)
-		place.dataset.ms = (performance.now() - began).toFixed(1)
-		place.dataset.asked = mine
+		moved++
+		if (asking) return
+		asking = true
+		try {
+			while (answered < moved) {
+				const mine = moved
+				const query = new URLSearchParams(new FormData(form))
+				const began = performance.now()
+				const answer = await fetch("/mix/color?" + query)
+				const text = await answer.text()
+				answered = mine
+				const place = document.getElementById("mixed")
+				const page = new DOMParser().parseFromString(text, "text/html")
+				place.replaceChildren(...page.body.childNodes)
+				place.dataset.ms = (performance.now() - began).toFixed(1)
+				place.dataset.asked = mine
+			}
+		} finally { // the server was not heard; the next move asks again
+			asking = false
+		}
 	}
 	form.addEventListener("input", event => {
 		const twin = form.querySelector('[data-twin="' + CSS.escape(event.target.id) + '"]') || document.getElementById(event.target.dataset.twin)
