@@ -65,6 +65,7 @@ func TestPostgres(t *testing.T) {
 	}
 	inDatabase = nil
 	place := onServer{server, empty, full}
+	t.Run("SameTables", place.sameTables)
 	t.Run("WordsAsInAFile", place.wordsAsInAFile)
 	t.Run("NothingIsChanged", place.nothingIsChanged)
 	t.Run("Damage", place.damage)
@@ -77,8 +78,8 @@ func TestPostgres(t *testing.T) {
 	t.Run("KilledServer", place.killedServer)
 }
 
-// The steps of both engines make the same tables, so they come in pairs.
-func TestEnginesHaveTheSameSchema(t *testing.T) {
+// The steps of both engines come in pairs.
+func TestStepsComeInPairs(t *testing.T) {
 	newest, err := postgres.Newest()
 	require.NoError(t, err)
 	assert.Equal(t, newestSchema(t), newest, "a step of SQLite's needs its pair in postgres/migrations")

@@ -36,6 +36,25 @@ func (s onServer) open(t testing.TB, address string) *Bench {
 	return b
 }
 
+// Both engines have the same tables with the same columns, but for the words' index.
+func (s onServer) sameTables(t *testing.T) {
+	columns := func(b *Bench, query string) map[string][]string {
+		all := map[string][]string{}
+		require.NoError(t, eachRow(ctx(t), b.db, func(rows *sql.Rows) error {
+			var table, column string
+			err := rows.Scan(&table, &column)
+			all[table] = append(all[table], column)
+			return err
+		}, query))
+		return all
+	}
+	inFile := columns(newBench(t), `SELECT t.name, c.name FROM sqlite_schema t, pragma_table_xinfo(t.name) c
+		WHERE t.type IN ('table', 'view') AND t.name NOT LIKE 'word_index%' AND t.name NOT LIKE 'sqlite_%' AND t.name <> 'goose_db_version' ORDER BY t.name, c.cid`)
+	inBase := columns(s.open(t, s.Address("owner", s.Database(s.empty))), `SELECT relname, attname FROM pg_class t JOIN pg_attribute c ON attrelid = t.oid AND attnum > 0
+		WHERE relnamespace = 'masstone'::regnamespace AND relkind IN ('r', 'v') AND relname NOT IN ('word_index', 'goose_db_version') ORDER BY relname, attnum`)
+	assert.Equal(t, inFile, inBase)
+}
+
 // Words are found as SQLite's index finds them; texts in the scripts and with the
 // signs that shops write.
 func (s onServer) wordsAsInAFile(t *testing.T) {

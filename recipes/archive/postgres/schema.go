@@ -61,7 +61,8 @@ func provider(db *sql.DB) (*goose.Provider, error) {
 	if err != nil {
 		return nil, err
 	}
-	return goose.NewProvider(goose.DialectPostgres, db, files, goose.WithDisableGlobalRegistry(true), goose.WithLogger(goose.NopLogger()))
+	return goose.NewProvider(goose.DialectPostgres, db, files, goose.WithDisableGlobalRegistry(true), goose.WithLogger(goose.NopLogger()),
+		goose.WithAllowOutofOrder(true)) // a step may come to a program after one with a higher number
 }
 
 // usable refuses a server or database that cannot hold a bench, or a role that may
@@ -87,7 +88,8 @@ func (d *DB) usable(ctx context.Context, db *sql.DB) error {
 	return nil
 }
 
-// version returns the version of the schema and the newest known.
+// version returns the version of the schema, up to which all steps were taken, or a
+// newer one that it has, and the newest known.
 func (d *DB) version(ctx context.Context, db *sql.DB, steps *goose.Provider) (version, newest int, err error) {
 	sources := steps.ListSources()
 	newest = int(sources[len(sources)-1].Version)
@@ -102,8 +104,24 @@ func (d *DB) version(ctx context.Context, db *sql.DB, steps *goose.Provider) (ve
 	case ours == 0:
 		return 0, newest, nil
 	}
-	err = db.QueryRowContext(ctx, `SELECT max(version_id) FROM goose_db_version`).Scan(&version)
-	return version, newest, err
+	taken := map[int]bool{}
+	if err := each(ctx, db, func(rows *sql.Rows) error {
+		var n int
+		err := rows.Scan(&n)
+		taken[n] = true
+		version = max(version, n)
+		return err
+	}, `SELECT version_id FROM goose_db_version`); err != nil || version > newest {
+		return version, newest, err
+	}
+	version = 0
+	for _, s := range sources {
+		if !taken[int(s.Version)] {
+			break
+		}
+		version = int(s.Version)
+	}
+	return version, newest, nil
 }
 
 // Newest is the newest version of the schema that this program knows.

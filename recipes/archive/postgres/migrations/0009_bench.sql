@@ -596,9 +596,11 @@ CREATE FUNCTION numbered() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN
 	EXECUTE format('SELECT coalesce(max(id), 0) + 1 FROM %I.%I', TG_TABLE_SCHEMA, TG_TABLE_NAME) INTO NEW.id;
 	RETURN NEW;
 END $$;
-DO $$ DECLARE t record; BEGIN
+-- Every step that makes tables calls it at its end.
+CREATE PROCEDURE guard() LANGUAGE plpgsql AS $$ DECLARE t record; BEGIN
 	FOR t IN SELECT relname AS name, EXISTS (SELECT 1 FROM pg_attribute WHERE attrelid = c.oid AND attname = 'id') AS numbered
 		FROM pg_class c WHERE relnamespace = current_schema()::regnamespace AND relkind = 'r' AND relname <> 'goose_db_version'
+			AND NOT EXISTS (SELECT 1 FROM pg_trigger WHERE tgrelid = c.oid AND tgname = 'kept')
 	LOOP
 		EXECUTE format('CREATE TRIGGER kept BEFORE UPDATE OR DELETE OR TRUNCATE ON %I EXECUTE FUNCTION kept()', t.name);
 		IF t.numbered THEN
@@ -606,6 +608,7 @@ DO $$ DECLARE t record; BEGIN
 		END IF;
 	END LOOP;
 END $$;
+CALL guard();
 
 CREATE FUNCTION resin_named() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT AS $$ BEGIN
 	INSERT INTO resin (code) VALUES (NEW.doc ->> '$.code') ON CONFLICT DO NOTHING;
