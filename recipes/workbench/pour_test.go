@@ -188,9 +188,10 @@ func TestReadingsCount(t *testing.T) {
 
 	apart, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: p.Pour, Readings: Readings{Typed: []string{typed(partOf(lamp())), "50,0,0"}, Condition: color.D65Ten()}})
 	require.NoError(t, err)
-	require.Len(t, apart.Remarks, 2)
+	require.Len(t, apart.Remarks, 3)
 	assert.True(t, apart.Remarks[0].Warning)
-	assert.Contains(t, apart.Remarks[1].Text, "from the same cup")
+	assert.Contains(t, apart.Remarks[1].Text, "its age was not said")
+	assert.Contains(t, apart.Remarks[2].Text, "from the same cup")
 	assert.Equal(t, 2, apart.Colors[0].Readings)
 	ahead, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: p.Pour, On: "9999-01-01", Readings: Readings{Typed: []string{typed(partOf(lamp()))}, Condition: color.D65Ten()}})
 	require.NoError(t, err)
