@@ -28,6 +28,7 @@ func TestPostgres(t *testing.T) {
 	require.NoError(t, err)
 	fill(t, b)
 	fillLater(t, b)
+	fillLinks(t, b)
 	require.NoError(t, b.Close())
 
 	inDatabase = func(t testing.TB, filled bool) *Bench {
