@@ -7,16 +7,18 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+
+	"masstone/recipes/workbench"
 )
 
 // benchPath is where the bench is, and whether it was found lying in the
 // working folder rather than named.
 func (e *Env) benchPath() (path string, lying bool, err error) {
 	if e.Bench != "" {
-		return e.path(e.Bench), false, nil
+		return e.benchAt(e.Bench), false, nil
 	}
 	if named := e.Getenv("MASSTONE_BENCH"); named != "" {
-		return e.path(named), false, nil
+		return e.benchAt(named), false, nil
 	}
 	usual, err := e.usualBench()
 	if err != nil {
@@ -30,6 +32,14 @@ func (e *Env) benchPath() (path string, lying bool, err error) {
 		}
 	}
 	return usual, false, nil
+}
+
+// benchAt is the bench of a name: a file, or the address of a database.
+func (e *Env) benchAt(name string) string {
+	if workbench.InDatabase(name) {
+		return name
+	}
+	return e.path(name)
 }
 
 // usualBench is the bench of the user's data folder.

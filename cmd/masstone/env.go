@@ -20,7 +20,7 @@ import (
 type Env struct {
 	Stdin          io.Reader
 	Stdout, Stderr io.Writer
-	Now            func() time.Time
+	Now            func() time.Time // clock; nil for the one here, and for stamps the one of where the bench is
 	Getenv         func(string) string
 	Who            string // who is at the bench
 	Dir            string // where relative paths start; empty for the working folder
@@ -38,11 +38,19 @@ type Env struct {
 func processEnv() *Env {
 	return &Env{
 		Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr,
-		Now: time.Now, Getenv: os.Getenv, Who: whoIsThere(),
+		Getenv: os.Getenv, Who: whoIsThere(),
 		Color: isatty.IsTerminal(os.Stdout.Fd()) && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb",
 		Live:  isatty.IsTerminal(os.Stderr.Fd()) && os.Getenv("TERM") != "dumb",
 		Asks:  isatty.IsTerminal(os.Stdin.Fd()),
 	}
+}
+
+// now is the time on the clock here.
+func (e *Env) now() time.Time {
+	if e.Now == nil {
+		return time.Now()
+	}
+	return e.Now()
 }
 
 func whoIsThere() string {

@@ -30,17 +30,18 @@ var mayImport = map[string][]string{
 	"masstone/recipes/runchart":   {"gonum.org/"},
 	"masstone/recipes/papers": {"masstone/color", "masstone/color/cell", "masstone/color/legible", "masstone/calibrate", "masstone/recipes", "masstone/recipes/batch", "masstone/recipes/papers/tagged",
 		"github.com/boombuler/barcode/", "github.com/rivo/uniseg", "golang.org/x/image/", "codeberg.org/", "golang.org/x/text/"},
-	"masstone/recipes/papers/tagged": {},
-	"masstone/recipes/figure":        {"masstone/color"},
-	"masstone/recipes/outfile":       {"masstone/color/remedy"},
-	"masstone/recipes/archive":       {"masstone/color", "masstone/color/remedy", "masstone/recipes/outfile", "modernc.org/", "github.com/pressly/goose/"},
-	"masstone/recipes/kept":          {"masstone/color/remedy", "masstone/calibrate", "masstone/recipes", "masstone/recipes/figure"},
+	"masstone/recipes/papers/tagged":    {},
+	"masstone/recipes/figure":           {"masstone/color"},
+	"masstone/recipes/outfile":          {"masstone/color/remedy"},
+	"masstone/recipes/archive":          {"masstone/color", "masstone/color/remedy", "masstone/recipes/outfile", "masstone/recipes/archive/postgres", "modernc.org/", "github.com/pressly/goose/"},
+	"masstone/recipes/archive/postgres": {"github.com/jackc/pgx/", "github.com/pressly/goose/"},
+	"masstone/recipes/kept":             {"masstone/color/remedy", "masstone/calibrate", "masstone/recipes", "masstone/recipes/figure"},
 	"masstone/recipes/workbench": {"masstone/color", "masstone/color/readings", "masstone/color/remedy", "masstone/calibrate", "masstone/calibrate/castplan", "masstone/calibrate/charts", "masstone/calibrate/gamut", "masstone/calibrate/layer",
 		"masstone/recipes", "masstone/recipes/figure", "masstone/recipes/batch", "masstone/recipes/papers", "masstone/recipes/archive", "masstone/recipes/kept", "masstone/recipes/ageing", "masstone/recipes/control", "masstone/recipes/runchart", "gonum.org/"},
 }
 
 // Packages that only tests may use.
-var forTests = []string{"masstone/calibrate/virtualshop"}
+var forTests = []string{"masstone/calibrate/virtualshop", "masstone/recipes/archive/postgres/ownserver"}
 
 // What only the commands may see: the world outside.
 var outside = []string{"os", "net/http", "flag", "log", "github.com/spf13/cobra", "github.com/spf13/pflag"}

@@ -19,6 +19,10 @@ calibrations, targets, recipes and batches. It holds the backings white (0.90)
 and black (0.03) from the start; replace them by readings with
 "masstone backing add".
 
+With --bench postgres://ROLE@HOST/DATABASE the bench is made in a database that is
+there, in a schema of its own called masstone (?search_path=NAME for another). The
+password comes from PGPASSWORD or the file .pgpass.
+
 Without --bench and MASSTONE_BENCH the bench goes to the user data folder.
 
 ` + jsonKeys(workbench.NewBench{}),
@@ -28,9 +32,9 @@ Without --bench and MASSTONE_BENCH the bench goes to the user data folder.
 }
 
 func runInit(ctx context.Context, env *Env) error {
-	path := env.path(env.Bench)
+	path := env.benchAt(env.Bench)
 	if env.Bench == "" {
-		path = env.path(env.Getenv("MASSTONE_BENCH"))
+		path = env.benchAt(env.Getenv("MASSTONE_BENCH"))
 		if env.Getenv("MASSTONE_BENCH") == "" {
 			usual, err := env.usualBench()
 			if err != nil {
@@ -60,6 +64,12 @@ func runInit(ctx context.Context, env *Env) error {
 func (e *Env) remindOf(path string) error {
 	other := &Env{Getenv: e.Getenv, Dir: e.Dir}
 	found, lying, err := other.benchPath()
+	if workbench.InDatabase(path) {
+		if shown := workbench.Shown(path); err != nil || found != path {
+			e.say("commands use it with --bench %s, or after: export MASSTONE_BENCH=%s", quoted(shown), quoted(shown))
+		}
+		return nil
+	}
 	absolute, absErr := filepath.Abs(path)
 	if absErr != nil {
 		return absErr

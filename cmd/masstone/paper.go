@@ -50,7 +50,7 @@ func (p *paperFlags) check(env *Env) error {
 
 // heading is what every paper carries.
 func (p *paperFlags) heading(env *Env) papers.Heading {
-	return papers.Heading{Made: env.Now().Truncate(time.Second), Shop: p.maker(env)}
+	return papers.Heading{Made: env.now().Truncate(time.Second), Shop: p.maker(env)}
 }
 
 // maker is who made it: name, then lines of the address.

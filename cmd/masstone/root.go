@@ -104,7 +104,9 @@ a weighed batch comes out.
 
 All is kept in one file, the bench: --bench FILE, else the file that
 MASSTONE_BENCH names, else bench.db in the user data folder. If none of these is
-there and the working folder holds a single bench (*.db), it is that one.
+there and the working folder holds a single bench (*.db), it is that one. Several
+shops may keep one bench in a PostgreSQL database: postgres://ROLE@HOST/DATABASE
+in the place of FILE.
 
 Every command takes --json; its help lists the keys. Results go to standard
 output, remarks and errors to standard error. NO_COLOR turns swatches off.
@@ -127,7 +129,7 @@ Exit codes: 0 done; 1 failed (nothing is half-stored); 2 wrongly used.`,
 	root.SetErr(env.Stderr)
 	root.SetCompletionCommandGroupID("program")
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error { return misuse{flagError(cmd, err)} })
-	root.PersistentFlags().StringVar(&env.Bench, "bench", "", "`FILE` that holds the bench (else MASSTONE_BENCH, else the user data folder)")
+	root.PersistentFlags().StringVar(&env.Bench, "bench", "", "`FILE` that holds the bench, or postgres://ROLE@HOST/DATABASE (else MASSTONE_BENCH, else the user data folder)")
 	root.PersistentFlags().BoolVar(&env.JSON, "json", false, "print the result as JSON")
 	root.AddGroup(
 		&cobra.Group{ID: "shelf", Title: "The shelf:"},

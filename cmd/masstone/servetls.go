@@ -45,10 +45,10 @@ func (o serveFlags) certificate(env *Env, hosts []string) (tls.Certificate, erro
 		return tls.Certificate{}, err
 	}
 	file := filepath.Join(filepath.Dir(usual), "serve.pem")
-	if c, err := tls.LoadX509KeyPair(file, file); err == nil && stillGood(c.Leaf, hosts, env.Now()) {
+	if c, err := tls.LoadX509KeyPair(file, file); err == nil && stillGood(c.Leaf, hosts, env.now()) {
 		return c, nil
 	}
-	text, err := selfMade(hosts, env.Now())
+	text, err := selfMade(hosts, env.now())
 	if err == nil {
 		err = keep(file, text)
 	}

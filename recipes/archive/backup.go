@@ -24,6 +24,9 @@ func (b *Bench) Backup(ctx context.Context, path string) (Head, error) {
 	if path == "" {
 		return "", fmt.Errorf("backup: %w: the name of the file to write is empty; name a file", ErrInvalid)
 	}
+	if InDatabase(b.path) {
+		return "", notFile("backup", b.path, "backed up by pg_dump")
+	}
 	err := copyTo(ctx, b.db, path)
 	var full *sqlite.Error
 	switch {

@@ -32,11 +32,14 @@ var (
 	ErrDamaged   = errors.New("bench is damaged")
 	ErrReadOnly  = errors.New("cannot be written")
 	ErrUnsure    = errors.New("the disk failed while a change was stored")
+	ErrAway      = errors.New("cannot be reached")
+	ErrLost      = errors.New("the connection was lost")
+	ErrFull      = errors.New("there is no room")
 )
 
 // Options of an open bench.
 type Options struct {
-	Now     func() time.Time // clock for the stamps; time.Now if nil
+	Now     func() time.Time // clock for the stamps; if nil the server's, or time.Now for a file
 	Who     string           // who is at the bench; "unknown" if empty
 	Program string           // name and version of the program; "masstone" if empty
 	Wait    time.Duration    // how long to queue for a file in use; 10 s if 0
@@ -52,6 +55,8 @@ type Options struct {
 	// lines it added to the log.
 	Stored func([]LogLine)
 
+	anyClock bool // nobody said which
+
 	spare bool // the file is a copy, which is migrated without another
 
 	// Restore calls these, if not nil, with the bench locked, and with the copy in
@@ -61,7 +66,7 @@ type Options struct {
 
 func (o *Options) fill() {
 	if o.Now == nil {
-		o.Now = time.Now
+		o.Now, o.anyClock = time.Now, true
 	}
 	if o.Who == "" {
 		o.Who = "unknown"
@@ -77,6 +82,7 @@ func (o *Options) fill() {
 // A Bench is an open bench file. Its methods may be called from any goroutine.
 type Bench struct {
 	db      *sql.DB
+	on      engine
 	path    string
 	options Options
 	within  *change // the transaction of Together; nil outside of one
@@ -87,12 +93,18 @@ type Bench struct {
 // Create makes a bench at path, with the backings white (0.90) and black (0.03)
 // on it, and opens it. The error is ErrExists if path holds anything.
 func Create(ctx context.Context, path string, o Options) (*Bench, error) {
+	if InDatabase(path) {
+		return openDatabase(ctx, path, o, true)
+	}
 	return open(ctx, path, o, true)
 }
 
 // Open opens the bench at path. A bench of an older schema is copied to a
 // file beside it and migrated first; a newer one is refused with ErrNewer.
 func Open(ctx context.Context, path string, o Options) (*Bench, error) {
+	if InDatabase(path) {
+		return openDatabase(ctx, path, o, false)
+	}
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
@@ -162,7 +174,12 @@ func attempt(ctx context.Context, abs, path string, o Options, create bool) (*Be
 		db.Close()
 		return nil, err
 	}
-	return &Bench{db: db, path: path, options: o, made: newMakings()}, nil
+	return inFile(db, path, o, false), nil
+}
+
+// inFile is a bench in an open file.
+func inFile(db *sql.DB, path string, o Options, fixed bool) *Bench {
+	return &Bench{db: db, on: sqliteFile{db, path}, path: path, options: o, fixed: fixed, made: newMakings()}
 }
 
 // sound has SQLite check every page of the file, and every index against its
@@ -188,7 +205,7 @@ func (b *Bench) sound(ctx context.Context) (*Bench, error) {
 }
 
 // Close closes the bench file.
-func (b *Bench) Close() error { return b.db.Close() }
+func (b *Bench) Close() error { return b.on.Close() }
 
 // With is the same open bench with another at it: who, program, clock and who
 // hears are those of the options. Closing either closes both.
@@ -230,7 +247,7 @@ func dsn(abs string, wait time.Duration, mode string, more ...string) string {
 
 // A change is one writing transaction and the stamp its records get.
 type change struct {
-	*sql.Tx
+	*transaction
 	stamp   Stamp
 	changed bool                       // anything was written
 	heard   func(error)                // hears of records left out
@@ -240,15 +257,19 @@ type change struct {
 	names   map[string]map[string]bool // names known to this transaction, by table
 }
 
-func newChange(tx *sql.Tx, o Options) *change {
+func newChange(ctx context.Context, tx *transaction, o Options) (*change, error) {
 	o.fill()
-	return &change{
-		Tx:    tx,
-		heard: o.LeftOut,
-		stamp: Stamp{At: o.Now().UTC().Truncate(time.Millisecond), Who: o.Who, Program: o.Program},
-		ready: map[string]*sql.Stmt{},
-		names: map[string]map[string]bool{},
+	now, err := o.Now(), error(nil)
+	if o.anyClock {
+		now, err = tx.on.Now(ctx, tx.Tx)
 	}
+	return &change{
+		transaction: tx,
+		heard:       o.LeftOut,
+		stamp:       Stamp{At: now.UTC().Truncate(time.Millisecond), Who: o.Who, Program: o.Program},
+		ready:       map[string]*sql.Stmt{},
+		names:       map[string]map[string]bool{},
+	}, err
 }
 
 // write runs fn in one transaction and commits it.
@@ -260,12 +281,15 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 	if b.fixed {
 		return none, fmt.Errorf("%s: %w here; copy it to a folder that you can write to and work there", b.path, ErrReadOnly)
 	}
-	tx, err := b.db.BeginTx(ctx, nil)
+	tx, err := b.on.Begin(ctx, true)
 	if err != nil {
 		return none, b.explain(err)
 	}
 	defer tx.Rollback()
-	c := newChange(tx, b.options)
+	c, err := newChange(ctx, &transaction{tx, b.on}, b.options)
+	if err != nil {
+		return none, b.explain(err)
+	}
 	newest, err := c.newestLine(ctx)
 	if err != nil {
 		return none, b.explain(err)
@@ -275,7 +299,7 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 		err = c.packColors(ctx)
 	}
 	if err == nil && c.changed {
-		err = c.mark(ctx)
+		err = b.on.Seal(ctx, tx)
 	}
 	var lines []LogLine
 	if err == nil {
@@ -284,8 +308,10 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 	if err != nil {
 		return none, b.explain(err)
 	}
-	if err := tx.Commit(); err != nil && !b.holds(lines) {
-		return none, explainCommit(b.path, err)
+	if err := tx.Commit(); err != nil {
+		if err := b.committed(err, lines); err != nil {
+			return none, err
+		}
 	}
 	if b.options.Stored != nil && len(lines) > 0 {
 		b.options.Stored(lines)
@@ -295,7 +321,7 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T
 
 // A snapshot is one reading transaction.
 type snapshot struct {
-	*sql.Tx
+	*transaction
 	heard func(error)
 }
 
@@ -312,38 +338,29 @@ func hear(by func(error), err error) {
 func read[T any](ctx context.Context, b *Bench, fn func(*snapshot) (T, error)) (T, error) {
 	var none T
 	if b.within != nil {
-		v, err := fn(&snapshot{b.within.Tx, b.within.heard})
+		v, err := fn(&snapshot{b.within.transaction, b.within.heard})
 		if err != nil {
 			return none, b.explain(err)
 		}
 		return v, nil
 	}
-	tx, err := b.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	tx, err := b.on.Begin(ctx, false)
 	if err != nil {
 		return none, b.explain(err)
 	}
 	defer tx.Rollback()
-	v, err := fn(&snapshot{tx, b.options.LeftOut})
+	v, err := fn(&snapshot{&transaction{tx, b.on}, b.options.LeftOut})
 	if err != nil {
 		return none, b.explain(err)
 	}
 	return v, nil
 }
 
-// explain turns what SQLite reports into a line that says what to do. Errors
+// explain turns what the engine reports into a line that says what to do. Errors
 // of this package pass through.
-func (b *Bench) explain(err error) error { return explain(b.path, err) }
+func (b *Bench) explain(err error) error { return b.on.Explain(err) }
 
-// explainCommit is explain for the end of a change. Where only the sync failed all of
-// it was written, and the next program to open the file may find it there.
-func explainCommit(path string, err error) error {
-	var s *sqlite.Error
-	if errors.As(err, &s) && (s.Code() == sqlite3.SQLITE_IOERR_FSYNC || s.Code() == sqlite3.SQLITE_IOERR_DIR_FSYNC) {
-		return fmt.Errorf("%s: %w, which may be there or not (%v); look at the disk, then at %s, before you do it again", path, ErrUnsure, err, logVerb)
-	}
-	return explain(path, err)
-}
-
+// explain is for what SQLite reports of the file at path.
 func explain(path string, err error) error {
 	var s *sqlite.Error
 	if err == nil || !errors.As(err, &s) {

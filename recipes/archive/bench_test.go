@@ -63,6 +63,9 @@ func benchOf(t testing.TB, whole []byte) *Bench {
 // newBench makes an empty bench.
 func newBench(t testing.TB) *Bench {
 	t.Helper()
+	if inDatabase != nil {
+		return inDatabase(t, false)
+	}
 	return benchOf(t, emptyFile())
 }
 
@@ -176,6 +179,9 @@ func TestOpenRefuses(t *testing.T) {
 // Every record of a bench that has some of everything reads back as it was put.
 func fullBench(t testing.TB) *Bench {
 	t.Helper()
+	if inDatabase != nil {
+		return inDatabase(t, true)
+	}
 	return benchOf(t, fullBytes(t))
 }
 

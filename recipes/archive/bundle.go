@@ -75,7 +75,7 @@ type bundleEnd struct {
 func (b *Bench) Export(ctx context.Context, w io.Writer) (int, error) {
 	return b.export(ctx, w, "the whole bench", func(ctx context.Context, tx *snapshot) error {
 		for _, k := range kinds() {
-			if _, err := tx.ExecContext(ctx, "INSERT INTO temp.picked SELECT ?, id FROM "+k.table, k.name); err != nil {
+			if _, err := tx.ExecContext(ctx, "INSERT INTO picked SELECT CAST(? AS TEXT), id FROM "+k.table, k.name); err != nil {
 				return err
 			}
 		}
@@ -115,13 +115,13 @@ func (b *Bench) ExportRecipe(ctx context.Context, w io.Writer, id string) (int, 
 }
 
 func pick(ctx context.Context, tx *snapshot, query string, args ...any) error {
-	if _, err := tx.ExecContext(ctx, "INSERT OR IGNORE INTO temp.picked "+query, args...); err != nil {
+	if _, err := tx.ExecContext(ctx, intoPicked(query), args...); err != nil {
 		return err
 	}
 	for {
 		var grown int64
 		for _, more := range follow() {
-			done, err := tx.ExecContext(ctx, "INSERT OR IGNORE INTO temp.picked "+more)
+			done, err := tx.ExecContext(ctx, intoPicked(more))
 			if err != nil {
 				return err
 			}
@@ -137,11 +137,16 @@ func pick(ctx context.Context, tx *snapshot, query string, args ...any) error {
 	}
 }
 
+// intoPicked adds what a query gives to the records picked so far.
+func intoPicked(query string) string {
+	return "INSERT INTO picked SELECT * FROM (" + query + ") AS more WHERE true ON CONFLICT DO NOTHING"
+}
+
 // follow lists what belongs to the records picked so far: what they name, and
 // what was made from a recipe. Cards come with the cards they superseded.
 func follow() []string {
 	picked := func(kind, table string) string {
-		return table + " JOIN temp.picked p ON p.kind = '" + kind + "' AND p.id = " + table + ".id"
+		return table + " JOIN picked p ON p.kind = '" + kind + "' AND p.id = " + table + ".id"
 	}
 	lotsIn := func(kind, table string) string {
 		return "SELECT value ->> '$.item', value ->> '$.code', value ->> '$.name' FROM " + picked(kind, table) + ", json_each(" + table + ".doc, '$.lots')"
@@ -171,11 +176,11 @@ func follow() []string {
 		bySum("recipe", "recipe", "SELECT recipe FROM "+picked("stock", "stock_card")),
 		bySum("batch", "batch", "SELECT batch FROM "+picked("pour", "pour")),
 		bySum("pour", "pour", "SELECT adds_to FROM "+picked("batch", "batch")),
-		bySum("pour", "pour", "SELECT pour FROM approval_pour JOIN temp.picked p ON p.kind = 'approval' AND p.id = approval"),
+		bySum("pour", "pour", "SELECT pour FROM approval_pour JOIN picked p ON p.kind = 'approval' AND p.id = approval"),
 		bySum("pour", "pour", "SELECT pour FROM "+picked("stock move", "stock_move")),
 		bySum("calibration", "calibration", "SELECT calibration FROM "+picked("recipe", "recipe")),
 		bySum("target", "target_card", "SELECT target_card FROM "+picked("recipe", "recipe")),
-		bySum("chip", "chip_card", "SELECT chip FROM calibration_chip JOIN temp.picked p ON p.kind = 'calibration' AND p.id = calibration"),
+		bySum("chip", "chip_card", "SELECT chip FROM calibration_chip JOIN picked p ON p.kind = 'calibration' AND p.id = calibration"),
 		"SELECT 'target', id FROM target_card WHERE (client, name) IN (SELECT client, target FROM " + picked("recipe", "recipe") + ")",
 		"SELECT 'target', id FROM target_card WHERE (client, name) IN (SELECT client, name FROM " + picked("target", "target_card") + ")",
 		"SELECT 'approval', id FROM approval WHERE (client, target) IN (SELECT client, target FROM " + picked("approval", "approval") + ")",
@@ -189,9 +194,9 @@ func follow() []string {
 		byCode("resin", "resin_card", "code", "SELECT resin FROM "+picked("recipe", "recipe")),
 		byCode("resin", "resin_card", "code", "SELECT resin FROM "+picked("chip", "chip_card")),
 		byCode("resin", "resin_card", "code", "SELECT resin FROM "+picked("stock", "stock_card")),
-		byCode("pigment", "pigment_card", "code", "SELECT pigment FROM recipe_loading JOIN temp.picked p ON p.kind = 'recipe' AND p.id = recipe"),
-		byCode("pigment", "pigment_card", "code", "SELECT pigment FROM chip_loading JOIN temp.picked p ON p.kind = 'chip' AND p.id = chip"),
-		"SELECT 'lot', id FROM lot_card WHERE (item, code, name) IN (SELECT item, code, name FROM pour_lot JOIN temp.picked p ON p.kind = 'pour' AND p.id = pour)",
+		byCode("pigment", "pigment_card", "code", "SELECT pigment FROM recipe_loading JOIN picked p ON p.kind = 'recipe' AND p.id = recipe"),
+		byCode("pigment", "pigment_card", "code", "SELECT pigment FROM chip_loading JOIN picked p ON p.kind = 'chip' AND p.id = chip"),
+		"SELECT 'lot', id FROM lot_card WHERE (item, code, name) IN (SELECT item, code, name FROM pour_lot JOIN picked p ON p.kind = 'pour' AND p.id = pour)",
 		"SELECT 'lot', id FROM lot_card WHERE (item, code, name) IN (" + lotsIn("chip", "chip_card") + " UNION " + lotsIn("batch", "batch") + " UNION " + lotsIn("approval", "approval") + ")",
 		"SELECT 'lot strength', id FROM lot_strength WHERE (item, code, name) IN (SELECT item, code, name FROM " + picked("lot", "lot_card") + ")",
 		byCode("pigment", "pigment_card", "code", "SELECT code FROM "+picked("lot", "lot_card")+" AND item = 'pigment'"),
@@ -203,8 +208,8 @@ func (b *Bench) export(ctx context.Context, w io.Writer, holds string, choose fu
 	return read(ctx, b, func(tx *snapshot) (int, error) {
 		// A temporary table belongs to the connection, which is pooled.
 		for _, ddl := range []string{
-			`CREATE TEMP TABLE IF NOT EXISTS picked (kind TEXT, id INTEGER, PRIMARY KEY (kind, id)) WITHOUT ROWID`,
-			`DELETE FROM temp.picked`,
+			`CREATE TEMP TABLE IF NOT EXISTS picked (kind TEXT, id BIGINT, PRIMARY KEY (kind, id))`,
+			`DELETE FROM picked`,
 		} {
 			if _, err := tx.ExecContext(ctx, ddl); err != nil {
 				return 0, err
@@ -238,7 +243,7 @@ func (b *Bench) export(ctx context.Context, w io.Writer, holds string, choose fu
 				}
 				n++
 				return lines.Encode(bundleRecord{k.name, s.prev, s.at, s.who, s.program, s.sum, json.RawMessage(s.doc)})
-			}, "SELECT "+storedColumns+" FROM "+k.table+" WHERE id IN (SELECT id FROM temp.picked WHERE kind = ?) ORDER BY id", k.name)
+			}, "SELECT "+storedColumns+" FROM "+k.table+" WHERE id IN (SELECT id FROM picked WHERE kind = ?) ORDER BY id", k.name)
 			if err != nil {
 				return 0, err
 			}
@@ -297,7 +302,7 @@ func (r reworded) Unwrap() error { return r.error }
 // and on decides; approvals and stock movements are never taken in that case.
 func (b *Bench) Import(ctx context.Context, r io.Reader, on OnConflict) (Imported, error) {
 	return write(ctx, b, func(c *change) (Imported, error) {
-		if _, err := c.ExecContext(ctx, `PRAGMA defer_foreign_keys = ON`); err != nil {
+		if err := c.on.Defer(ctx, c.Tx); err != nil {
 			return Imported{}, err
 		}
 		in := intake{change: c, on: on, names: map[string]*nameState{}, got: Imported{Added: map[string]int{}}}
@@ -554,20 +559,15 @@ func (in *intake) settle(ctx context.Context) error {
 }
 
 // complete looks for records that name what neither the bundle nor the bench
-// holds. Without it SQLite would refuse the commit without saying which.
+// holds. Without it the engine would refuse the commit without saying which.
 func (in *intake) complete(ctx context.Context) error {
 	if len(in.got.Added) == 0 {
 		return nil
 	}
 	var missing []string
-	err := eachRow(ctx, in, func(rows *sql.Rows) error {
-		var table, parent string
-		var row sql.NullInt64
-		var n int
-		err := rows.Scan(&table, &row, &parent, &n)
+	err := in.change.on.Dangling(ctx, in.Tx, func(table string, _ int64, parent string) {
 		missing = append(missing, fmt.Sprintf("a %s that a %s names", parent, table))
-		return err
-	}, `PRAGMA foreign_key_check`)
+	})
 	if err != nil {
 		return err
 	}

@@ -222,6 +222,12 @@ func TestImportRefusesTwoHistories(t *testing.T) {
 
 func cloned(t testing.TB, b *Bench) *Bench {
 	t.Helper()
+	if inDatabase != nil {
+		k := newBench(t)
+		_, err := k.Import(ctx(t), bytes.NewReader(exported(t, b)), RefuseConflicts)
+		require.NoError(t, err)
+		return k
+	}
 	path := filepath.Join(t.TempDir(), "clone.db")
 	require.NoError(t, backup(t, b, path))
 	k, err := Open(ctx(t), path, options())

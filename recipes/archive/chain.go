@@ -84,7 +84,7 @@ func (c *change) log(ctx context.Context, verb, subject, detail string) error {
 		if err := eachLine(ctx, c, line, func(l []any) { next.add(l...) }); err != nil {
 			return err
 		}
-		if c.pending, err = allRecords(ctx, c); err != nil {
+		if c.pending, err = allRecords(ctx, c.transaction); err != nil {
 			return err
 		}
 	case err != nil:
@@ -129,8 +129,14 @@ func eachLine(ctx context.Context, q queryer, upto int64, fn func([]any)) error 
 
 // allRecords lists every record by kind and number. A bench on its way from an
 // older schema has not the tables of all kinds yet.
-func allRecords(ctx context.Context, q queryer) ([]unlinked, error) {
-	tables, err := names(ctx, q, "sqlite_schema", "name")
+func allRecords(ctx context.Context, tx *transaction) ([]unlinked, error) {
+	tables := map[string]bool{}
+	err := eachRow(ctx, tx, func(rows *sql.Rows) error {
+		var name string
+		err := rows.Scan(&name)
+		tables[name] = true
+		return err
+	}, tx.on.Tables())
 	if err != nil {
 		return nil, err
 	}
@@ -139,7 +145,7 @@ func allRecords(ctx context.Context, q queryer) ([]unlinked, error) {
 		if !tables[k.table] {
 			continue
 		}
-		err := eachRow(ctx, q, func(rows *sql.Rows) error {
+		err := eachRow(ctx, tx, func(rows *sql.Rows) error {
 			r := unlinked{kind: k.name}
 			err := rows.Scan(&r.id, &r.sum)
 			all = append(all, r)
@@ -159,7 +165,10 @@ func linkOld(o Options) *goose.Migration {
 		if err := tx.QueryRowContext(ctx, `SELECT count(*) FROM log`).Scan(&lines); err != nil || lines == 0 {
 			return err
 		}
-		c := newChange(tx, o)
+		c, err := newChange(ctx, &transaction{tx, sqliteFile{}}, o)
+		if err != nil {
+			return err
+		}
 		return c.log(ctx, "log linked", "", fmt.Sprintf("from here on; the %d lines before and all records as they were found", lines))
 	}}, nil)
 }
@@ -179,7 +188,7 @@ func (b *Bench) HeadOfApproval(ctx context.Context, ref string) (Head, error) {
 }
 
 func headOfApproval(ctx context.Context, tx queryer, ref string) (Head, error) {
-	return headAt(ctx, tx, `SELECT line, link FROM chain, approval WHERE sum = ? AND upto ->> '$.approval' >= approval.id ORDER BY line LIMIT 1`, ref)
+	return headAt(ctx, tx, `SELECT line, link FROM chain, approval WHERE sum = ? AND CAST(upto ->> '$.approval' AS BIGINT) >= approval.id ORDER BY line LIMIT 1`, ref)
 }
 
 func headAt(ctx context.Context, q queryer, query string, args ...any) (Head, error) {
@@ -217,7 +226,7 @@ func (b *Bench) Holds(ctx context.Context, h Head) (*Problem, error) {
 
 // chain checks every link, and that each line and each record is under one.
 func (v *verifier) chain(ctx context.Context) error {
-	records, err := allRecords(ctx, v.tx)
+	records, err := allRecords(ctx, v.tx.transaction)
 	if err != nil {
 		return err
 	}

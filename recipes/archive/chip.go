@@ -131,7 +131,7 @@ func (b *Bench) Chips(ctx context.Context, resin string) ([]Chip, error) {
 		}
 		all, err := records[Chip](ctx, tx, kindChip, `JOIN (
 			SELECT max(id) AS newest, min(id) AS oldest FROM chip_card WHERE resin = ? GROUP BY name
-		) ON id = newest ORDER BY oldest`, resin)
+		) AS each ON id = newest ORDER BY oldest`, resin)
 		return slices.DeleteFunc(all, func(k Chip) bool { return k.Withdrawn != "" }), err
 	})
 }

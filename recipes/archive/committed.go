@@ -26,14 +26,13 @@ func (c *change) linesAfter(ctx context.Context, n int64) ([]LogLine, error) {
 	return lines, rows.Err()
 }
 
-// holds tells whether what a transaction added to the log is on the bench, whatever
-// became of the context it ran in.
-func (b *Bench) holds(lines []LogLine) bool {
+// committed tells what became of a transaction whose commit failed, by what it added
+// to the log: nil if it is on the bench, whatever became of the context it ran in.
+func (b *Bench) committed(failed error, lines []LogLine) error {
 	if len(lines) == 0 {
-		return false
+		return b.explain(failed)
 	}
-	l, found := lines[len(lines)-1], 0
-	err := b.db.QueryRow("SELECT count(*) FROM log WHERE id = ? AND at = ? AND who = ? AND verb = ? AND subject = ? AND detail = ?",
-		l.ID, l.At.Format(stampLayout), l.Who, l.Verb, l.Subject, l.Detail).Scan(&found)
-	return err == nil && found == 1
+	l := lines[len(lines)-1]
+	return b.on.Committed(failed, b.on.Dialect("SELECT count(*) FROM log WHERE id = ? AND at = ? AND who = ? AND verb = ? AND subject = ? AND detail = ?"),
+		l.ID, l.At.Format(stampLayout), l.Who, l.Verb, l.Subject, l.Detail)
 }

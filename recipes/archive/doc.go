@@ -1,5 +1,7 @@
 // Package archive is Stage 6 of 6: it keeps a shop's bench in one file, an
-// SQLite database that forgets nothing.
+// SQLite database that forgets nothing. A bench that several shops share may stand
+// in a PostgreSQL database instead (see package postgres): its records, and what may
+// become of them, are the same; what is said of files here is then the server's.
 //
 // # Records
 //

@@ -36,19 +36,20 @@ func (b *Bench) Find(ctx context.Context, q FindQuery) ([]Found, error) {
 		args = append(args, values...)
 	}
 	if strings.TrimSpace(q.Words) != "" {
-		match := beginnings(q.Words)
-		if match == "" {
+		words := wordsOf(q.Words)
+		if len(words) == 0 {
 			return nil, fmt.Errorf("find: %w: no letter or digit in %q", ErrInvalid, q.Words)
 		}
+		worded, match := b.on.Words(words)
 		and(`id IN (
-			SELECT record FROM word_index WHERE word_index MATCH ? AND kind = 'recipe'
+			SELECT record FROM word_index WHERE `+worded+` AND kind = 'recipe'
 			UNION ALL
 			SELECT recipe.id FROM word_index JOIN approval ON approval.id = record JOIN recipe ON recipe.sum = approval.recipe
-			WHERE word_index MATCH ? AND kind = 'approval'
+			WHERE `+worded+` AND kind = 'approval'
 			UNION ALL
 			SELECT recipe.id FROM word_index JOIN target_card ON target_card.id = record
 			JOIN recipe ON recipe.target = target_card.name AND recipe.client = target_card.client
-			WHERE word_index MATCH ? AND kind = 'target')`, match, match, match)
+			WHERE `+worded+` AND kind = 'target')`, match, match, match)
 	}
 	if q.Client != "" {
 		and(`client = ?`, q.Client)
@@ -93,12 +94,7 @@ func (b *Bench) Find(ctx context.Context, q FindQuery) ([]Found, error) {
 	})
 }
 
-// beginnings turns typed words into a full-text query for records with words
-// that begin so. Signs part words, as they do in the index.
-func beginnings(words string) string {
-	fields := strings.FieldsFunc(words, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) && !unicode.IsMark(r) })
-	for i, f := range fields {
-		fields[i] = `"` + f + `"*`
-	}
-	return strings.Join(fields, " ")
+// wordsOf are the words in typed text. Signs part words, as they do in the index.
+func wordsOf(text string) []string {
+	return strings.FieldsFunc(text, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) && !unicode.IsMark(r) })
 }

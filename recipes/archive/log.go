@@ -2,6 +2,8 @@ package archive
 
 import (
 	"context"
+	"math"
+	"strings"
 	"time"
 )
 
@@ -34,14 +36,14 @@ func (b *Bench) Log(ctx context.Context, f LogFilter) ([]LogLine, error) {
 		if !f.Until.IsZero() {
 			until = f.Until.UTC().Format(stampLayout)
 		}
-		limit := f.Limit
+		limit := int64(f.Limit)
 		if limit <= 0 {
-			limit = -1
+			limit = math.MaxInt64
 		}
 		rows, err := tx.QueryContext(ctx, `SELECT * FROM (
 			SELECT id, at, who, program, verb, subject, detail FROM log
-			WHERE at >= ?1 AND at < ?2 AND (who = ?3 OR ?3 = '') AND instr(lower(concat_ws(' ', verb, subject, detail)), lower(?4))
-			ORDER BY id DESC LIMIT ?5) ORDER BY id`, since, until, f.Who, f.About, limit)
+			WHERE at >= ?1 AND at < ?2 AND (who = ?3 OR ?3 = '') AND instr(lower(concat_ws(' ', verb, subject, detail)), ?4) > 0
+			ORDER BY id DESC LIMIT ?5) AS lines ORDER BY id`, since, until, f.Who, lower(f.About), limit)
 		if err != nil {
 			return nil, err
 		}
@@ -60,4 +62,15 @@ func (b *Bench) Log(ctx context.Context, f LogFilter) ([]LogLine, error) {
 		}
 		return lines, rows.Err()
 	})
+}
+
+// lower is text with the capitals A to Z made small, which is what the engines agree
+// on.
+func lower(text string) string {
+	return strings.Map(func(r rune) rune {
+		if 'A' <= r && r <= 'Z' {
+			r += 'a' - 'A'
+		}
+		return r
+	}, text)
 }

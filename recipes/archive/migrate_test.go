@@ -29,7 +29,7 @@ func oldBench(t testing.TB, path string, version int64) {
 	// Today's verbs link the log, which the old schema knows nothing of.
 	_, err = db.Exec(`CREATE TABLE chain (line INTEGER, upto TEXT, link TEXT); INSERT INTO chain VALUES (0, '{}', '')`)
 	require.NoError(t, err)
-	b := &Bench{db: db, path: path, options: options(), made: newMakings()}
+	b := inFile(db, path, options(), false)
 	_, err = b.PutResin(ctx(t), clear100(), Refuse)
 	require.NoError(t, err)
 	_, err = b.ImportPigments(ctx(t), threePigments())
@@ -200,7 +200,7 @@ func TestMigrationWaitsForOthers(t *testing.T) {
 	oldBench(t, path, 4)
 	db, err := sql.Open("sqlite", dsn(path, time.Second, "mode=rw", "_pragma=journal_mode(WAL)"))
 	require.NoError(t, err)
-	other := &Bench{db: db, path: path, options: options(), made: newMakings()} // as an older program would have it
+	other := inFile(db, path, options(), false) // as an older program would have it
 	_, err = other.Resins(ctx(t))
 	require.NoError(t, err)
 	short := options()

@@ -24,18 +24,6 @@ func (m mark) next() mark   { return m&^0xffff | (m+1)&0xffff }
 func (m mark) count() int   { return int(m & 0xffff) }
 func (m mark) file() uint32 { return uint32(m >> 16) }
 
-// mark gives the change its mark.
-func (c *change) mark(ctx context.Context) error {
-	var m mark
-	if err := c.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&m); err != nil {
-		return err
-	}
-	if m == 0 {
-		m = newMark()
-	}
-	return setMark(ctx, c.Tx, m.next())
-}
-
 func setMark(ctx context.Context, db interface {
 	ExecContext(context.Context, string, ...any) (sql.Result, error)
 }, m mark) error {

@@ -38,7 +38,7 @@ func readOnly(ctx context.Context, abs, shown string, o Options, why error) (*Be
 		db.Close()
 		return nil, err
 	}
-	return &Bench{db: db, path: shown, options: o, fixed: true, made: newMakings()}, nil
+	return inFile(db, shown, o, true), nil
 }
 
 // lockedShared tells whether the file of shared memory beside a bench is there and

@@ -191,7 +191,7 @@ func TestImportChips(t *testing.T) {
 	assert.Equal(t, 3.1, chips[1].ThicknessMM)
 	assert.Equal(t, twoChips()[1].Readings, chips[1].Readings)
 	var old int
-	require.NoError(t, b.db.QueryRow(`SELECT count(*) FROM chip_card WHERE name = 'RD-01' AND doc ->> '$.thickness_mm' = 3`).Scan(&old))
+	require.NoError(t, b.db.QueryRow(`SELECT count(*) FROM chip_card WHERE name = 'RD-01' AND CAST(doc ->> '$.thickness_mm' AS DOUBLE PRECISION) = 3`).Scan(&old))
 	assert.Equal(t, 1, old, "the card before is kept")
 
 	_, err = b.WithdrawChip(ctx(t), "CLR", "WH-01", "cast with a bubble")

@@ -113,7 +113,7 @@ func pickRest(ctx context.Context, tx *snapshot, gone func(placed) bool) (left [
 		dropped = len(all) < before
 	}
 	for _, r := range all {
-		if _, err := tx.ExecContext(ctx, `INSERT INTO temp.picked VALUES (?, ?)`, r.kind.name, r.id); err != nil {
+		if _, err := tx.ExecContext(ctx, `INSERT INTO picked VALUES (?, ?)`, r.kind.name, r.id); err != nil {
 			return left, err
 		}
 	}

@@ -28,6 +28,9 @@ type Restored struct {
 // is as it was; if between it and the removal of the old log, opening refuses
 // the bench (see ownLog) until Restore has run again.
 func Restore(ctx context.Context, path, backup string, o Options) (Restored, error) {
+	if InDatabase(path) {
+		return Restored{}, notFile("restore", path, "restored by pg_restore")
+	}
 	o.fill()
 	abs, err := filepath.Abs(path)
 	if err != nil {

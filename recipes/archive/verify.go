@@ -75,36 +75,22 @@ func (v *verifier) report(where, do, format string, a ...any) {
 }
 
 func (v *verifier) pages(ctx context.Context) error {
-	return eachRow(ctx, v.tx, func(rows *sql.Rows) error {
-		var line string
-		err := rows.Scan(&line)
-		if line != "ok" {
-			v.report("file", restoreBackup, "%s", strings.ReplaceAll(line, "\n", " "))
-		}
-		return err
-	}, `PRAGMA integrity_check(100)`)
+	return v.tx.on.Pages(ctx, v.tx.Tx, func(line string) {
+		v.report("file", restoreBackup, "%s", strings.ReplaceAll(line, "\n", " "))
+	})
 }
 
 func (v *verifier) references(ctx context.Context) error {
-	return eachRow(ctx, v.tx, func(rows *sql.Rows) error {
-		var table, parent string
-		var row sql.NullInt64
-		var n int
-		err := rows.Scan(&table, &row, &parent, &n)
-		v.report(fmt.Sprintf("%s row %d", table, row.Int64), restoreBackup, "it refers to a row of %s that is not there", parent)
-		return err
-	}, `PRAGMA foreign_key_check`)
+	return v.tx.on.Dangling(ctx, v.tx.Tx, func(table string, row int64, parent string) {
+		v.report(fmt.Sprintf("%s row %d", table, row), restoreBackup, "it refers to a row of %s that is not there", parent)
+	})
 }
 
 // schema compares the tables, indexes, views and triggers with those that the
 // migrations make in an empty file.
 func (v *verifier) schema(ctx context.Context) error {
-	want, err := schemaMade()
-	if err != nil {
-		return err
-	}
-	have, err := schemaSQL(ctx, v.tx)
-	if err != nil {
+	want, have, err := v.tx.on.Schema(ctx, v.tx.Tx)
+	if err != nil || want == nil {
 		return err
 	}
 	for name, text := range want {
@@ -218,18 +204,18 @@ func (v *verifier) stocks(ctx context.Context) error {
 // derived checks the tables that triggers fill from the documents.
 func (v *verifier) derived(ctx context.Context) error {
 	for _, d := range []struct{ table, columns, source string }{
-		{"chip_loading", "chip, pigment, phr", "SELECT c.id, key, CAST(value AS REAL) FROM chip_card c, json_each(c.doc, '$.loadings')"},
+		{"chip_loading", "chip, pigment, phr", "SELECT c.id, key, CAST(value AS DOUBLE PRECISION) FROM chip_card c, json_each(c.doc, '$.loadings')"},
 		{"calibration_chip", "calibration, chip", "SELECT c.id, value FROM calibration c, json_each(c.doc, '$.chips')"},
-		{"recipe_loading", "recipe, pigment, phr", "SELECT r.id, key, CAST(value AS REAL) FROM recipe r, json_each(r.doc, '$.loadings')"},
+		{"recipe_loading", "recipe, pigment, phr", "SELECT r.id, key, CAST(value AS DOUBLE PRECISION) FROM recipe r, json_each(r.doc, '$.loadings')"},
 		{"pour_lot", "pour, item, code, name", "SELECT p.id, value ->> '$.item', value ->> '$.code', value ->> '$.name' FROM pour p, json_each(p.doc, '$.lots')"},
 		{"approval_pour", "approval, pour", "SELECT a.id, value FROM approval a, json_each(a.doc, '$.pours')"},
 		{"plan_chip", "plan, name", "SELECT p.id, value ->> '$.name' FROM plan p, json_each(p.doc, '$.chips')"},
-		{"color", "recipe, resin, light, approved, l, a, b", "SELECT recipe, resin, light, approved, CAST(l AS REAL), CAST(a AS REAL), CAST(b AS REAL) FROM record_color"},
+		{"color", "recipe, resin, light, approved, l, a, b", "SELECT recipe, resin, light, approved, CAST(l AS DOUBLE PRECISION), CAST(a AS DOUBLE PRECISION), CAST(b AS DOUBLE PRECISION) FROM record_color"},
 		{"word_index", "kind, record, words", "SELECT kind, record, words FROM record_words"},
 	} {
 		var missing, extra int
 		held := "SELECT " + d.columns + " FROM " + d.table
-		err := v.tx.QueryRowContext(ctx, "SELECT (SELECT count(*) FROM ("+d.source+" EXCEPT "+held+")), (SELECT count(*) FROM ("+held+" EXCEPT "+d.source+"))").Scan(&missing, &extra)
+		err := v.tx.QueryRowContext(ctx, "SELECT (SELECT count(*) FROM ("+d.source+" EXCEPT "+held+") AS missing), (SELECT count(*) FROM ("+held+" EXCEPT "+d.source+") AS extra)").Scan(&missing, &extra)
 		if err != nil {
 			return err
 		}

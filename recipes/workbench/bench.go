@@ -2,6 +2,9 @@ package workbench
 
 import (
 	"context"
+	"path"
+	"path/filepath"
+	"strings"
 	"sync"
 	"time"
 
@@ -10,7 +13,7 @@ import (
 
 // Options of a bench.
 type Options struct {
-	Now     func() time.Time // clock; time.Now if nil
+	Now     func() time.Time // clock; time.Now if nil, and for stamps in a database the server's
 	Who     string           // who is at the bench
 	Program string           // name and version of the program
 	// Progress hears how far long work is; nil for nobody. It may be called from
@@ -111,6 +114,21 @@ func (b *Bench) With(o Options) *Bench {
 
 // Path is the file the bench was opened under.
 func (b *Bench) Path() string { return b.archive.Path() }
+
+// Name is a short name of the bench: of its file, or its database.
+func (b *Bench) Name() string {
+	if InDatabase(b.Path()) {
+		address, _, _ := strings.Cut(b.Path(), "?")
+		return path.Base(address)
+	}
+	return filepath.Base(b.Path())
+}
+
+// InDatabase tells whether the name of a bench is the address of a database.
+func InDatabase(path string) bool { return archive.InDatabase(path) }
+
+// Shown is the name of a bench as it may be shown: an address without its password.
+func Shown(path string) string { return archive.Shown(path) }
 
 // Close closes the bench file.
 func (b *Bench) Close() error {

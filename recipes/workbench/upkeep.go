@@ -23,7 +23,7 @@ func Init(ctx context.Context, path string, o Options) (NewBench, error) {
 		return NewBench{}, err
 	}
 	all, err := Backings(ctx, b)
-	return NewBench{path, all.Backings}, errors.Join(err, b.Close())
+	return NewBench{b.Path(), all.Backings}, errors.Join(err, b.Close())
 }
 
 // A Copied is a bench and the copy made of it.

@@ -52,7 +52,7 @@ func (f *faults) told(o onPage) string {
 
 func (s *Server) ask(w http.ResponseWriter, r *http.Request) *ask {
 	q := &ask{Request: r, s: s, w: w, who: s.who(r)}
-	q.bench = s.o.Bench.With(workbench.Options{Now: s.o.Now, Who: q.who, Program: s.o.Program + ", page from " + from(r)})
+	q.bench = s.o.Bench.With(workbench.Options{Now: s.stamps, Who: q.who, Program: s.o.Program + ", page from " + from(r)})
 	if r.Method == http.MethodGet { // what is stored while the page is made is news to it
 		q.head, _ = s.changes.newest(r.Context())
 	}
@@ -320,7 +320,7 @@ func (q *ask) here(v view) (surroundings, error) {
 	if head == 0 { // an answer to a form knows of its own change
 		head, err = q.s.changes.newest(q.Context())
 	}
-	return surroundings{v.title, q.who, q.URL.Path, q.s.gate != nil, v.data, head, filepath.Base(q.bench.Path())}, err
+	return surroundings{v.title, q.who, q.URL.Path, q.s.gate != nil, v.data, head, q.bench.Name()}, err
 }
 
 // asset answers with a file of the program.

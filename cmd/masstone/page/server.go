@@ -37,7 +37,7 @@ type Options struct {
 	Who     string           // who is at the bench where nobody says a name
 	Shop    []string         // who makes papers: name, then lines of the address
 	Hosts   []string         // names and addresses it may be asked for by, without a port
-	Now     func() time.Time // time.Now if nil
+	Now     func() time.Time // time.Now if nil, and for stamps the clock of where the bench is
 	// Passcode lets people in who are elsewhere; empty where only this machine
 	// reaches the server.
 	Passcode string
@@ -48,6 +48,7 @@ type Options struct {
 // A Server answers for one bench.
 type Server struct {
 	o       Options
+	stamps  func() time.Time // clock of what is stored, nil for that of where the bench is
 	mux     *http.ServeMux
 	handler http.Handler
 	gate    *gate
@@ -65,13 +66,14 @@ type Server struct {
 
 // New makes a server. Close ends what it began.
 func New(o Options) (*Server, error) {
+	stamps := o.Now
 	if o.Now == nil {
 		o.Now = time.Now
 	}
 	if o.Log == nil {
 		o.Log = func(string, ...any) {}
 	}
-	s := &Server{o: o, mux: http.NewServeMux(), once: newOnce(o.Now), kept: newResults(mostResults), files: newResults(mostFiles),
+	s := &Server{o: o, stamps: stamps, mux: http.NewServeMux(), once: newOnce(o.Now), kept: newResults(mostResults), files: newResults(mostFiles),
 		heavy: make(chan struct{}, max(1, runtime.GOMAXPROCS(0))), long: make(chan struct{}, max(1, runtime.GOMAXPROCS(0)/2))}
 	s.ctx, s.stop = context.WithCancel(context.Background())
 	s.changes = newChanges(s)

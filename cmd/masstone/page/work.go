@@ -31,7 +31,7 @@ type work struct {
 func (s *Server) begin(q *ask, what string, do func(*work) (string, error)) string {
 	w := &work{what: what, step: "begins", ended: make(chan struct{})}
 	w.ctx, w.cancel = context.WithCancel(s.ctx)
-	w.bench = s.o.Bench.With(workbench.Options{Now: s.o.Now, Who: q.who, Program: s.o.Program + ", page from " + from(q.Request), Progress: w.hear})
+	w.bench = s.o.Bench.With(workbench.Options{Now: s.stamps, Who: q.who, Program: s.o.Program + ", page from " + from(q.Request), Progress: w.hear})
 	s.jobs.Add(1)
 	go func() {
 		defer s.jobs.Done()

@@ -1,0 +1,87 @@
+package archive
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"masstone/recipes/archive/postgres"
+	"masstone/recipes/archive/postgres/ownserver"
+)
+
+// inDatabase makes the benches of tests in databases while the contract is held on
+// PostgreSQL; it is nil else, and they are files.
+var inDatabase func(t testing.TB, full bool) *Bench
+
+// TestPostgres holds benches in a database of a server of its own to what benches in
+// files are held to, by the same tests.
+func TestPostgres(t *testing.T) {
+	server := ownserver.Start(t)
+	at := func(database string) string { return server.Address("owner", database) }
+	empty := server.Database("")
+	b, err := Create(ctx(t), at(empty), options())
+	require.NoError(t, err)
+	require.NoError(t, b.Close())
+	full := server.Database(empty)
+	b, err = Open(ctx(t), at(full), options())
+	require.NoError(t, err)
+	fill(t, b)
+	fillLater(t, b)
+	fillLinks(t, b)
+	require.NoError(t, b.Close())
+
+	inDatabase = func(t testing.TB, filled bool) *Bench {
+		t.Helper()
+		like := empty
+		if filled {
+			like = full
+		}
+		b, err := Open(ctx(t), at(server.Database(like)), options())
+		require.NoError(t, err)
+		t.Cleanup(func() { assert.NoError(t, b.Close()) })
+		return b
+	}
+	t.Cleanup(func() { inDatabase = nil })
+	for name, test := range map[string]func(*testing.T){
+		"EverythingVerifies": TestEverythingVerifies, "BundleCarriesABench": TestBundleCarriesABench, "BundleOfAClientOrRecipe": TestBundleOfAClientOrRecipe,
+		"ImportNumbersAnew": TestImportNumbersAnew, "ImportNeverMergesTwoThings": TestImportNeverMergesTwoThings, "ImportRefusesTwoHistories": TestImportRefusesTwoHistories,
+		"BundleOfAnotherNumberOfRecords": TestBundleOfAnotherNumberOfRecords,
+		"HeadOfApproval":                 TestHeadOfApproval, "PreviewStoresNothing": TestPreviewStoresNothing, "Resins": TestResins, "ImportPigments": TestImportPigments,
+		"ImportChips": TestImportChips, "BadChips": TestBadChips, "CalibrationsAreVersioned": TestCalibrationsAreVersioned, "TargetNames": TestTargetNames,
+		"FromRecipeToApproval": TestFromRecipeToApproval, "StockCount": TestStockCount, "Log": TestLog, "Find": TestFind,
+		"NearestKnowsApprovals": TestNearestKnowsApprovals, "DocumentsAreCanonical": TestDocumentsAreCanonical, "RunsAndMoulds": TestRunsAndMoulds,
+		"TogetherIsAllOrNothing": TestTogetherIsAllOrNothing, "TogetherStepFails": TestTogetherStepFails, "TogetherForgetsNamesOfAFailedStep": TestTogetherForgetsNamesOfAFailedStep,
+	} {
+		t.Run(name, test)
+	}
+	if faults > 1 { // the study takes those that open many benches, too
+		for name, test := range map[string]func(*testing.T){
+			"DamagedBundles": TestDamagedBundles, "ForgedBundles": TestForgedBundles, "NearestIsExact": TestNearestIsExact, "StockBalances": TestStockBalances,
+			"Forget": TestForget, "Rules": TestRules, "ListsGoOnWithoutTheSenseless": TestListsGoOnWithoutTheSenseless,
+			"NamesWithBlanksAtTheirEnds": TestNamesWithBlanksAtTheirEnds, "RunsInBundles": TestRunsInBundles,
+		} {
+			t.Run(name, test)
+		}
+	}
+	inDatabase = nil
+	place := onServer{server, empty, full}
+	t.Run("SameTables", place.sameTables)
+	t.Run("WordsAsInAFile", place.wordsAsInAFile)
+	t.Run("NothingIsChanged", place.nothingIsChanged)
+	t.Run("Damage", place.damage)
+	t.Run("MovedAndBack", place.movedAndBack)
+	t.Run("Dumped", place.dumped)
+	t.Run("Refusals", place.refusals)
+	t.Run("ReadersOnlyRead", place.readersOnlyRead)
+	t.Run("ManyWrite", place.manyWrite)
+	t.Run("CutConnections", place.cutConnections)
+	t.Run("KilledServer", place.killedServer)
+}
+
+// The steps of both engines come in pairs.
+func TestStepsComeInPairs(t *testing.T) {
+	newest, err := postgres.Newest()
+	require.NoError(t, err)
+	assert.Equal(t, newestSchema(t), newest, "a step of SQLite's needs its pair in postgres/migrations")
+}

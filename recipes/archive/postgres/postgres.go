@@ -1,0 +1,337 @@
+// Package postgres keeps a bench in a schema of a PostgreSQL database: how it is
+// reached, how its transactions take turns, what its tables are, and what the
+// server's complaints come to. What a record is it does not know.
+//
+// # Address
+//
+//	postgres://ada@db.example.com/shop
+//
+// names the server, the role and the database; the bench is in the schema masstone
+// of it, or in the one that ?search_path= names. Passwords come from PGPASSWORD or
+// the file .pgpass, and are shown nowhere. Outside the machine itself the
+// connection is encrypted, or refused, unless ?sslmode= says otherwise.
+//
+// # Transactions
+//
+// One that reads sees the bench as of one moment (repeatable read). One that writes
+// is serializable, and takes the lock of the table turn before it looks at
+// anything: writers follow each other, so that none of them ever has to be undone
+// and done again, and numbers have no gaps.
+package postgres
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"net"
+	"net/netip"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/stdlib"
+)
+
+// oldestServer is the first version whose functions keep to what they were made
+// of, whatever the search path.
+const oldestServer = 140000
+
+// Names tells whether a bench's name is the address of a database.
+func Names(path string) bool {
+	return strings.HasPrefix(path, "postgres://") || strings.HasPrefix(path, "postgresql://")
+}
+
+// Shown is an address without its password.
+func Shown(address string) string {
+	u, err := url.Parse(address)
+	if err != nil {
+		scheme, _, _ := strings.Cut(address, "://")
+		return scheme + "://..."
+	}
+	if u.User != nil {
+		u.User = url.User(u.User.Username())
+	}
+	if q := u.Query(); q.Has("password") || q.Has("sslpassword") {
+		q.Del("password")
+		q.Del("sslpassword")
+		u.RawQuery = q.Encode()
+	}
+	return u.String()
+}
+
+// A DB is an open bench.
+type DB struct {
+	db     *sql.DB
+	wait   time.Duration
+	config *pgx.ConnConfig
+	schema string
+}
+
+// Pool is the connections that transactions are made on.
+func (d *DB) Pool() *sql.DB { return d.db }
+
+// Close closes the bench; it may be called where opening it failed.
+func (d *DB) Close() error {
+	if d.db == nil {
+		return nil
+	}
+	return d.db.Close()
+}
+
+// Connect gets ready to open the bench at an address; wait is how long transactions
+// queue for their turn. Nothing is looked at yet.
+func Connect(address string, wait time.Duration) (*DB, error) {
+	config, err := pgx.ParseConfig(address)
+	if err == nil && !loopback(config) && undecided(config) {
+		var u *url.URL
+		if u, err = url.Parse(address); err == nil && !u.Query().Has("sslmode") {
+			q := u.Query()
+			q.Set("sslmode", "require")
+			u.RawQuery = q.Encode()
+			config, err = pgx.ParseConfig(u.String())
+		}
+	}
+	if err != nil {
+		return nil, Fault{Invalid, "it is no address of a database; write it as postgres://ROLE@HOST/DATABASE"}
+	}
+	d := &DB{wait: wait, config: config, schema: "masstone"}
+	if named := config.RuntimeParams["search_path"]; named != "" {
+		d.schema = strings.Trim(named, `"`)
+	}
+	if strings.ContainsAny(d.schema, `,"$`) || strings.HasPrefix(d.schema, "pg_") {
+		return nil, Fault{Invalid, "search_path names the schema that holds the bench; give one name"}
+	}
+	for name, value := range map[string]string{
+		"search_path":      d.quoted(),
+		"application_name": "masstone",
+		"timezone":         "UTC",
+		"lock_timeout":     strconv.FormatInt(wait.Milliseconds(), 10),
+		// A machine that is gone without a word lets go of its turn.
+		"tcp_keepalives_idle":     "30",
+		"tcp_keepalives_interval": "10",
+		"tcp_keepalives_count":    "3",
+	} {
+		config.RuntimeParams[name] = value
+	}
+	if config.ConnectTimeout == 0 {
+		config.ConnectTimeout = wait
+	}
+	return d, nil
+}
+
+func (d *DB) quoted() string { return pgx.Identifier{d.schema}.Sanitize() }
+
+// undecided tells whether a connection would be encrypted or not as the server likes,
+// which is what there is if nobody says anything.
+func undecided(c *pgx.ConnConfig) bool {
+	return c.TLSConfig != nil && slices.ContainsFunc(c.Fallbacks, func(f *pgconn.FallbackConfig) bool { return f.TLSConfig == nil })
+}
+
+// loopback tells whether a server is reached without leaving the machine.
+func loopback(c *pgx.ConnConfig) bool {
+	local := func(host string) bool {
+		addr, err := netip.ParseAddr(host)
+		return strings.HasPrefix(host, "/") || strings.HasPrefix(host, "@") || host == "localhost" || (err == nil && addr.IsLoopback())
+	}
+	for _, f := range c.Fallbacks {
+		if !local(f.Host) {
+			return false
+		}
+	}
+	return local(c.Host)
+}
+
+// Open opens the bench for transactions. Each connection holds a share of the lock
+// of its schema, so that no program changes the schema of a bench in use.
+func (d *DB) Open(ctx context.Context) error {
+	d.db = stdlib.OpenDB(*d.config, stdlib.OptionAfterConnect(func(ctx context.Context, c *pgx.Conn) error {
+		_, err := c.Exec(ctx, `SELECT pg_advisory_lock_shared($1, hashtext($2))`, lockClass, d.schema)
+		return err
+	}))
+	d.db.SetMaxOpenConns(8)
+	return d.db.PingContext(ctx)
+}
+
+// lockClass is the class of the advisory locks that schemas have: MSTN in ASCII.
+const lockClass = 0x4d53544e
+
+// Begin starts a transaction, see the package comment. While nothing was done yet a
+// server that is away for a moment is waited for.
+func (d *DB) Begin(ctx context.Context, write bool) (*sql.Tx, error) {
+	options := sql.TxOptions{Isolation: sql.LevelRepeatableRead} // exporting fills a temporary table
+	if write {
+		options.Isolation = sql.LevelSerializable
+	}
+	end, pause := time.Now().Add(d.wait), 20*time.Millisecond
+	for {
+		tx, err := d.db.BeginTx(ctx, &options)
+		if err == nil && write {
+			// A transaction sees what was there at its first query; this is none.
+			_, err = tx.ExecContext(ctx, `LOCK TABLE turn IN EXCLUSIVE MODE`)
+		} else if err == nil {
+			_, err = tx.ExecContext(ctx, `SELECT 1`) // the moment it sees, and whether the connection lives
+		}
+		if err == nil {
+			return tx, nil
+		}
+		if tx != nil {
+			tx.Rollback()
+		}
+		if !gone(err) || time.Now().After(end) || ctx.Err() != nil {
+			return nil, err
+		}
+		select {
+		case <-ctx.Done():
+			return nil, err
+		case <-time.After(rand.N(pause)):
+		}
+		pause = min(2*pause, time.Second)
+	}
+}
+
+// Dialect numbers the parameters of a query: ? by their order, ?1 as it says.
+func (d *DB) Dialect(query string) string {
+	if !strings.Contains(query, "?") {
+		return query
+	}
+	var b strings.Builder
+	n, quoted := 0, false
+	for i := 0; i < len(query); i++ {
+		c := query[i]
+		quoted = quoted != (c == '\'')
+		if c != '?' || quoted {
+			b.WriteByte(c)
+			continue
+		}
+		b.WriteByte('$')
+		if i+1 == len(query) || query[i+1] < '1' || query[i+1] > '9' {
+			n++
+			b.WriteString(strconv.Itoa(n))
+		}
+	}
+	return b.String()
+}
+
+// Now is the server's time, so that stamps follow each other whoever writes.
+func (d *DB) Now(ctx context.Context, tx *sql.Tx) (now time.Time, err error) {
+	err = tx.QueryRowContext(ctx, `SELECT clock_timestamp()`).Scan(&now)
+	return now, err
+}
+
+func (d *DB) Words(words []string) (condition, parameter string) {
+	return `lexemes @@ beginnings(?)`, strings.Join(words, " ")
+}
+
+func (d *DB) Defer(ctx context.Context, tx *sql.Tx) error {
+	_, err := tx.ExecContext(ctx, `SET CONSTRAINTS ALL DEFERRED`)
+	return err
+}
+
+// Seal does nothing: the server's log is its own.
+func (d *DB) Seal(context.Context, *sql.Tx) error { return nil }
+
+// Committed looks whether a commit took place whose answer was lost. It takes the
+// turn to do so, which the transaction held until its end.
+func (d *DB) Committed(failed error, count string, args ...any) error {
+	if !gone(failed) && !errors.Is(failed, context.Canceled) && !errors.Is(failed, context.DeadlineExceeded) {
+		return d.Explain(failed)
+	}
+	ctx := context.Background()
+	tx, err := d.Begin(ctx, true)
+	if err == nil {
+		defer tx.Rollback()
+		found := 0
+		if err = tx.QueryRowContext(ctx, count, args...).Scan(&found); err == nil && found == 1 {
+			return nil
+		}
+	}
+	if err != nil {
+		return Fault{Unsure, "which may be there or not; when the server is back, look before you do it again"}
+	}
+	return d.Explain(failed)
+}
+
+// Tables names the tables of the bench.
+func (d *DB) Tables() string {
+	return `SELECT relname FROM pg_class WHERE relnamespace = current_schema()::regnamespace AND relkind = 'r'`
+}
+
+// Pages leaves the pages to the server, which has checksums of its own.
+func (d *DB) Pages(context.Context, *sql.Tx, func(string)) error { return nil }
+
+// Dangling finds rows that refer to a row of parent that is not there.
+func (d *DB) Dangling(ctx context.Context, tx *sql.Tx, found func(table string, row int64, parent string)) error {
+	type reference struct{ table, parent, query string }
+	var all []reference
+	rows, err := tx.QueryContext(ctx, `SELECT child.relname, parent.relname,
+			(SELECT string_agg(format('p.%I = c.%I', p.attname, c.attname), ' AND ') FROM unnest(conkey, confkey) AS k (c, p)
+				JOIN pg_attribute c ON c.attrelid = conrelid AND c.attnum = k.c JOIN pg_attribute p ON p.attrelid = confrelid AND p.attnum = k.p),
+			(SELECT string_agg(format('c.%I IS NOT NULL', attname), ' AND ') FROM pg_attribute WHERE attrelid = conrelid AND attnum = ANY (conkey)),
+			EXISTS (SELECT 1 FROM pg_attribute WHERE attrelid = conrelid AND attname = 'id')
+		FROM pg_constraint JOIN pg_class child ON child.oid = conrelid JOIN pg_class parent ON parent.oid = confrelid
+		WHERE contype = 'f' AND connamespace = current_schema()::regnamespace ORDER BY 1, 2`)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var r reference
+		var same, set string
+		var numbered bool
+		if err := rows.Scan(&r.table, &r.parent, &same, &set, &numbered); err != nil {
+			return err
+		}
+		id := "0"
+		if numbered {
+			id = "c.id"
+		}
+		r.query = fmt.Sprintf("SELECT %s FROM %s c WHERE %s AND NOT EXISTS (SELECT 1 FROM %s p WHERE %s) ORDER BY 1 LIMIT 100",
+			id, pgx.Identifier{r.table}.Sanitize(), set, pgx.Identifier{r.parent}.Sanitize(), same)
+		all = append(all, r)
+	}
+	if err := rows.Err(); err != nil {
+		return err
+	}
+	for _, r := range all {
+		if err := each(ctx, tx, func(rows *sql.Rows) error {
+			var id int64
+			err := rows.Scan(&id)
+			found(r.table, id, r.parent)
+			return err
+		}, r.query); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// each calls fn for every row of a query.
+func each(ctx context.Context, tx interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}, fn func(*sql.Rows) error, query string, args ...any) error {
+	rows, err := tx.QueryContext(ctx, query, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := fn(rows); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+// host is where the server is, for people.
+func (d *DB) host() string {
+	if strings.HasPrefix(d.config.Host, "/") {
+		return d.config.Host
+	}
+	return net.JoinHostPort(d.config.Host, strconv.Itoa(int(d.config.Port)))
+}

@@ -1,0 +1,218 @@
+package postgres
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"fmt"
+	"io/fs"
+	"sync"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/stdlib"
+	"github.com/pressly/goose/v3"
+)
+
+//go:embed migrations/*.sql
+var migrationFiles embed.FS
+
+// Migrate brings the schema to that of this program. fits is asked, before and under
+// the lock that keeps others out, of the version found (0 for an empty or missing
+// schema, -1 for what is no bench) and the newest known; its error ends it.
+func (d *DB) Migrate(ctx context.Context, fits func(version, newest int) error) error {
+	db := stdlib.OpenDB(*d.config)
+	defer db.Close()
+	db.SetMaxOpenConns(1) // its lock is the connection's
+	steps, err := provider(db)
+	if err != nil {
+		return err
+	}
+	if err := d.usable(ctx, db); err != nil {
+		return err
+	}
+	version, newest, err := d.version(ctx, db, steps)
+	if err != nil {
+		return err
+	}
+	if err := fits(version, newest); err != nil || version == newest {
+		return err
+	}
+	if _, err := db.ExecContext(ctx, `SELECT pg_advisory_lock($1, hashtext($2))`, lockClass, d.schema); err != nil {
+		return err
+	}
+	if version, newest, err = d.version(ctx, db, steps); err != nil {
+		return err
+	}
+	if err := fits(version, newest); err != nil || version == newest {
+		return err
+	}
+	if version == 0 {
+		if _, err := db.ExecContext(ctx, `DO $$ BEGIN
+			IF to_regnamespace('`+d.quoted()+`') IS NULL THEN CREATE SCHEMA `+d.quoted()+`; END IF; END $$`); err != nil {
+			return err
+		}
+	}
+	_, err = steps.Up(ctx)
+	return err
+}
+
+func provider(db *sql.DB) (*goose.Provider, error) {
+	files, err := fs.Sub(migrationFiles, "migrations")
+	if err != nil {
+		return nil, err
+	}
+	return goose.NewProvider(goose.DialectPostgres, db, files, goose.WithDisableGlobalRegistry(true), goose.WithLogger(goose.NopLogger()),
+		goose.WithAllowOutofOrder(true)) // a step may come to a program after one with a higher number
+}
+
+// usable refuses a server or database that cannot hold a bench, or a role that may
+// not look at the one that is there.
+func (d *DB) usable(ctx context.Context, db *sql.DB) error {
+	var server int
+	var encoding string
+	var there, allowed bool
+	err := db.QueryRowContext(ctx, `SELECT current_setting('server_version_num')::int, current_setting('server_encoding'),
+		EXISTS (SELECT 1 FROM pg_namespace WHERE nspname = $1),
+		coalesce((SELECT has_schema_privilege(oid, 'USAGE') FROM pg_namespace WHERE nspname = $1), true)`, d.schema).
+		Scan(&server, &encoding, &there, &allowed)
+	switch {
+	case err != nil:
+		return err
+	case server < oldestServer:
+		return Fault{Foreign, fmt.Sprintf("the server is of version %d and a bench needs %d or later; have it upgraded", server/10000, oldestServer/10000)}
+	case encoding != "UTF8":
+		return Fault{Foreign, fmt.Sprintf("the database is encoded in %s and a bench needs UTF8; have another made with createdb --encoding UTF8 --template template0", encoding)}
+	case there && !allowed:
+		return Fault{ReadOnly, fmt.Sprintf("role %q may not use the schema %s; have its owner grant that, as the README says", d.config.User, d.schema)}
+	}
+	return nil
+}
+
+// version returns the version of the schema, up to which all steps were taken, or a
+// newer one that it has, and the newest known.
+func (d *DB) version(ctx context.Context, db *sql.DB, steps *goose.Provider) (version, newest int, err error) {
+	sources := steps.ListSources()
+	newest = int(sources[len(sources)-1].Version)
+	var tables, ours int
+	err = db.QueryRowContext(ctx, `SELECT count(*) FILTER (WHERE relname <> 'goose_db_version'), count(*) FILTER (WHERE relname = 'goose_db_version')
+		FROM pg_class WHERE relkind IN ('r', 'v', 'p') AND relnamespace = (SELECT oid FROM pg_namespace WHERE nspname = $1)`, d.schema).Scan(&tables, &ours)
+	switch {
+	case err != nil:
+		return 0, 0, err
+	case ours == 0 && tables > 0:
+		return -1, newest, nil
+	case ours == 0:
+		return 0, newest, nil
+	}
+	taken := map[int]bool{}
+	if err := each(ctx, db, func(rows *sql.Rows) error {
+		var n int
+		err := rows.Scan(&n)
+		taken[n] = true
+		version = max(version, n)
+		return err
+	}, `SELECT version_id FROM goose_db_version`); err != nil || version > newest {
+		return version, newest, err
+	}
+	version = 0
+	for _, s := range sources {
+		if !taken[int(s.Version)] {
+			break
+		}
+		version = int(s.Version)
+	}
+	return version, newest, nil
+}
+
+// Newest is the newest version of the schema that this program knows.
+func Newest() (int, error) {
+	names, err := fs.Glob(migrationFiles, "migrations/*.sql")
+	if err != nil || len(names) == 0 {
+		return 0, err
+	}
+	version, err := goose.NumericComponent(names[len(names)-1])
+	return int(version), err
+}
+
+// Schema is the schema as the migrations make it, and as it is. want is nil where the
+// role may not make one to compare with.
+func (d *DB) Schema(ctx context.Context, tx *sql.Tx) (want, have map[string]string, err error) {
+	if have, err = described(ctx, tx); err != nil {
+		return nil, nil, err
+	}
+	var server string
+	var may bool
+	if err := tx.QueryRowContext(ctx, `SELECT version(), has_database_privilege(current_database(), 'CREATE') AND NOT pg_is_in_recovery()
+		AND current_setting('default_transaction_read_only') = 'off'`).Scan(&server, &may); err != nil {
+		return nil, nil, err
+	}
+	if known, ok := made.Load(server); ok {
+		return known.(map[string]string), have, nil
+	}
+	if !may {
+		return nil, have, nil
+	}
+	if want, err = d.schemaMade(ctx); err == nil {
+		made.Store(server, want)
+	}
+	return want, have, err
+}
+
+// made is the schema that the migrations make on each version of the server met.
+var made sync.Map
+
+// schemaMade makes the schema under another name, and gives it up again.
+func (d *DB) schemaMade(ctx context.Context) (map[string]string, error) {
+	tx, err := d.db.BeginTx(ctx, nil)
+	if err != nil {
+		return nil, err
+	}
+	defer tx.Rollback()
+	steps, err := fs.Glob(migrationFiles, "migrations/*.sql")
+	if err != nil {
+		return nil, err
+	}
+	name := pgx.Identifier{d.schema + "_as_made"}.Sanitize()
+	say := []string{"CREATE SCHEMA " + name, "SET LOCAL search_path = " + name}
+	for _, step := range steps {
+		text, err := migrationFiles.ReadFile(step)
+		if err != nil {
+			return nil, err
+		}
+		say = append(say, string(text))
+	}
+	for _, each := range say {
+		if _, err := tx.ExecContext(ctx, each); err != nil {
+			return nil, err
+		}
+	}
+	return described(ctx, tx)
+}
+
+// described is what the current schema consists of.
+func described(ctx context.Context, tx *sql.Tx) (map[string]string, error) {
+	all := map[string]string{}
+	return all, each(ctx, tx, func(rows *sql.Rows) error {
+		var name, text string
+		err := rows.Scan(&name, &text)
+		all[name] = text
+		return err
+	}, `WITH ours AS (SELECT oid, relname, relkind FROM pg_class
+			WHERE relnamespace = current_schema()::regnamespace AND relname NOT LIKE 'goose_db_version%')
+		SELECT 'table ' || relname, string_agg(concat_ws(' ', attname, format_type(atttypid, atttypmod), attcollation, attnotnull, attgenerated,
+			pg_get_expr(adbin, adrelid)), ', ' ORDER BY attnum)
+		FROM ours JOIN pg_attribute a ON attrelid = ours.oid AND attnum > 0 AND NOT attisdropped
+		LEFT JOIN pg_attrdef ON adrelid = attrelid AND adnum = attnum WHERE relkind = 'r' GROUP BY relname
+		UNION ALL
+		SELECT 'constraint ' || relname || ' ' || conname, pg_get_constraintdef(c.oid, true) || convalidated FROM pg_constraint c JOIN ours ON conrelid = ours.oid
+		UNION ALL
+		SELECT 'index ' || relname, pg_get_indexdef(oid, 0, true) FROM ours WHERE relkind = 'i'
+		UNION ALL
+		SELECT 'view ' || relname, pg_get_viewdef(oid, true) FROM ours WHERE relkind = 'v'
+		UNION ALL
+		SELECT 'trigger ' || relname || ' ' || tgname, pg_get_triggerdef(t.oid, true) || ' ' || tgenabled::text FROM pg_trigger t JOIN ours ON tgrelid = ours.oid WHERE NOT tgisinternal
+		UNION ALL
+		SELECT 'trigger ' || relname || ' rule ' || rulename, pg_get_ruledef(r.oid, true) FROM pg_rewrite r JOIN ours ON ev_class = ours.oid WHERE relkind = 'r'
+		UNION ALL
+		SELECT 'function ' || proname, concat_ws(' ', provolatile, prosrc, pg_get_function_sqlbody(oid)) FROM pg_proc WHERE pronamespace = current_schema()::regnamespace`)
+}
