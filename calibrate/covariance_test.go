@@ -46,6 +46,9 @@ func mixtureReading(t testing.TB, c *Calibration, m *Chip) *reading {
 // What the evaluator says of a mixture from the condensed posterior is what the
 // whole posterior says, all bands of all curves and the surface.
 func TestCovarianceAgainstWholePosterior(t *testing.T) {
+	if UnderRace {
+		t.Skip("a study of figures; run without -race")
+	}
 	for _, kind := range []string{"one", "spectrum"} {
 		t.Run(kind, func(t *testing.T) {
 			p, x, c := optimum(t, kind, 48)
@@ -88,6 +91,9 @@ func TestCovarianceAgainstWholePosterior(t *testing.T) {
 // exp is far from straight: the curves are drawn from a third of the posterior's
 // spread, and should spread a third of what is claimed.
 func TestCovarianceAgainstMonteCarlo(t *testing.T) {
+	if UnderRace {
+		t.Skip("a study of figures; run without -race")
+	}
 	_, _, c := optimum(t, "spectrum", 48)
 	post := c.Posterior
 	n := post.width()

@@ -16,13 +16,12 @@ func TestDoubtOfTheLayerIsInTheBars(t *testing.T) {
 	if underRace {
 		t.Skip("many fits; run without -race")
 	}
+	t.Parallel()
 	for _, c := range []struct {
 		chips       int
 		least, most float64
 	}{{26, 0.1, 1}, {48, 0, 0.01}} {
-		pigments, chips, _ := calibrate.RealPigments(t, c.chips)
-		cal, err := calibrate.Fit(context.Background(), pigments, virtualshop.ThreeLights.Of(chips), calibrate.Options{})
-		require.NoError(t, err)
+		cal := realFit{c.chips, virtualshop.ThreeLights}.fit(t)
 		m := cal.ModelError
 		require.GreaterOrEqual(t, m.Layer, c.least, "%d chips", c.chips)
 		require.LessOrEqual(t, m.Layer, c.most, "%d chips", c.chips)

@@ -1,5 +1,5 @@
 //go:build !race
 
-package calibrate_test
+package calibrate
 
-const underRace = false
+const UnderRace = false

@@ -1,7 +1,7 @@
 //go:build race
 
-package calibrate_test
+package calibrate
 
-// underRace: the studies of the figures take minutes under the race detector,
+// UnderRace: the studies of the figures take minutes under the race detector,
 // and nothing in them runs differently there.
-const underRace = true
+const UnderRace = true

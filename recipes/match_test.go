@@ -353,6 +353,9 @@ func TestSlopesAreDerivatives(t *testing.T) {
 // What the search leaves out of the error misleads it little: errors of curves
 // cancel in part, so that too few directions overstate F.
 func TestSearchFollowsEnoughOfTheError(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures; run without -race")
+	}
 	s := shop12()
 	for _, target := range s.targets[:10] {
 		m, err := newMatch(s.cal, target, Limits{BatchGrams: 100, ScaleGrams: 0.01})
@@ -419,7 +422,7 @@ func TestFirstPours(t *testing.T) {
 	for _, evidence := range virtualshop.Evidences() {
 		targets := 100
 		if !whole {
-			if targets = 40; evidence == virtualshop.ThreeLights {
+			if targets = 40; evidence != virtualshop.OneLight { // the others land nearly all
 				continue
 			}
 		}

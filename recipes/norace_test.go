@@ -2,4 +2,4 @@
 
 package recipes
 
-const underRace = false
+const underRace, UnderRace = false, false

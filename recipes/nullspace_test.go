@@ -69,6 +69,9 @@ func TestWalkLeavesMixturesWithoutAPigment(t *testing.T) {
 
 // Where polish ends, gonum's Nelder-Mead finds nothing better.
 func TestPolishEndsAtAMinimum(t *testing.T) {
+	if underRace {
+		t.Skip("a study of figures, in one goroutine")
+	}
 	most, sets := 0.0, 0
 	fours(t, shop6(), 8, func(w *subset, at []int, _ float64) {
 		w.take(at)

@@ -269,8 +269,8 @@ func (v wayTable) String() string {
 // TestShortWay is the study of the short way (TestStudyShortWay) for a few targets:
 // it comes to a part within 1.0 in less castings than the chips of the long way.
 func TestShortWay(t *testing.T) {
-	if testing.Short() {
-		t.Skip("casts")
+	if testing.Short() || recipes.UnderRace {
+		t.Skip("casts, fits and matches, one after the other")
 	}
 	w := newCaster(t, virtualshop.Painted(2, 8), virtualshop.ThreeLights)
 	rng := rand.New(rand.NewPCG(2, 's'))

@@ -4,7 +4,9 @@ import (
 	"context"
 	"errors"
 	"path/filepath"
+	"reflect"
 	"strings"
+	"sync"
 
 	"masstone/color/remedy"
 	"masstone/recipes/workbench"
@@ -83,11 +85,17 @@ func (terminal) Verb(words []string) string {
 	return "masstone " + strings.Join(words, " ")
 }
 
+// keyParagraphs are those of jsonKeys by the type of the result: several commands
+// answer alike, and all are made for each line that is run.
+var keyParagraphs sync.Map
+
 // jsonKeys is the paragraph of a help text that lists the keys of a result.
-func jsonKeys(results ...any) string {
-	var all []string
-	for _, r := range results {
-		all = append(all, workbench.Keys(r))
+func jsonKeys(result any) string {
+	of := reflect.TypeOf(result)
+	text, made := keyParagraphs.Load(of)
+	if !made {
+		text = strings.Join(wrapped("JSON keys: "+workbench.Keys(result)+".", 82), "\n")
+		keyParagraphs.Store(of, text)
 	}
-	return strings.Join(wrapped("JSON keys: "+strings.Join(all, ", ")+".", 82), "\n")
+	return text.(string)
 }

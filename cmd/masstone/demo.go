@@ -246,16 +246,16 @@ func quoted(word string) string {
 // wrapped breaks a text into lines.
 func wrapped(text string, width int) []string {
 	var lines []string
-	line := ""
-	for _, word := range strings.Fields(text) {
-		if line != "" && len(line)+1+len(word) > width {
-			lines = append(lines, line)
-			line = ""
+	var line []byte
+	for word := range strings.FieldsSeq(text) {
+		if len(line) > 0 && len(line)+1+len(word) > width {
+			lines = append(lines, string(line))
+			line = line[:0]
 		}
-		if line != "" {
-			line += " "
+		if len(line) > 0 {
+			line = append(line, ' ')
 		}
-		line += word
+		line = append(line, word...)
 	}
-	return append(lines, line)
+	return append(lines, string(line))
 }

@@ -44,6 +44,12 @@ A chip that is wrong in a way no noise explains is named, with the likeliest cau
 a loading off by a factor, two chips swapped, another backing. The record stays as
 it is; correct it, or read the chip again.
 
+--from carries the curves over from another resin's calibration: their shape is the
+paste's, and only how strong each is (within 15 %), the resin and its surface are
+free. Four cups will do: the bare resin, over white and over black, the white, and a
+tint of two pastes. Pastes that no chip holds come with wider bars; plan next says
+which chip pays.
+
 The layer models are tried in turn (kubelka-munk, and exact: light followed through
 the layer in many directions, scattered forward, less so or evenly) and the one by
 which the readings are likeliest is taken, the less usual only where clearly
@@ -67,6 +73,7 @@ their bands.
 
   masstone fit CLR --report report
   masstone fit CLR --evidence lab --dry-run
+  masstone fit NEW --from CLR
 
 ` + jsonKeys(fitShown{}),
 		Args: needs("RESIN"),
@@ -80,6 +87,7 @@ their bands.
 	numberVar(f, &r.Index, "index", anIndex, 0, "refractive index of the resin for the exact layer (as the readings tell)")
 	f.Var(conditionFlag(&r.Main), "main", "light and observer of the report, such as D65/10 (else D65/10 if it was read)")
 	f.Var(evidenceFlag(&r.Evidence), "evidence", "readings to fit: lab, labs, spectra or all")
+	f.StringVar(&r.From, "from", "", "carry the curves over from the newest calibration of `RESIN`")
 	f.BoolVar(&r.WithoutPours, "without-pours", false, "fit the chips alone")
 	f.StringVar(&report, "report", "", "`FOLDER` to draw charts and tables into")
 	f.BoolVar(&overwrite, "overwrite", false, "draw over what is in FOLDER already")

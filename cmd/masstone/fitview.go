@@ -31,6 +31,7 @@ func printFit(env *Env, v workbench.FitResult) {
 	env.print("")
 	env.print("calibration %s: %s, %s, judged under %s", cmp.Or(v.Calibration, "of "+v.Resin+", not stored"), figure.Count(len(v.Pigments), "pigment"), figure.Count(len(v.Chips), "chip"), v.Main)
 	env.print("evidence     %s", evidenceText(v))
+	printNamed(env, "carried", carriedLines(v))
 	printNamed(env, "pours", pourLines(v))
 	if l := v.LeaveOut; l.Chips > 0 {
 		env.print("left out     %s predicted from the others: mean dE00 %.2f, median %.2f; %.0f %% inside their 95 %% bars", figure.Count(l.Chips, "chip"), l.MeanDE00, l.MedianDE00, 100*l.Coverage)
@@ -60,6 +61,18 @@ func printFit(env *Env, v workbench.FitResult) {
 	for _, w := range v.Warnings {
 		env.say("warning: %s", w)
 	}
+}
+
+// carriedLines say what comes of another resin.
+func carriedLines(v workbench.FitResult) []string {
+	if v.From == "" {
+		return nil
+	}
+	text := "the shape of the curves comes from " + v.From + "; strengths, resin and surface are as these chips tell"
+	if len(v.Carried) > 0 {
+		text += fmt.Sprintf("; no chip holds %s: how strong they are in %s is known to %.0f %%", figure.List(v.Carried), v.Resin, 100*calibrate.CarriedStrength)
+	}
+	return wrapped(text, 66)
 }
 
 // pourLines say which pours counted, what they changed, and which did not and why.
@@ -132,7 +145,10 @@ func layerLines(v workbench.FitResult) []string {
 			lines = append(lines, fmt.Sprintf("before %s: %.2f, ln likelihood less by %.1f", triedName(t), t.MeanDE00, -more))
 		}
 	}
-	if len(lines) == 1 {
+	switch {
+	case v.From != "":
+		lines[0] += ", as in " + v.From
+	case len(lines) == 1:
 		lines[0] += ", as told"
 	}
 	return lines

@@ -15,8 +15,9 @@ import (
 
 var noon = time.Date(2026, 3, 31, 12, 0, 0, 0, time.UTC)
 
+// options have patience: a machine that is busy takes as long as it takes.
 func options() Options {
-	return Options{Now: func() time.Time { return noon }, Who: "ada", Program: "masstone test"}
+	return Options{Now: func() time.Time { return noon }, Who: "ada", Program: "masstone test", Wait: 20 * time.Minute}
 }
 
 func ctx(t testing.TB) context.Context { return context.Background() }

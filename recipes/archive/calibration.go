@@ -19,6 +19,9 @@ type Calibration struct {
 	// Pours are the Refs of the pours that it was fitted from beside them. They may
 	// be on another bench: who has a calibration need not have what others ordered.
 	Pours []string `json:"pours,omitempty"`
+	// From is the Ref of the calibration of another resin that its curves were carried
+	// over from, empty for none. It may be on another bench.
+	From string `json:"from,omitempty"`
 	// Document is the fit itself, which the archive stores without reading it.
 	Document json.RawMessage `json:"document"`
 

@@ -14,7 +14,7 @@ func TestACutTailShowsAgainstPaper(t *testing.T) {
 	live := fullBench(t)
 	head, err := live.Head(ctx(t))
 	require.NoError(t, err)
-	require.Regexp(t, `^29-[0-9a-f]{16}$`, string(head))
+	require.Regexp(t, `^31-[0-9a-f]{16}$`, string(head))
 	v, err := live.Verify(ctx(t))
 	require.NoError(t, err)
 	assert.Equal(t, head, v.Head)

@@ -74,7 +74,7 @@ func TestPragmasOnEveryConnection(t *testing.T) {
 		conn, err := b.db.Conn(ctx(t))
 		require.NoError(t, err)
 		held = append(held, conn)
-		for pragma, want := range map[string]string{"foreign_keys": "1", "synchronous": "2", "journal_mode": "wal", "recursive_triggers": "1", "busy_timeout": "10000"} {
+		for pragma, want := range map[string]string{"foreign_keys": "1", "synchronous": "2", "journal_mode": "wal", "recursive_triggers": "1", "busy_timeout": fmt.Sprint(options().Wait.Milliseconds())} {
 			var got string
 			require.NoError(t, conn.QueryRowContext(ctx(t), "PRAGMA "+pragma).Scan(&got))
 			assert.Equal(t, want, got, pragma)
@@ -83,6 +83,9 @@ func TestPragmasOnEveryConnection(t *testing.T) {
 	for _, conn := range held {
 		require.NoError(t, conn.Close())
 	}
+	var o Options
+	o.fill()
+	assert.Equal(t, 10*time.Second, o.Wait)
 }
 
 func TestResins(t *testing.T) {

@@ -51,7 +51,7 @@ var fields = map[string]map[string]string{
 	"chip": readingFields("readings[]", map[string]string{"resin": mref, "name": name, "loadings": code, "loadings{}": amount, "backing": mref, "thickness_mm": must,
 		"chip_grams": amount, "scale_grams": amount, "paste_strength": any0, "paste_strength{}": share, "thickness_sd": amount,
 		"lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref, "readings": some, "note": free, "withdrawn": free}),
-	"calibration": {"no": free, "resin": mref, "layer": free, "chips": any0, "chips[]": mref, "pours": any0, "pours[]": free, "document": opaque}, // pours of another bench, maybe
+	"calibration": {"no": free, "resin": mref, "layer": free, "chips": any0, "chips[]": mref, "pours": any0, "pours[]": free, "from": free, "document": opaque}, // these of another bench, maybe
 	"client":      {"name": name, "note": free},
 	"part":        {"client": mref, "name": name, "note": free},
 	"target": readingFields("readings[]", map[string]string{"client": ref, "part": ref, "name": name, "readings": some, "thickness_mm": amount, "flat_mm": amount, "backing": ref,

@@ -65,6 +65,9 @@ func ShowCalibration(ctx context.Context, b *Bench, r CalibrationRequest) (FitRe
 	if err != nil {
 		return v, err
 	}
+	if v.From, err = carriedFrom(ctx, b.archive, stored); err != nil {
+		return v, err
+	}
 	v.fill(stored, "", cal, chips)
 	return v, FitRequest{Draw: r.Draw}.draw(b, stored.Name(), resin, cal, chips)
 }

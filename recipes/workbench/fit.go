@@ -27,7 +27,10 @@ type FitRequest struct {
 	// WithoutPours leaves out the read pours of the resin, which otherwise count as
 	// castings beside the chips.
 	WithoutPours bool
-	DryRun       bool // nothing is stored
+	// From is another resin whose calibration tells the shape of the pastes' curves,
+	// so that a few chips do; empty for none.
+	From   string
+	DryRun bool // nothing is stored
 	// Draw takes the charts and tables of the fit one by one, each by its name
 	// and its format; nil for none. Where it fails nothing is stored.
 	Draw func(name, format string, draw func(io.Writer) error) error
@@ -44,13 +47,26 @@ func Fit(ctx context.Context, b *Bench, r FitRequest) (FitResult, error) {
 	if err != nil {
 		return v, err
 	}
-	in, err := r.chips(ctx, b.archive, resin.Code, &v.Remarks)
+	from, err := r.from(ctx, b.archive, resin.Code)
 	if err != nil {
 		return v, err
 	}
-	cal, err := calibrate.Fit(ctx, in.pigments, in.chipsAndPours(), calibrate.Options{Layer: r.Layer, Index: r.Index, Main: in.main, Progress: b.step})
+	in, err := r.chips(ctx, b.archive, resin.Code, from, &v.Remarks)
+	if err != nil {
+		return v, err
+	}
+	options := calibrate.Options{Layer: r.Layer, Index: r.Index, Main: in.main, Progress: b.step}
+	var cal *calibrate.Calibration
+	if from != nil {
+		cal, err = from.fitted.Carry(ctx, in.chipsAndPours(), options)
+	} else {
+		cal, err = calibrate.Fit(ctx, in.pigments, in.chipsAndPours(), options)
+	}
 	if err != nil {
 		return v, fmt.Errorf("fit of %s: %w", resin.Code, err)
+	}
+	if err := r.remarkCarried(ctx, b.archive, resin.Code, &v.Remarks); err != nil {
+		return v, err
 	}
 	if !r.WithoutPours && len(in.pours)+len(in.without) > 0 {
 		changed, err := in.changed(ctx, b.archive, resin.Code, cal)
@@ -64,11 +80,14 @@ func Fit(ctx context.Context, b *Bench, r FitRequest) (FitResult, error) {
 		cal.Warnings = append(cal.Warnings, fmt.Sprintf("made from %s alone: the chips may hold more than that", r.used(cal)))
 	}
 	stored := archive.Calibration{Resin: resin.Code, Pours: in.refs()}
+	if from != nil {
+		v.From, stored.From = from.stored.Name(), from.stored.Ref
+	}
 	if r.DryRun {
 		err = r.draw(b, "fit of "+resin.Code, resin, cal, in.chips)
 	} else {
 		err = b.archive.Together(ctx, func(a *archive.Bench) error {
-			if stored, err = storeFit(ctx, a, resin.Code, in, cal); err != nil {
+			if stored, err = storeFit(ctx, a, stored, in, cal); err != nil {
 				return err
 			}
 			return r.draw(b, stored.Name(), resin, cal, in.chips)
@@ -81,7 +100,7 @@ func Fit(ctx context.Context, b *Bench, r FitRequest) (FitResult, error) {
 	if r.simpler() && !r.DryRun {
 		v.Remarks.say("%s is now the newest calibration, which matches and predictions go by; %s makes one from all readings again", stored.Name(), remedy.Verb("fit", resin.Code))
 	}
-	return v, v.remarkUnfitted(ctx, b.archive, in.pigments)
+	return v, v.remarkUnfitted(ctx, b.archive, cal.Codes())
 }
 
 func (r FitRequest) check() error {
@@ -123,7 +142,7 @@ type fitted struct {
 }
 
 // chips are those of the resin, with as much of their readings as is asked for.
-func (r FitRequest) chips(ctx context.Context, a *archive.Bench, resin string, say *Remarks) (fitted, error) {
+func (r FitRequest) chips(ctx context.Context, a *archive.Bench, resin string, from *knownResin, say *Remarks) (fitted, error) {
 	var in fitted
 	var err error
 	if in.cards, err = a.Chips(ctx, resin); err != nil {
@@ -134,6 +153,9 @@ func (r FitRequest) chips(ctx context.Context, a *archive.Bench, resin string, s
 	}
 	if in.chips, in.pigments, err = evidenceOf(ctx, a, in.cards); err != nil {
 		return in, err
+	}
+	if err := from.carries(&in); err != nil {
+		return in, fmt.Errorf("fit of %s: %w", resin, err)
 	}
 	if !r.WithoutPours {
 		if err := in.addPours(ctx, a, resin); err != nil {
@@ -177,7 +199,7 @@ func (r FitRequest) leaveSimpler(in *fitted, say *Remarks) error {
 		return !slices.ContainsFunc(chips, func(c calibrate.Chip) bool { return c.Name == k.Name })
 	})
 	in.pigments = slices.DeleteFunc(in.pigments, func(code string) bool {
-		return !slices.ContainsFunc(chips, func(c calibrate.Chip) bool { return c.Loadings[code] > 0 })
+		return r.From == "" && !slices.ContainsFunc(chips, func(c calibrate.Chip) bool { return c.Loadings[code] > 0 })
 	})
 	return nil
 }
@@ -236,16 +258,16 @@ func firstLight(chips []calibrate.Chip) color.Condition {
 	return color.D65Ten()
 }
 
-func storeFit(ctx context.Context, a *archive.Bench, resin string, in fitted, cal *calibrate.Calibration) (archive.Calibration, error) {
-	document, err := json.Marshal(cal)
-	if err != nil {
-		return archive.Calibration{}, fmt.Errorf("fit of %s: it cannot be stored (%w); please report it", resin, err)
+func storeFit(ctx context.Context, a *archive.Bench, k archive.Calibration, in fitted, cal *calibrate.Calibration) (archive.Calibration, error) {
+	var err error
+	if k.Document, err = json.Marshal(cal); err != nil {
+		return k, fmt.Errorf("fit of %s: it cannot be stored (%w); please report it", k.Resin, err)
 	}
-	refs := make([]string, len(in.cards))
-	for i, c := range in.cards {
-		refs[i] = c.Ref
+	k.Layer = cal.Layer.Name
+	for _, c := range in.cards {
+		k.Chips = append(k.Chips, c.Ref)
 	}
-	return a.AddCalibration(ctx, archive.Calibration{Resin: resin, Layer: cal.Layer.Name, Chips: refs, Pours: in.refs(), Document: document})
+	return a.AddCalibration(ctx, k)
 }
 
 // draw hands out the report, if one is asked for.

@@ -9,6 +9,7 @@ import (
 
 	"masstone/calibrate"
 	"masstone/color"
+	"masstone/recipes/ageing"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
 )
@@ -157,9 +158,15 @@ func (f pourFilter) chip(ctx context.Context, a *archive.Bench, c cast) (chip ca
 	case !known:
 		return chip, "nobody said what lay under the part", nil
 	}
-	reading := c.readings[len(c.readings)-1]
-	if reading.Companion {
+	counted, err := c.counted()
+	if err != nil {
+		return chip, "", err
+	}
+	if slices.ContainsFunc(counted, func(r archive.PourReading) bool { return r.Companion }) {
 		return chip, "a chip from the same cup was read in its place, and nobody said how thick that is", nil
+	}
+	if young := slices.IndexFunc(counted, func(r archive.PourReading) bool { return r.AgeHours > 0 && r.AgeHours < ageing.SettledHours }); young >= 0 {
+		return chip, fmt.Sprintf("it was read %s h old, before it was settled: read it again", figure.Short(counted[young].AgeHours)), nil
 	}
 	piece, err := c.piece()
 	if err != nil {

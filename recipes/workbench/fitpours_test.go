@@ -47,6 +47,10 @@ func TestWhichPoursAreFitted(t *testing.T) {
 			_, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: addPour(t, b, r, nil).Pour, Companion: true, Readings: Readings{Typed: []string{typed(partOf(lamp()))}}})
 			require.NoError(t, err)
 		}, "how thick that is"},
+		"read young": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			_, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: addPour(t, b, r, nil).Pour, AgeHours: 20, Readings: Readings{Typed: []string{typed(partOf(lamp()))}}})
+			require.NoError(t, err)
+		}, "20 h old"},
 		"another pigment": {func(t *testing.T, b *Bench, target archive.Target, r archive.Recipe) {
 			_, err := b.archive.PutPigment(t.Context(), archive.Pigment{Code: "ZN"}, archive.Refuse)
 			require.NoError(t, err)
@@ -67,7 +71,7 @@ func TestWhichPoursAreFitted(t *testing.T) {
 			target, r := poured(t, b)
 			c.do(t, b, target, r)
 			var say Remarks
-			in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, &say)
+			in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, nil, &say)
 			require.NoError(t, err)
 			if c.why == "" {
 				require.Empty(t, in.without)
@@ -99,11 +103,11 @@ func TestPoursAreFittedAsWeighed(t *testing.T) {
 	addOtherResin(t, b)
 	readPour(t, b, addPour(t, b, addRecipe(t, b, target, otherResin, lamp()), nil).Pour, lamp())
 	var say Remarks
-	in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, &say)
+	in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, nil, &say)
 	require.NoError(t, err)
 	require.Len(t, in.pours, 1)
 	assert.InDelta(t, 0.13, float64(in.pours[0].chip.Loadings["BK"]), 1e-9)
-	in, err = FitRequest{WithoutPours: true}.chips(t.Context(), b.archive, testResin, &say)
+	in, err = FitRequest{WithoutPours: true}.chips(t.Context(), b.archive, testResin, nil, &say)
 	require.NoError(t, err)
 	assert.Empty(t, in.pours)
 }

@@ -2,6 +2,7 @@ package workbench
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"masstone/calibrate"
@@ -28,6 +29,8 @@ type FitResult struct {
 	ModelError  ModelError    `json:"model_error"`
 	LeaveOut    LeftOutChips  `json:"leave_one_out"`
 	Chips       []FittedChip  `json:"chips"`
+	From        string        `json:"from,omitempty" doc:"calibration of another resin that the shape of the curves comes from"`
+	Carried     []string      `json:"carried,omitempty" doc:"pigments that come of it alone"`
 	Pours       *FittedPours  `json:"pours,omitempty" doc:"read pours of the resin, where it has pours and they were not left out"`
 	FromPours   int           `json:"from_pours" doc:"how many pours it was fitted from beside the chips"`
 	Suspects    []Suspect     `json:"suspects"`
@@ -148,6 +151,13 @@ func (v *FitResult) fill(stored archive.Calibration, evidence calibrate.Evidence
 		v.Calibration = stored.Name()
 	}
 	v.FromPours = len(stored.Pours)
+	if stored.From != "" {
+		for _, code := range cal.Codes() {
+			if !slices.ContainsFunc(chips, func(c calibrate.Chip) bool { return c.Loadings[code] > 0 }) {
+				v.Carried = append(v.Carried, code)
+			}
+		}
+	}
 	v.Resin, v.Version, v.Evidence, v.Pigments = stored.Resin, stored.Version, string(evidence), append([]string{}, cal.Codes()...)
 	l := cal.Layer
 	v.Layer = FittedLayer{l.Name, figure.Known(l.K1), figure.Known(l.K2), figure.Known(l.K1SD), figure.Known(l.K2SD),

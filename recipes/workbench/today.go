@@ -10,11 +10,13 @@ import (
 
 // UnderWay is what is under way at the bench, the newest first.
 type UnderWay struct {
-	ToMatch   []TargetRef `json:"to_match" doc:"targets without a recipe"`
-	ToWeigh   []OpenBatch `json:"to_weigh" doc:"batches without a pour"`
-	ToRead    []Pour      `json:"to_read" doc:"pours that nobody read" as:"pour show"`
-	Missed    []Pour      `json:"missed" doc:"newest pours of a target, out of tolerance" as:"pour show"`
-	ToApprove []Pour      `json:"to_approve" doc:"newest pours of a target, within tolerance, of a recipe not approved" as:"pour show"`
+	ToMatch   []TargetRef  `json:"to_match" doc:"targets without a recipe"`
+	ToWeigh   []OpenBatch  `json:"to_weigh" doc:"batches without a pour"`
+	ToRead    []Pour       `json:"to_read" doc:"pours that nobody read" as:"pour show"`
+	Missed    []Pour       `json:"missed" doc:"newest pours of a target, out of tolerance" as:"pour show"`
+	ToApprove []Pour       `json:"to_approve" doc:"newest pours of a target, within tolerance, of a recipe not approved" as:"pour show"`
+	Drifting  []RunLine    `json:"drifting" doc:"runs that drift" as:"run list"`
+	ToCast    []ListedPlan `json:"to_cast" doc:"plans with chips that nobody read" as:"plan list"`
 }
 
 // An OpenBatch is a batch that nothing was poured of.
@@ -29,9 +31,10 @@ type OpenBatch struct {
 }
 
 // Today says what is under way: what waits for a match, the scale, the
-// instrument, a correction or an approval. most is how many of each to give.
+// instrument, a correction or an approval, which runs drift and which chips are
+// to be cast. most is how many of each to give.
 func Today(ctx context.Context, b *Bench, most int) (UnderWay, error) {
-	v := UnderWay{ToMatch: []TargetRef{}, ToWeigh: []OpenBatch{}, ToRead: []Pour{}, Missed: []Pour{}, ToApprove: []Pour{}}
+	v := UnderWay{ToMatch: []TargetRef{}, ToWeigh: []OpenBatch{}, ToRead: []Pour{}, Missed: []Pour{}, ToApprove: []Pour{}, Drifting: []RunLine{}, ToCast: []ListedPlan{}}
 	if most < 1 {
 		return v, outOfRange("limit", most, "1 or more")
 	}
@@ -56,7 +59,25 @@ func Today(ctx context.Context, b *Bench, most int) (UnderWay, error) {
 	for _, a := range approvals.Approvals {
 		approved[a.Recipe.ID] = true
 	}
-	return v, v.pours(ctx, b.archive, approved, most)
+	if err := v.pours(ctx, b.archive, approved, most); err != nil {
+		return v, err
+	}
+	runs, err := Runs(ctx, b)
+	if err != nil {
+		return v, err
+	}
+	for _, r := range runs.Runs {
+		if r.Drift != "" && len(v.Drifting) < most {
+			v.Drifting = append(v.Drifting, r)
+		}
+	}
+	plans, err := Plans(ctx, b, "")
+	for _, p := range plans.Plans {
+		if p.Read < p.Chips && len(v.ToCast) < most {
+			v.ToCast = append(v.ToCast, p)
+		}
+	}
+	return v, err
 }
 
 // pours sorts batches and pours by what they wait for.

@@ -282,7 +282,7 @@ func (q *ask) show(code int, v view) {
 	var out bytes.Buffer
 	where, err := q.here(v)
 	if err == nil {
-		err = pages.ExecuteTemplate(&out, v.name, where)
+		err = pages().ExecuteTemplate(&out, v.name, where)
 	}
 	if err != nil {
 		q.s.o.Log("page %s: %v", v.name, err)

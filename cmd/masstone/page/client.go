@@ -146,7 +146,7 @@ func (s *Server) client(w http.ResponseWriter, r *http.Request) {
 // toClient shows a page that leads nowhere else and tells nothing of the bench.
 func (s *Server) toClient(w http.ResponseWriter, code int, name string, v surroundings) {
 	var out bytes.Buffer
-	if err := pages.ExecuteTemplate(&out, name, v); err != nil {
+	if err := pages().ExecuteTemplate(&out, name, v); err != nil {
 		s.o.Log("page %s: %v", name, err)
 		s.refuse(w, nil, http.StatusInternalServerError, "the page cannot be shown; please tell whoever sent you the link")
 		return

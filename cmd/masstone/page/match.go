@@ -240,7 +240,7 @@ func (s *Server) mixPages() {
 	s.mux.HandleFunc("GET /mix/color", func(w http.ResponseWriter, r *http.Request) {
 		q := s.ask(w, r)
 		w.Header().Set("Content-Type", "text/html; charset=utf-8")
-		if err := pages.ExecuteTemplate(w, "mixed", q.tried()); err != nil {
+		if err := pages().ExecuteTemplate(w, "mixed", q.tried()); err != nil {
 			s.o.Log("page mixed: %v", err)
 		}
 	})

@@ -103,6 +103,16 @@ func TestWrongUse(t *testing.T) {
 		{"/pour/P1", "/correct", []string{"pot-grams", "-1"}, 422, "“Left in the pot”"},
 		{"/mix?resin=CLR", "/recipe", []string{"phr", "WH"}, 422, "CODE=AMOUNT"},
 		{"/mix?resin=CLR", "/recipe", []string{"phr", "WH=1,ZZ=2"}, 404, "ZZ"},
+		{"/runs", "/runs", nil, 422, "how many parts"},
+		{"/runs", "/runs", []string{"parts", "3,5"}, 422, "“Parts wanted”"},
+		{"/runs", "/runs", []string{"parts", "1e300"}, 422, "“Parts wanted”"},
+		{"/runs", "/runs", []string{"parts", "30", "risk", "0.7"}, 422, "wrong about a part"},
+		{"/runs", "/runs", []string{"parts", "30", "date", "soon"}, 422, "soon"},
+		{"/jars", "/jars", nil, 422, "“Paste”"},
+		{"/jars", "/jars", []string{"paste-g", "0,3", "side-g", "15"}, 422, "decimal point"},
+		{"/jars", "/jars", []string{"paste-g", "1e300", "side-g", "15"}, 422, "“Paste”"},
+		{"/jars", "/jars", []string{"paste-g", "0.3", "side-g", "15", "lot", "o'Hara"}, 404, "o'Hara"},
+		{"/jars", "/jars", []string{"paste-g", "0.3", "side-g", "15", "date", "2199-01-01"}, 422, "lies ahead"},
 		{link("/approval", "target", lamp, "client", client), "/reorder", []string{"grams", "1e300"}, 422, "“Whole batch”"},
 	} {
 		v.open(c.page).send(c.form, c.fill...)
@@ -124,7 +134,7 @@ func TestWrongUse(t *testing.T) {
 	for path, want := range map[string]int{
 		"/recipe/R99": 404, "/recipe/x": 404, "/batch/B99": 404, "/pour/P99": 404, "/chip?resin=CLR&name=nobody": 404, "/target?name=nobody": 404, "/approval?target=nobody": 404,
 		"/match?target=nobody": 404, "/calibration?resin=CLR&version=99": 404, "/calibration?resin=QQ": 404, "/open?what=nothing": 404, "/archive?lab=1": 200, "/mix?resin=CLR&phr.WH=1,5": 200,
-		"/mix/color?resin=CLR&phr.WH=99": 200, "/batch/B1?s.WH=x": 200, "/plan/none": 410, "/file/none": 410, "/readings/none": 410, "/work/none": 410, "/match/none": 410, "/calibration/CLR/x/curves.svg": 404, "/calibration/CLR/1x/curves.svg": 404,
+		"/mix/color?resin=CLR&phr.WH=99": 200, "/batch/B1?s.WH=x": 200, "/plan/none": 410, "/plan/PL99": 404, "/plan/PLx": 404, "/run/RUN99": 404, "/run/x": 404, "/run/RUN99/chart.svg": 404, "/run/RUN99/certificate/paper.pdf": 404, "/jar?name=nobody": 404, "/jar": 404, "/file/none": 410, "/readings/none": 410, "/work/none": 410, "/match/none": 410, "/calibration/CLR/x/curves.svg": 404, "/calibration/CLR/1x/curves.svg": 404,
 		"/calibration/CLR/1/none.svg": 404, "/batch/B99/paper.pdf": 404, "/asset/../page.go": 404,
 	} {
 		v.open(path)

@@ -9,9 +9,11 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"sync"
 
 	"masstone/color"
 	"masstone/color/legible"
+	"masstone/recipes/archive"
 	"masstone/recipes/batch"
 	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
@@ -26,7 +28,12 @@ var pageCSS []byte
 //go:embed asset/page.js
 var pageJS []byte
 
-var pages = template.Must(template.New("").Funcs(template.FuncMap{
+// pages are parsed when the first is shown: most commands show none.
+var pages = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("").Funcs(inPages).ParseFS(htmlFiles, "html/*.html"))
+})
+
+var inPages = template.FuncMap{
 	"name": legible.Text,
 	"say":  func(s string) string { return upperFirst(saying(s)) },
 	"says": func(all []string) []string {
@@ -67,11 +74,14 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"leave":   func() form { return button("/leave", "Leave") },
 	"closing": func(id string) form { return button("/links/close", "Close it", hidden("link", id)) },
 	"bars":    bars,
+	"risk":    func(r float64) figure.Number { return figure.Number(r) },
+	"tenths":  func(v figure.Number) string { return fmt.Sprintf("%.1f %%", 100*float64(v)) },
+	"moved":   func(kind string) string { return movements[kind] },
 	"walled":  walled,
 	"mixpath": mixPath,
 	"mass":    func(m batch.Mass) string { return m.String() },
 	"at":      func(m, step batch.Mass) string { return m.At(step) },
-}).ParseFS(htmlFiles, "html/*.html"))
+}
 
 func mapped[A, B any](all []A, f func(A) B) []B {
 	out := make([]B, len(all))
@@ -80,6 +90,9 @@ func mapped[A, B any](all []A, f func(A) B) []B {
 	}
 	return out
 }
+
+// movements are those of a jar or pail, in words.
+var movements = map[string]string{archive.Tint: "stirred", archive.Draw: "drawn", archive.Correct: "corrected", archive.Count: "counted"}
 
 // dict makes a map of pairs, to hand several values to a template.
 func dict(pairs ...any) (map[string]any, error) {
@@ -198,6 +211,8 @@ func (s *Server) routes() {
 	s.pourPages()
 	s.archivePages()
 	s.clientPages()
+	s.runPages()
+	s.jarPages()
 }
 
 // A place is a page of the menu, with the addresses below it.
@@ -213,13 +228,14 @@ func (p place) Is(path string) bool {
 
 var menu = []place{
 	{"Today", "/", nil},
-	{"Shelf", "/shelf", []string{"/resin", "/pigment", "/backing", "/shelf"}},
+	{"Shelf", "/shelf", []string{"/resin", "/pigment", "/backing", "/shelf", "/jars", "/jar"}},
 	{"Plan", "/plan", []string{"/plan"}},
 	{"Chips", "/chips", []string{"/chip", "/readings", "/file"}},
 	{"Calibration", "/calibration", []string{"/calibration"}},
 	{"Targets", "/targets", []string{"/target", "/match"}},
 	{"Mix", "/mix", nil},
 	{"Pours", "/pours", []string{"/pour", "/batch", "/correct"}},
+	{"Runs", "/runs", []string{"/run"}},
 	{"Archive", "/archive", []string{"/recipe", "/approval", "/links"}},
 }
 

@@ -87,6 +87,53 @@ func TestKeyboard(t *testing.T) {
 	p.until(`document.querySelector("details").open`)
 }
 
+// TestLaterPages looks at the pages of runs, jars, kept plans and clients in a
+// browser, with scripts and without.
+func TestLaterPages(t *testing.T) {
+	b := workedBench(t)
+	v := visit(t, b, nil)
+	_, err := workbench.AddMould(t.Context(), b, workbench.AddMouldRequest{Name: "M <1>", Cavities: 3})
+	require.NoError(t, err)
+	v.open("/runs").send("/runs", "parts", "30")
+	driftingRun(t, v)
+	v.open("/plan").send("/plan/next", "count", "2")
+	v.ends()
+	plan := v.at.Path
+	v.open(link("/approval", "target", lamp, "client", client)).send("/approval/link", "for", "J. Brandt, Tern Lighting")
+	toClient := strings.TrimPrefix(attr(find(v.page, byID("address")), "value"), v.site.URL)
+
+	p := browse(t, served(t, b))
+	p.open("/runs")
+	p.looks("runs")
+	p.open("/run/RUN1")
+	p.until(`(() => { const all = [...document.images]; return all.length === 1 && all.every(i => i.complete && i.naturalWidth > 0) })()`)
+	p.looks("run")
+	p.open("/jars")
+	p.looks("jars-empty")
+	p.fill("/jars", "paste-g", "0.31", "side-g", "15.02")
+	p.send("/jars")
+	p.sees("15.33 g left")
+	p.looks("jar")
+	for path, name := range map[string]string{"/jars": "jars", "/plan": "plans", plan: "kept-plan", "/": "today", "/links": "links", "/shelf": "shelf-full", toClient: "client", "/client/guess": "client-guess"} {
+		p.open(path)
+		p.looks(name)
+	}
+	p.open(link("/approval", "target", lamp, "client", client))
+	p.fill("/approval/link", "for", "J. Brandt")
+	p.send("/approval/link")
+	p.looks("link")
+
+	_, err = chromedp.Call(p.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
+	require.NoError(t, err)
+	p.open("/run/RUN1")
+	p.fill("/run/RUN1/pour", "batch", "B1", "parts", "3")
+	p.send("/run/RUN1/pour")
+	p.sees("27 of 30 parts cast")
+	p.open("/links")
+	p.press(`form[action="/links/close"] button`)
+	p.sees("closed")
+}
+
 // tab goes on with the key for it until a place is reached, which must be seen.
 func (p *person) tab(there string) {
 	p.t.Helper()

@@ -1,6 +1,8 @@
 package page
 
 import (
+	"strings"
+
 	"masstone/calibrate"
 	"masstone/cmd/masstone/typed"
 	"masstone/recipes/papers"
@@ -33,7 +35,14 @@ func (q *ask) planForms() (start, next form, err error) {
 func (s *Server) planPages() {
 	s.get("/plan", func(q *ask) (view, error) {
 		start, next, err := q.planForms()
-		return view{"plan", "Plan", struct{ Start, Next form }{start, next}}, err
+		if err != nil {
+			return view{}, err
+		}
+		kept, err := workbench.Plans(q.Context(), q.bench, "")
+		return view{"plan", "Plan", struct {
+			Start, Next form
+			Plans       []workbench.ListedPlan
+		}{start, next, kept.Plans}}, err
 	})
 	s.post("/plan/start", action{func(q *ask) (form, error) { start, _, err := q.planForms(); return start, err }, func(q *ask) (string, error) {
 		r := workbench.PlanStartRequest{Resin: q.text("resin"), Casting: q.casting(), PerColour: q.whole("per-colour", 0), Level: calibrate.PHR(q.number("level", typed.PHR))}
@@ -44,7 +53,7 @@ func (s *Server) planPages() {
 		if err != nil {
 			return "", err
 		}
-		return "/plan/" + s.kept.put(v), nil
+		return s.planned(v), nil
 	}})
 	s.post("/plan/next", action{func(q *ask) (form, error) { _, next, err := q.planForms(); return next, err }, func(q *ask) (string, error) {
 		r := workbench.PlanNextRequest{Resin: q.text("resin"), Casting: q.casting(), Count: q.whole("count", 3)}
@@ -59,32 +68,44 @@ func (s *Server) planPages() {
 			if err != nil {
 				return "", err
 			}
-			return "/plan/" + s.kept.put(v), nil
+			return s.planned(v), nil
 		}), nil
 	}})
 	s.get("/plan/{id}", func(q *ask) (view, error) {
-		v, is := result[workbench.PlanResult](s.kept, q.PathValue("id"))
-		if !is {
-			return view{}, errGone
-		}
-		return view{"planned", "Chips to cast in " + v.Resin, struct {
+		v, err := s.plan(q)
+		return view{"planned", strings.TrimSpace(v.Plan + " Chips to cast in " + v.Resin), struct {
 			workbench.PlanResult
 			ID string
-		}{v, q.PathValue("id")}}, nil
+		}{v, q.PathValue("id")}}, err
 	})
 	s.paper("/plan/{id}/plan", func(q *ask) (papers.Paper, error) {
-		v, is := result[workbench.PlanResult](s.kept, q.PathValue("id"))
-		if !is {
-			return nil, errGone
-		}
+		v, err := s.plan(q)
 		v.Paper.Heading = s.heading()
-		return v.Paper, nil
+		return v.Paper, err
 	})
 	s.paper("/plan/{id}/labels", func(q *ask) (papers.Paper, error) {
-		v, is := result[workbench.PlanResult](s.kept, q.PathValue("id"))
-		if !is {
-			return nil, errGone
-		}
-		return papers.Labels{Heading: s.heading(), Labels: papers.ChipLabels(v.Paper)}, nil
+		v, err := s.plan(q)
+		return papers.Labels{Heading: s.heading(), Labels: papers.ChipLabels(v.Paper)}, err
 	})
+}
+
+// planned is the page of a plan: that of its number, or, where no chip pays and
+// nothing is kept, one for now.
+func (s *Server) planned(v workbench.PlanResult) string {
+	if v.Plan != "" {
+		return "/plan/" + v.Plan
+	}
+	return "/plan/" + s.kept.put(v)
+}
+
+// plan finds the plan of a page.
+func (s *Server) plan(q *ask) (workbench.PlanResult, error) {
+	id := q.PathValue("id")
+	if v, is := result[workbench.PlanResult](s.kept, id); is {
+		return v, nil
+	}
+	if !strings.HasPrefix(strings.ToUpper(id), "PL") {
+		return workbench.PlanResult{}, errGone
+	}
+	return workbench.ShowPlan(q.Context(), q.bench, id)
 }

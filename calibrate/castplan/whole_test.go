@@ -1,0 +1,5 @@
+//go:build study
+
+package castplan_test
+
+const whole = true
