@@ -176,6 +176,7 @@ func TestRepeatedKeywordsAreQuick(t *testing.T) {
 			return float64(after.TotalAlloc - before.TotalAlloc)
 		}
 		few, many := allocated(10_000), allocated(100_000)
-		require.Less(t, many, 3*few, "%s: %.0f MB, %.0f MB", line, few/(1<<20), many/(1<<20))
+		each := (many - few) / 90_000
+		require.Less(t, each, 400., "%s: bytes for each further line; 625 and 178,802 where all are gathered, 207 and 131 where not", line)
 	}
 }
