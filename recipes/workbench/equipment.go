@@ -3,6 +3,7 @@ package workbench
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"math"
 
@@ -167,6 +168,9 @@ func (c ScaleChoice) fill(ctx context.Context, a *archive.Bench, usual float64, 
 		return nil
 	}
 	e, err := equipmentFor(ctx, a, archive.Scale, c.Scale)
+	if errors.Is(err, archive.ErrNotFound) {
+		return invalid("scale", "%s: %w; or give its step, such as %s", remedy.InputAs("scale", c.Scale), err, remedy.InputAs("scale", "0.01g"))
+	}
 	if err != nil {
 		return err
 	}

@@ -136,10 +136,13 @@ func AddReadings(ctx context.Context, b *Bench, r AddReadingsRequest) (AddedRead
 		return v, err
 	}
 	r.Piece = r.Piece.planned(p)
-	if p.New && p.Kind == ChipPiece {
+	switch {
+	case p.New && p.Kind == ChipPiece:
 		if err := r.Piece.fill(ctx, b.archive, 0, &r.Piece.ScaleGrams, nil, nil); err != nil {
 			return v, err
 		}
+	case r.Piece.Scale != "":
+		return v, invalid("scale", "%s: only a new chip is weighed; leave it out", remedy.InputAs("scale", r.Piece.Scale))
 	}
 	v.ReadingScatter = scatter
 	if n := v.Outlier; n != nil {
