@@ -31,6 +31,9 @@ func altered(t testing.TB, change string) *Bench {
 // A record of any kind that is not what was stored is refused wherever it is
 // read, in a line that names it and says what to do.
 func TestAlteredRecordsAreRefused(t *testing.T) {
+	if underRace {
+		t.Skip("one thing after the other; run without -race")
+	}
 	names := map[string]string{"recipe": "recipe R1", "batch": "batch B1", "pour": "pour P1", "chip": `chip 1 ("CLR / WH-01")`,
 		"pigment": `pigment 1 ("WH")`, "approval": `approval 1 ("Tern Lighting / Harbour lamp / housing")`}
 	for _, k := range kinds() {

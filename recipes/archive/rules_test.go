@@ -301,6 +301,9 @@ func bundleOf(all []bundled, r bundled, doc string) []byte {
 // store it is, and if it is on the bench all the same, from an older program,
 // lists go on with the rest and say so in one line.
 func TestRules(t *testing.T) {
+	if underRace {
+		t.Skip("one thing after the other; run without -race")
+	}
 	b := richBench(t)
 	all := everything(t, b)
 	seen := map[string]bool{}

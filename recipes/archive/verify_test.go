@@ -45,6 +45,9 @@ func restoreTriggers(t testing.TB, db *sql.DB) {
 }
 
 func TestVerifyFindsDamage(t *testing.T) {
+	if underRace {
+		t.Skip("one thing after the other; run without -race")
+	}
 	master := fullBench(t)
 	for _, c := range []struct{ name, sql, where, what string }{
 		{"an approved recipe is altered", `UPDATE recipe SET doc = json_set(doc, '$.loadings.RD', 0.22)`, "recipe 1", "its content was altered"},
