@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -87,14 +88,17 @@ func TestPlanBeatsChance(t *testing.T) {
 		newWorld(virtualshop.Painted(3, 6).InOpaqueResin(), 3, calibrate.KubelkaMunk),
 		newWorld(virtualshop.Painted(4, 6), 4, calibrate.KubelkaMunk),
 	}
-	sample, plans, chances := []int{0, 1, 1}, 1, 3 // the shop of each kind of evidence; where a clear one gives spectra little is left to add
-	if whole {
-		plans, chances = 2, 4
-	}
+	// One casting of painted 1, read as spectra, is fitted badly (1.02): it
+	// stays in, with all that the bound was set for.
+	sample := [][]int{{0}, {1}, {0, 1, 2}} // the shops of each kind of evidence
 	for k, e := range virtualshop.Evidences() {
+		plans, chances := 1, 3
+		if whole || e == virtualshop.Spectra {
+			plans, chances = 2, 4
+		}
 		var all []comparison
 		for i, w := range worlds {
-			if i == sample[k] || whole {
+			if whole || slices.Contains(sample[k], i) {
 				all = append(all, w.compare(t, rand.New(rand.NewPCG(uint64(i), 'c')), e, 1, 6, plans, chances))
 			}
 		}
