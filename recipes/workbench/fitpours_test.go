@@ -43,6 +43,17 @@ func TestWhichPoursAreFitted(t *testing.T) {
 			addLots(t, b, green, "K-1")
 			readPour(t, b, addPour(t, b, r, map[string]string{green: "K-1"}).Pour, lamp())
 		}, "nobody said of which lot the chips are"},
+		"another lot of the resin": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			addLots(t, b, testResin, "A-1", "A-2")
+			openLot(t, b, testResin, "A-1")
+			readPour(t, b, addPour(t, b, r, map[string]string{testResin: "A-2"}).Pour, lamp())
+		}, "CLR lot A-2, the chips are of lot A-1"},
+		"the resin lot of the chips": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			addLots(t, b, testResin, "A-1", "A-2")
+			openLot(t, b, testResin, "A-1")
+			openLot(t, b, testResin, "A-2")
+			readPour(t, b, addPour(t, b, r, map[string]string{testResin: "A-1"}).Pour, lamp())
+		}, ""},
 		"a companion": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
 			_, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: addPour(t, b, r, nil).Pour, Companion: true, Readings: Readings{Typed: []string{typed(partOf(lamp()))}}})
 			require.NoError(t, err)
