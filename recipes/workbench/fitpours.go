@@ -33,9 +33,10 @@ type FittedPours struct {
 	Counted []FittedChip `json:"counted" doc:"as chips are, by the pour's number"`
 	LeftOut []LeftPour   `json:"left_out"`
 	// Before and what follows are left out where nothing was calibrated before, or
-	// no pour counts.
+	// no pour counts that it was not fitted from.
 	Before   string         `json:"before,omitempty" doc:"the newest calibration until now"`
-	BeforeDE *figure.Number `json:"before_dE00,omitempty" doc:"mean difference of the readings of those counted from what it says of them"`
+	New      int            `json:"new,omitempty" doc:"how many of those counted it was not fitted from; what follows is of these"`
+	BeforeDE *figure.Number `json:"before_dE00,omitempty" doc:"mean difference of their readings from what it says of them"`
 	LeftDE   *figure.Number `json:"now_dE00,omitempty" doc:"the same of this one, each left out of the fit"`
 	Moved    *figure.Number `json:"moved_dE00,omitempty" doc:"mean difference between what the two say of their mixtures"`
 	Expected *figure.Number `json:"before_expected_dE00,omitempty" doc:"mean expected difference of these mixtures, by the one before"`
@@ -286,6 +287,9 @@ func (in *fitted) changed(ctx context.Context, a *archive.Bench, resin string, c
 	}
 	var n, wasOff, isOff, moved, was, is float64
 	for i, p := range in.pours {
+		if stored.FittedFrom(p.pour) { // it has read that one
+			continue
+		}
 		if slices.ContainsFunc(slices.Collect(maps.Keys(p.chip.Loadings)), func(code string) bool { return before.Index(code) == 0 }) {
 			continue
 		}
@@ -312,7 +316,7 @@ func (in *fitted) changed(ctx context.Context, a *archive.Bench, resin string, c
 		was, is = was+old.Colors[0].Expected, is+now.Colors[0].Expected
 	}
 	if n > 0 {
-		v.Before = stored.Name()
+		v.Before, v.New = stored.Name(), int(n)
 		v.BeforeDE, v.LeftDE, v.Moved = figure.Of(wasOff/n), figure.Of(isOff/n), figure.Of(moved/n)
 		v.Expected, v.Now = figure.Of(was/n), figure.Of(is/n)
 	}

@@ -181,6 +181,12 @@ func TestPourIsCountedOnce(t *testing.T) {
 	readPour(t, b, second.Pour, stronger(lamp(), "BK", 1.3))
 	require.Equal(t, []string{"P2"}, taughtBy(t, b, r))
 
+	next, err := Fit(ctx, b, FitRequest{Resin: testResin, Layer: calibrate.KubelkaMunk, DryRun: true})
+	require.NoError(t, err)
+	require.Len(t, next.Pours.Counted, 2)
+	require.Equal(t, "CLR v2", next.Pours.Before)
+	require.Equal(t, 1, next.Pours.New, "CLR v2 is not judged by P1, which it has read")
+
 	alone, err := Fit(ctx, b, FitRequest{Resin: testResin, Layer: calibrate.KubelkaMunk, WithoutPours: true})
 	require.NoError(t, err)
 	require.Nil(t, alone.Pours)
