@@ -83,6 +83,23 @@ func TestSettled(t *testing.T) {
 	assert.Contains(t, a.Remarks[0].Text, "expected at 7 d")
 }
 
+// TestReadAgainAtAnAge: a reading put right at the same age replaces the wrong one in
+// what is learnt of the resin too.
+func TestReadAgainAtAnAge(t *testing.T) {
+	b := newBench(t)
+	_, r := poured(t, b)
+	p := addPour(t, b, r, nil)
+	readAt(t, b, p.Pour, 0, 24, stronger(lamp(), "BK", 2)) // of another piece
+	readAt(t, b, p.Pour, 0, 24, lamp())
+	readAt(t, b, p.Pour, 0, ageing.SettledHours, lamp())
+	parts, err := agedParts(t.Context(), b.archive, testResin)
+	require.NoError(t, err)
+	require.Len(t, parts, 1)
+	require.Len(t, parts[0], 2)
+	want := partOf(lamp()).Values()
+	assert.InDelta(t, want[0], parts[0][0].Lab[0], 0.01)
+}
+
 // TestNoAge: a part of which no age was said counts as settled, and that is said
 // where it is young by its days.
 func TestNoAge(t *testing.T) {
