@@ -85,6 +85,8 @@ func TestInstrumentIsTaken(t *testing.T) {
 	assert.Equal(t, color.Under(color.A, color.TwoDegree), place.Condition)
 	_, err = Place(t.Context(), b, PlaceRequest{Kind: TargetPiece, Name: "shade", Instrument: "rin"})
 	assert.ErrorContains(t, err, `unknown instrument "rin"`)
+	_, err = AddInstrument(t.Context(), b, AddInstrumentRequest{Name: "x", Condition: color.Condition{Observer: color.TwoDegree}})
+	assert.ErrorContains(t, err, "goes with a light")
 	_, err = AddInstrument(t.Context(), b, AddInstrumentRequest{Name: "x", Measurement: color.Measurement{Geometry: color.Directional, Specular: color.SpecularIncluded}})
 	assert.Error(t, err)
 }
