@@ -52,6 +52,11 @@ func TestScaleIsTaken(t *testing.T) {
 	made, err := MakeBatch(t.Context(), b, BatchRequest{Recipe: r.ID(), Making: Making{Grams: 100, GramsPerMinute: 300, Margin: 0.2, Headroom: 4}})
 	require.NoError(t, err)
 	assert.InDelta(t, 0.001, made.Step.Grams(), 1e-9)
+	found, err := Match(t.Context(), b, MatchRequest{Target: "lamp", Resin: testResin, Limits: Limits{MaxPigments: 2, Recipes: 1, BatchGrams: 100}})
+	require.NoError(t, err)
+	assert.InDelta(t, 0.001, float64(found.ScaleGrams), 1e-9)
+	_, err = Match(t.Context(), b, MatchRequest{Target: "lamp", Resin: testResin, Limits: Limits{MaxPigments: 2, Recipes: 1, BatchGrams: 100, ScaleChoice: ScaleChoice{"kitchen"}}})
+	assert.ErrorContains(t, err, `unknown scale "kitchen"`)
 	_, err = AddScale(t.Context(), b, AddScaleRequest{Name: "fine", StepGrams: 0.002})
 	assert.ErrorIs(t, err, archive.ErrConflict)
 }
