@@ -62,6 +62,28 @@ func TestWhichPoursAreFitted(t *testing.T) {
 			_, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: addPour(t, b, r, nil).Pour, AgeHours: 20, Readings: Readings{Typed: []string{typed(partOf(lamp()))}}})
 			require.NoError(t, err)
 		}, "20 h old"},
+		"another geometry": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			bare := noTarget(t, b)
+			readAs(t, b, addPour(t, b, bare, nil).Pour, Readings{Condition: color.D65Ten(), Measurement: color.Measurement{Geometry: color.Directional}, Typed: []string{typed(partOf(lamp()))}})
+		}, "read in 45/0, the chips in d/8"},
+		"another light": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			bare := noTarget(t, b)
+			readAs(t, b, addPour(t, b, bare, nil).Pour, Readings{Condition: color.Under(color.A, color.TenDegree), Typed: []string{typed(partOf(lamp()))}})
+		}, "under no light that the chips were"},
+		"too bright": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			readAs(t, b, addPour(t, b, r, nil).Pour, Readings{Typed: []string{"95,-50,76"}})
+		}, "no surface passes"},
+		"too small": {func(t *testing.T, b *Bench, target archive.Target, r archive.Recipe) {
+			target.FlatMM = 4
+			_, err := b.archive.PutTarget(t.Context(), target, archive.Replace)
+			require.NoError(t, err)
+			target, err = b.archive.Target(t.Context(), target.Client, target.Name)
+			require.NoError(t, err)
+			r = addRecipe(t, b, target, testResin, lamp())
+			_, err = AddInstrument(t.Context(), b, AddInstrumentRequest{Name: "sphere", ApertureMM: 8})
+			require.NoError(t, err)
+			readPour(t, b, addPour(t, b, r, nil).Pour, lamp())
+		}, "too small for an aperture of 8 mm"},
 		"another pigment": {func(t *testing.T, b *Bench, target archive.Target, r archive.Recipe) {
 			_, err := b.archive.PutPigment(t.Context(), archive.Pigment{Code: "ZN"}, archive.Refuse)
 			require.NoError(t, err)
@@ -103,6 +125,20 @@ func TestWhichPoursAreFitted(t *testing.T) {
 	}
 }
 
+// noTarget is a recipe for no target, so that a reading is judged by nothing.
+func noTarget(t testing.TB, b *Bench) archive.Recipe {
+	t.Helper()
+	of, err := b.archive.AddRecipes(t.Context(), archive.Recipe{Resin: testResin, Loadings: lamp(), ThicknessMM: 3, Backing: "white"})
+	require.NoError(t, err)
+	return of[0]
+}
+
+func readAs(t testing.TB, b *Bench, pour string, r Readings) {
+	t.Helper()
+	_, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: pour, Readings: r})
+	require.NoError(t, err)
+}
+
 // TestPoursAreFittedAsWeighed: what was weighed counts, not what the sheet said, and
 // pours of another resin are none of this one.
 func TestPoursAreFittedAsWeighed(t *testing.T) {
@@ -117,10 +153,33 @@ func TestPoursAreFittedAsWeighed(t *testing.T) {
 	in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, nil, &say)
 	require.NoError(t, err)
 	require.Len(t, in.pours, 1)
-	assert.InDelta(t, 0.13, float64(in.pours[0].chip.Loadings["BK"]), 1e-9)
+	chip := in.pours[0].chip
+	assert.InDelta(t, 0.13, float64(chip.Loadings["BK"]), 1e-9)
+	assert.InDelta(t, 100, float64(chip.ChipGrams), 1e-6, "resin in the cup")
+	assert.InDelta(t, 0.01, float64(chip.ScaleGrams), 1e-9)
+	assert.Empty(t, chip.Casting)
 	in, err = FitRequest{WithoutPours: true}.chips(t.Context(), b.archive, testResin, nil, &say)
 	require.NoError(t, err)
 	assert.Empty(t, in.pours)
+}
+
+// TestShotsOfAPail: what was drawn from one pail was weighed once, and is one casting.
+func TestShotsOfAPail(t *testing.T) {
+	b := newBench(t)
+	_, r := poured(t, b)
+	_, err := TintStock(t.Context(), b, TintStockRequest{Stock: "pail", Recipe: r.ID(), Grams: 1000, ScaleGrams: 0.1})
+	require.NoError(t, err)
+	for range 2 {
+		shot, err := DrawStock(t.Context(), b, DrawStockRequest{Stock: "pail", Grams: 100, ScaleGrams: 0.01, Pour: true, Again: true})
+		require.NoError(t, err)
+		readPour(t, b, shot.Pour, lamp())
+	}
+	in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, nil, new(Remarks))
+	require.NoError(t, err)
+	require.Len(t, in.pours, 2)
+	for _, p := range in.pours {
+		assert.Equal(t, "stock pail", p.chip.Casting)
+	}
 }
 
 // TestTheNewestOfEachRecipe: where there are more pours than a fit takes, those of
