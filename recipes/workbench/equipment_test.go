@@ -57,6 +57,9 @@ func TestScaleIsTaken(t *testing.T) {
 	assert.InDelta(t, 0.001, float64(found.ScaleGrams), 1e-9)
 	_, err = Match(t.Context(), b, MatchRequest{Target: "lamp", Resin: testResin, Limits: Limits{MaxPigments: 2, Recipes: 1, BatchGrams: 100, ScaleChoice: ScaleChoice{"kitchen"}}})
 	assert.ErrorContains(t, err, `unknown scale "kitchen"`)
+	again, err := AddScale(t.Context(), b, AddScaleRequest{Name: "fine", StepGrams: 0.001, Note: "levelled", Replace: true})
+	require.NoError(t, err)
+	assert.True(t, again.InUse, "a new card leaves it in use")
 	_, err = AddScale(t.Context(), b, AddScaleRequest{Name: "fine", StepGrams: 0.002})
 	assert.ErrorIs(t, err, archive.ErrConflict)
 }

@@ -182,6 +182,21 @@ func TestShotsOfAPail(t *testing.T) {
 	}
 }
 
+// TestSimplerPours: of a pour too no more is left than a simpler instrument reads.
+func TestSimplerPours(t *testing.T) {
+	b := newBench(t)
+	other := color.Under(color.A, color.TenDegree)
+	castChips(t, b, testResin, map[string]map[string]float64{"under A": {"WH": 1}}, map[string]color.Condition{"under A": other})
+	readAs(t, b, addPour(t, b, noTarget(t, b), nil).Pour, Readings{Condition: other, Typed: []string{typed(partOf(lamp()))}})
+	in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, nil, new(Remarks))
+	require.NoError(t, err)
+	require.Len(t, in.pours, 1)
+	in, err = FitRequest{Evidence: calibrate.LabEvidence, Main: color.D65Ten()}.chips(t.Context(), b.archive, testResin, nil, new(Remarks))
+	require.NoError(t, err)
+	require.Empty(t, in.pours)
+	require.Equal(t, []LeftPour{{"P1", "it was not read under D65/10"}}, in.without)
+}
+
 // TestTheNewestOfEachRecipe: where there are more pours than a fit takes, those of
 // recipes that were poured seldom are not crowded out.
 func TestTheNewestOfEachRecipe(t *testing.T) {

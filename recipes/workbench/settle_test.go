@@ -2,6 +2,7 @@ package workbench
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -212,4 +213,49 @@ func TestRunSettles(t *testing.T) {
 	assert.True(t, last.Settled)
 	assert.InDelta(t, 0, float64(last.DB), 0.12)
 	assert.Equal(t, "within", last.Decision)
+	assert.Greater(t, float64(last.u), float64(last.verdict.U), "that of the change counts")
+	assert.Equal(t, last.u, v.Summary.U)
+	for _, c := range v.Charts {
+		if c.Of == "b*" {
+			assert.InDelta(t, float64(c.Values[0]), float64(c.Values[7]), 0.15)
+		}
+	}
+}
+
+// TestReadLaterIsNoRepeat: the same colour a week later is a reading of its own.
+func TestReadLaterIsNoRepeat(t *testing.T) {
+	b := newBench(t)
+	_, r := poured(t, b)
+	p := addPour(t, b, r, nil)
+	for _, hours := range []float64{24, ageing.SettledHours} {
+		_, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: p.Pour, AgeHours: hours, Readings: Readings{Typed: []string{typed(partOf(lamp()))}}})
+		require.NoError(t, err)
+	}
+}
+
+// TestApprovedYoungAndOff: an approval warns where a young part is expected to miss.
+func TestApprovedYoungAndOff(t *testing.T) {
+	b := newBench(t)
+	_, r := poured(t, b)
+	p := addPour(t, b, r, nil)
+	readAt(t, b, p.Pour, 0, 24, stronger(lamp(), "BK", 2))
+	a, err := Approve(t.Context(), b, ApproveRequest{Recipe: r.ID(), Pours: []string{p.Pour}})
+	require.NoError(t, err)
+	warned := false
+	for _, said := range a.Remarks {
+		warned = warned || said.Warning && strings.Contains(said.Text, "expected at 7 d")
+	}
+	assert.True(t, warned, a.Remarks)
+}
+
+// TestCountedAlike: parts read in two ways have no mean; those read as the newest count.
+func TestCountedAlike(t *testing.T) {
+	lab := archive.LabOf(partOf(lamp()))
+	part := func(n int, specular string) archive.PourReading {
+		return archive.PourReading{Part: n, Readings: []archive.Reading{{Lab: &lab, Geometry: "d/8", Specular: specular}}}
+	}
+	of, err := cast{readings: []archive.PourReading{part(1, "included"), part(2, "excluded"), part(3, "included")}}.counted()
+	require.NoError(t, err)
+	require.Len(t, of, 2)
+	assert.Equal(t, []int{1, 3}, []int{of[0].Part, of[1].Part})
 }
