@@ -29,11 +29,12 @@ func newScaleAddCommand(env *Env) *cobra.Command {
 		Use:   "add NAME --step G",
 		Short: "Add a scale, or replace its card",
 		Long: `Adds a scale by the name it goes by. The one in use, the first unless another is
-put in use, gives batches, tints, corrections, plans and new chips their step, and
-batches the most it carries, where --scale says nothing else; --scale takes a name
-too. A scale that repeats worse than its step shows has a larger least line. The same
-card twice changes nothing; another one of the same name needs --replace, and the old
-one is kept.
+put in use, gives matches, batches, tints, draws, corrections, plans and chips that
+are added one by one their step, and batches the most it carries, where --scale says
+nothing else; --scale takes a name too. Files of chips say how those were weighed, or
+--scale with a step does. A scale that repeats worse than its step shows has a larger
+least line. The same card twice changes nothing; another one of the same name needs
+--replace, and the old one is kept.
 
   masstone scale add bench --step 0.01g --max 500g --sd 0.004g
 

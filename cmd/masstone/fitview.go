@@ -86,7 +86,7 @@ func pourLines(v workbench.FitResult) []string {
 	}
 	lines := []string{fmt.Sprintf("%s counted as chips, %d left out", figure.Count(len(p.Counted), "pour"), len(p.LeftOut))}
 	if p.Before != "" {
-		lines = append(lines, wrapped(fmt.Sprintf("%s said them to %.2f dE00 on average, this fit to %.2f each without having read it", p.Before, *p.BeforeDE, *p.LeftDE), 66)...)
+		lines = append(lines, wrapped(fmt.Sprintf("%s said the %s it had not read to %.2f dE00 on average, this fit to %.2f each without having read it", p.Before, figure.Count(p.New, "pour"), *p.BeforeDE, *p.LeftDE), 66)...)
 		lines = append(lines, wrapped(fmt.Sprintf("their mixtures moved by %.2f dE00 on average and are expected to %.2f, before to %.2f", *p.Moved, *p.Now, *p.Expected), 66)...)
 	}
 	var order []string

@@ -51,7 +51,7 @@ none stays in, unless --strict-class.
 	f.Var(loadings[calibrate.PHR]{inPHR, &o.Limits.MaxPHR}, "max-phr", "most of single pigments, such as BK=0.5 (else what their cards say)")
 	numberVar(f, &o.Limits.TotalPHR, "total-phr", inPHR, 0, "most paste in all (else what the resin's card says)")
 	numberVar(f, &o.Limits.BatchGrams, "grams", inGrams, 100, "batch to weigh, whose weighing error counts")
-	numberVar(f, &o.Limits.ScaleGrams, "scale", inGrams, 0.01, "step of the scale")
+	scaleVar(f, &o.Limits.ScaleGrams, &o.Limits.ScaleChoice, ", else 0.01 g")
 	numberVar(f, &o.Limits.MinWeigh, "min-weigh", inGrams, 0, "least amount of a pigment that may be weighed (else any: the batch sheet pre-dilutes)")
 	numberVar(f, &o.Limits.StrengthScatter, "strength-scatter", aShare, 0, "pigment strength from pour to pour, one standard deviation, such as 3% (as the chips showed)")
 	numberVar(f, &o.Limits.MinOpacity, "min-opacity", aShare, 0, "least contrast over black and white at the part's thickness, such as 98%")

@@ -32,7 +32,7 @@ judged.
 	}
 	f := cmd.Flags()
 	numberVar(f, &r.Grams, "grams", inGrams, 0, "tinted side drawn, such as 120g")
-	numberVar(f, &r.ScaleGrams, "scale", inGrams, 0.01, "step of the scale")
+	scaleVar(f, &r.ScaleGrams, &r.ScaleChoice, ", else 0.01 g")
 	f.BoolVar(&r.Pour, "pour", false, "record the pour too")
 	dayVar(f, &r.On, "date", "day it was poured, 2026-03-31 (else today)")
 	f.StringVar(&r.Note, "note", "", "remark kept with it")
@@ -55,7 +55,7 @@ func runStockDraw(ctx context.Context, env *Env, r workbench.DrawStockRequest) e
 			printLevel(env, v.Stock)
 			return nil
 		}
-		env.print("%s g of %s, with %s g of side %s: %s g mixed", figure.Short(float64(r.Grams)), tidy(r.Stock), gramsAt(v.Other, r.ScaleGrams), v.Side, gramsAt(v.Mixed, r.ScaleGrams))
+		env.print("%s g of %s, with %s g of side %s: %s g mixed", figure.Short(float64(r.Grams)), tidy(r.Stock), gramsAt(v.Other, v.ScaleGrams), v.Side, gramsAt(v.Mixed, v.ScaleGrams))
 		printCaution(env)
 		if v.Pour != "" {
 			env.print("pour %s; when it has cured: masstone pour read %s --lab L,a,b --illuminant D65", v.Pour, v.Pour)

@@ -183,6 +183,24 @@ func TestEvidence(t *testing.T) {
 	})
 }
 
+// TestCountedReadings: the mean of four readings tells as much as the four.
+func TestCountedReadings(t *testing.T) {
+	var mean, single []ageing.Reading
+	for i, hours := range []float64{24, 72, 168} {
+		lab := [3]float64{60, 2, 5 + 0.3*float64(i)}
+		mean = append(mean, ageing.Reading{Hours: hours, Lab: lab, Count: 4})
+		for range 4 {
+			single = append(single, ageing.Reading{Hours: hours, Lab: lab})
+		}
+	}
+	change, cov := ageing.Learn([][]ageing.Reading{mean}, noise).From(24)
+	want, wantCov := ageing.Learn([][]ageing.Reading{single}, noise).From(24)
+	for i := range 3 {
+		require.InDelta(t, want[i], change[i], 1e-9)
+		require.InDelta(t, wantCov[i][i], cov[i][i], 1e-9)
+	}
+}
+
 func ExampleLearn() {
 	part := func(settled float64) []ageing.Reading { // yellows by 0.5 from a day on
 		return []ageing.Reading{{Hours: 24, Lab: [3]float64{60, 2, settled - 0.5}}, {Hours: 168, Lab: [3]float64{60, 2, settled}}}

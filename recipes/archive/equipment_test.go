@@ -32,6 +32,10 @@ func TestOneInUse(t *testing.T) {
 
 	_, err = b.EquipmentNamed(ctx(t), Scale, "kitchen")
 	assert.ErrorIs(t, err, ErrNotFound)
+	_, err = b.PutEquipment(ctx(t), Equipment{Item: Scale, Name: "two\nlines", StepGrams: 1}, Refuse)
+	require.NoError(t, err)
+	_, err = b.EquipmentNamed(ctx(t), Scale, "kitchen")
+	assert.EqualError(t, err, `unknown scale "kitchen"; the bench has bench, fine, two lines`)
 	for name, bad := range map[string]Equipment{
 		"no step":        {Item: Scale, Name: "x"},
 		"a number":       {Item: Scale, Name: "0.01", StepGrams: 0.01},

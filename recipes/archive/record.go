@@ -511,7 +511,7 @@ func unknown(what, name string, names map[string]bool) error {
 	}
 	list := make([]string, 0, len(names))
 	for n := range names {
-		list = append(list, n)
+		list = append(list, strings.Join(strings.Fields(n), " ")) // an error is one line
 	}
 	sort.Strings(list)
 	if len(list) > 40 {

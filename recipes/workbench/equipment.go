@@ -90,8 +90,11 @@ func AddInstrument(ctx context.Context, b *Bench, r AddInstrumentRequest) (Equip
 	if err != nil {
 		return EquipmentOutcome{}, err
 	}
-	if r.Condition.Illuminant != "" {
+	switch {
+	case r.Condition.Illuminant != "":
 		r.Condition = usualObserver(r.Condition)
+	case r.Condition.Observer != 0:
+		return EquipmentOutcome{}, invalid("observer", "%s: goes with a light; add %s", remedy.InputAs("observer", fmt.Sprint(r.Condition.Observer)), remedy.InputAs("illuminant", "D65"))
 	}
 	return addEquipment(ctx, b, archive.Equipment{Item: archive.Instrument, Name: r.Name, InUse: r.Use, Geometry: string(how.Geometry), Specular: string(how.Specular), ApertureMM: r.ApertureMM,
 		MCondition: r.MCondition, Illuminant: string(r.Condition.Illuminant), Observer: int(r.Condition.Observer), RepeatSD: r.RepeatSD, Note: r.Note}, r.Replace)

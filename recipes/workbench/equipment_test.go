@@ -52,6 +52,14 @@ func TestScaleIsTaken(t *testing.T) {
 	made, err := MakeBatch(t.Context(), b, BatchRequest{Recipe: r.ID(), Making: Making{Grams: 100, GramsPerMinute: 300, Margin: 0.2, Headroom: 4}})
 	require.NoError(t, err)
 	assert.InDelta(t, 0.001, made.Step.Grams(), 1e-9)
+	found, err := Match(t.Context(), b, MatchRequest{Target: "lamp", Resin: testResin, Limits: Limits{MaxPigments: 2, Recipes: 1, BatchGrams: 100}})
+	require.NoError(t, err)
+	assert.InDelta(t, 0.001, float64(found.ScaleGrams), 1e-9)
+	_, err = Match(t.Context(), b, MatchRequest{Target: "lamp", Resin: testResin, Limits: Limits{MaxPigments: 2, Recipes: 1, BatchGrams: 100, ScaleChoice: ScaleChoice{"kitchen"}}})
+	assert.ErrorContains(t, err, `unknown scale "kitchen"`)
+	again, err := AddScale(t.Context(), b, AddScaleRequest{Name: "fine", StepGrams: 0.001, Note: "levelled", Replace: true})
+	require.NoError(t, err)
+	assert.True(t, again.InUse, "a new card leaves it in use")
 	_, err = AddScale(t.Context(), b, AddScaleRequest{Name: "fine", StepGrams: 0.002})
 	assert.ErrorIs(t, err, archive.ErrConflict)
 }
@@ -85,6 +93,8 @@ func TestInstrumentIsTaken(t *testing.T) {
 	assert.Equal(t, color.Under(color.A, color.TwoDegree), place.Condition)
 	_, err = Place(t.Context(), b, PlaceRequest{Kind: TargetPiece, Name: "shade", Instrument: "rin"})
 	assert.ErrorContains(t, err, `unknown instrument "rin"`)
+	_, err = AddInstrument(t.Context(), b, AddInstrumentRequest{Name: "x", Condition: color.Condition{Observer: color.TwoDegree}})
+	assert.ErrorContains(t, err, "goes with a light")
 	_, err = AddInstrument(t.Context(), b, AddInstrumentRequest{Name: "x", Measurement: color.Measurement{Geometry: color.Directional, Specular: color.SpecularIncluded}})
 	assert.Error(t, err)
 }

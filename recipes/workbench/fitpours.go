@@ -33,9 +33,10 @@ type FittedPours struct {
 	Counted []FittedChip `json:"counted" doc:"as chips are, by the pour's number"`
 	LeftOut []LeftPour   `json:"left_out"`
 	// Before and what follows are left out where nothing was calibrated before, or
-	// no pour counts.
+	// no pour counts that it was not fitted from.
 	Before   string         `json:"before,omitempty" doc:"the newest calibration until now"`
-	BeforeDE *figure.Number `json:"before_dE00,omitempty" doc:"mean difference of the readings of those counted from what it says of them"`
+	New      int            `json:"new,omitempty" doc:"how many of those counted it was not fitted from; what follows is of these"`
+	BeforeDE *figure.Number `json:"before_dE00,omitempty" doc:"mean difference of their readings from what it says of them"`
 	LeftDE   *figure.Number `json:"now_dE00,omitempty" doc:"the same of this one, each left out of the fit"`
 	Moved    *figure.Number `json:"moved_dE00,omitempty" doc:"mean difference between what the two say of their mixtures"`
 	Expected *figure.Number `json:"before_expected_dE00,omitempty" doc:"mean expected difference of these mixtures, by the one before"`
@@ -53,12 +54,17 @@ func (in *fitted) addPours(ctx context.Context, a *archive.Bench, resin string) 
 	if len(all) == 0 {
 		return nil
 	}
-	f := pourFilter{in: in, lots: map[string]string{}}
+	f := pourFilter{in: in}
 	if f.backings, err = backingsOn(ctx, a); err != nil {
 		return err
 	}
+	f.lots = []archive.LotName{{Item: archive.OfResin, Code: resin}}
 	for _, code := range in.pigments {
-		if f.lots[code], _, err = lotOfChips(ctx, a, in.cards, code); err != nil {
+		f.lots = append(f.lots, pigmentLot(code, ""))
+	}
+	for i := range f.lots {
+		l := &f.lots[i]
+		if l.Name, _, err = lotOfChips(ctx, a, in.cards, l.Item, l.Code); err != nil {
 			return err
 		}
 	}
@@ -115,7 +121,7 @@ func (in *fitted) keepPours(most int) {
 // A pourFilter turns pours into chips, or says why not.
 type pourFilter struct {
 	in       *fitted
-	lots     map[string]string // that the chips are of, by pigment
+	lots     []archive.LotName // that the chips are of
 	backings map[string]color.Reflectance
 }
 
@@ -137,20 +143,22 @@ func (f pourFilter) chip(ctx context.Context, a *archive.Bench, c cast) (chip ca
 	if err != nil {
 		return chip, "what was weighed is no mixture", nil
 	}
+	r := c.recipe
+	if why := f.otherLot(p, archive.OfResin, r.Resin); why != "" {
+		return chip, why, nil
+	}
 	for _, code := range slices.Sorted(maps.Keys(loadings)) {
-		lot := lotOf(p.Lots, archive.OfPigment, code)
-		switch {
-		case loadings[code] <= 0:
+		if loadings[code] <= 0 {
 			delete(loadings, code)
-		case !slices.Contains(f.in.pigments, code):
+			continue
+		}
+		if !slices.Contains(f.in.pigments, code) {
 			return chip, fmt.Sprintf("no chip holds %s", code), nil
-		case lot != "" && f.lots[code] == "":
-			return chip, fmt.Sprintf("it was poured with %s lot %s, and nobody said of which lot the chips are", code, lot), nil
-		case lot != "" && lot != f.lots[code]:
-			return chip, fmt.Sprintf("it was poured with %s lot %s, the chips are of lot %s", code, lot, f.lots[code]), nil
+		}
+		if why := f.otherLot(p, archive.OfPigment, code); why != "" {
+			return chip, why, nil
 		}
 	}
-	r := c.recipe
 	backing, known := f.backings[r.Backing]
 	switch {
 	case r.ThicknessMM == 0:
@@ -200,6 +208,19 @@ func (f pourFilter) chip(ctx context.Context, a *archive.Bench, c cast) (chip ca
 	}
 	why, err = f.readAsChips(&chip)
 	return chip, why, err
+}
+
+// otherLot says that a pour was of another lot than the chips; empty where it was of
+// theirs, or nobody named its lot.
+func (f pourFilter) otherLot(p archive.Pour, item, code string) string {
+	lot, chips := lotOf(p.Lots, item, code), lotOf(f.lots, item, code)
+	switch {
+	case lot == "" || lot == chips:
+		return ""
+	case chips == "":
+		return fmt.Sprintf("it was poured with %s lot %s, and nobody said of which lot the chips are", code, lot)
+	}
+	return fmt.Sprintf("it was poured with %s lot %s, the chips are of lot %s", code, lot, chips)
 }
 
 // readAsChips keeps of a pour's reading what the chips were read of too: one light
@@ -266,6 +287,9 @@ func (in *fitted) changed(ctx context.Context, a *archive.Bench, resin string, c
 	}
 	var n, wasOff, isOff, moved, was, is float64
 	for i, p := range in.pours {
+		if stored.FittedFrom(p.pour) { // it has read that one
+			continue
+		}
 		if slices.ContainsFunc(slices.Collect(maps.Keys(p.chip.Loadings)), func(code string) bool { return before.Index(code) == 0 }) {
 			continue
 		}
@@ -292,7 +316,7 @@ func (in *fitted) changed(ctx context.Context, a *archive.Bench, resin string, c
 		was, is = was+old.Colors[0].Expected, is+now.Colors[0].Expected
 	}
 	if n > 0 {
-		v.Before = stored.Name()
+		v.Before, v.New = stored.Name(), int(n)
 		v.BeforeDE, v.LeftDE, v.Moved = figure.Of(wasOff/n), figure.Of(isOff/n), figure.Of(moved/n)
 		v.Expected, v.Now = figure.Of(was/n), figure.Of(is/n)
 	}

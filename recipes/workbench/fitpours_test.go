@@ -43,6 +43,17 @@ func TestWhichPoursAreFitted(t *testing.T) {
 			addLots(t, b, green, "K-1")
 			readPour(t, b, addPour(t, b, r, map[string]string{green: "K-1"}).Pour, lamp())
 		}, "nobody said of which lot the chips are"},
+		"another lot of the resin": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			addLots(t, b, testResin, "A-1", "A-2")
+			openLot(t, b, testResin, "A-1")
+			readPour(t, b, addPour(t, b, r, map[string]string{testResin: "A-2"}).Pour, lamp())
+		}, "CLR lot A-2, the chips are of lot A-1"},
+		"the resin lot of the chips": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			addLots(t, b, testResin, "A-1", "A-2")
+			openLot(t, b, testResin, "A-1")
+			openLot(t, b, testResin, "A-2")
+			readPour(t, b, addPour(t, b, r, map[string]string{testResin: "A-1"}).Pour, lamp())
+		}, ""},
 		"a companion": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
 			_, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: addPour(t, b, r, nil).Pour, Companion: true, Readings: Readings{Typed: []string{typed(partOf(lamp()))}}})
 			require.NoError(t, err)
@@ -51,6 +62,28 @@ func TestWhichPoursAreFitted(t *testing.T) {
 			_, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: addPour(t, b, r, nil).Pour, AgeHours: 20, Readings: Readings{Typed: []string{typed(partOf(lamp()))}}})
 			require.NoError(t, err)
 		}, "20 h old"},
+		"another geometry": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			bare := noTarget(t, b)
+			readAs(t, b, addPour(t, b, bare, nil).Pour, Readings{Condition: color.D65Ten(), Measurement: color.Measurement{Geometry: color.Directional}, Typed: []string{typed(partOf(lamp()))}})
+		}, "read in 45/0, the chips in d/8"},
+		"another light": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			bare := noTarget(t, b)
+			readAs(t, b, addPour(t, b, bare, nil).Pour, Readings{Condition: color.Under(color.A, color.TenDegree), Typed: []string{typed(partOf(lamp()))}})
+		}, "under no light that the chips were"},
+		"too bright": {func(t *testing.T, b *Bench, _ archive.Target, r archive.Recipe) {
+			readAs(t, b, addPour(t, b, r, nil).Pour, Readings{Typed: []string{"95,-50,76"}})
+		}, "no surface passes"},
+		"too small": {func(t *testing.T, b *Bench, target archive.Target, r archive.Recipe) {
+			target.FlatMM = 4
+			_, err := b.archive.PutTarget(t.Context(), target, archive.Replace)
+			require.NoError(t, err)
+			target, err = b.archive.Target(t.Context(), target.Client, target.Name)
+			require.NoError(t, err)
+			r = addRecipe(t, b, target, testResin, lamp())
+			_, err = AddInstrument(t.Context(), b, AddInstrumentRequest{Name: "sphere", ApertureMM: 8})
+			require.NoError(t, err)
+			readPour(t, b, addPour(t, b, r, nil).Pour, lamp())
+		}, "too small for an aperture of 8 mm"},
 		"another pigment": {func(t *testing.T, b *Bench, target archive.Target, r archive.Recipe) {
 			_, err := b.archive.PutPigment(t.Context(), archive.Pigment{Code: "ZN"}, archive.Refuse)
 			require.NoError(t, err)
@@ -92,6 +125,20 @@ func TestWhichPoursAreFitted(t *testing.T) {
 	}
 }
 
+// noTarget is a recipe for no target, so that a reading is judged by nothing.
+func noTarget(t testing.TB, b *Bench) archive.Recipe {
+	t.Helper()
+	of, err := b.archive.AddRecipes(t.Context(), archive.Recipe{Resin: testResin, Loadings: lamp(), ThicknessMM: 3, Backing: "white"})
+	require.NoError(t, err)
+	return of[0]
+}
+
+func readAs(t testing.TB, b *Bench, pour string, r Readings) {
+	t.Helper()
+	_, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: pour, Readings: r})
+	require.NoError(t, err)
+}
+
 // TestPoursAreFittedAsWeighed: what was weighed counts, not what the sheet said, and
 // pours of another resin are none of this one.
 func TestPoursAreFittedAsWeighed(t *testing.T) {
@@ -106,10 +153,48 @@ func TestPoursAreFittedAsWeighed(t *testing.T) {
 	in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, nil, &say)
 	require.NoError(t, err)
 	require.Len(t, in.pours, 1)
-	assert.InDelta(t, 0.13, float64(in.pours[0].chip.Loadings["BK"]), 1e-9)
+	chip := in.pours[0].chip
+	assert.InDelta(t, 0.13, float64(chip.Loadings["BK"]), 1e-9)
+	assert.InDelta(t, 100, float64(chip.ChipGrams), 1e-6, "resin in the cup")
+	assert.InDelta(t, 0.01, float64(chip.ScaleGrams), 1e-9)
+	assert.Empty(t, chip.Casting)
 	in, err = FitRequest{WithoutPours: true}.chips(t.Context(), b.archive, testResin, nil, &say)
 	require.NoError(t, err)
 	assert.Empty(t, in.pours)
+}
+
+// TestShotsOfAPail: what was drawn from one pail was weighed once, and is one casting.
+func TestShotsOfAPail(t *testing.T) {
+	b := newBench(t)
+	_, r := poured(t, b)
+	_, err := TintStock(t.Context(), b, TintStockRequest{Stock: "pail", Recipe: r.ID(), Grams: 1000, ScaleGrams: 0.1})
+	require.NoError(t, err)
+	for range 2 {
+		shot, err := DrawStock(t.Context(), b, DrawStockRequest{Stock: "pail", Grams: 100, ScaleGrams: 0.01, Pour: true, Again: true})
+		require.NoError(t, err)
+		readPour(t, b, shot.Pour, lamp())
+	}
+	in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, nil, new(Remarks))
+	require.NoError(t, err)
+	require.Len(t, in.pours, 2)
+	for _, p := range in.pours {
+		assert.Equal(t, "stock pail", p.chip.Casting)
+	}
+}
+
+// TestSimplerPours: of a pour too no more is left than a simpler instrument reads.
+func TestSimplerPours(t *testing.T) {
+	b := newBench(t)
+	other := color.Under(color.A, color.TenDegree)
+	castChips(t, b, testResin, map[string]map[string]float64{"under A": {"WH": 1}}, map[string]color.Condition{"under A": other})
+	readAs(t, b, addPour(t, b, noTarget(t, b), nil).Pour, Readings{Condition: other, Typed: []string{typed(partOf(lamp()))}})
+	in, err := FitRequest{}.chips(t.Context(), b.archive, testResin, nil, new(Remarks))
+	require.NoError(t, err)
+	require.Len(t, in.pours, 1)
+	in, err = FitRequest{Evidence: calibrate.LabEvidence, Main: color.D65Ten()}.chips(t.Context(), b.archive, testResin, nil, new(Remarks))
+	require.NoError(t, err)
+	require.Empty(t, in.pours)
+	require.Equal(t, []LeftPour{{"P1", "it was not read under D65/10"}}, in.without)
 }
 
 // TestTheNewestOfEachRecipe: where there are more pours than a fit takes, those of
@@ -169,6 +254,12 @@ func TestPourIsCountedOnce(t *testing.T) {
 	second := addPour(t, b, r, nil)
 	readPour(t, b, second.Pour, stronger(lamp(), "BK", 1.3))
 	require.Equal(t, []string{"P2"}, taughtBy(t, b, r))
+
+	next, err := Fit(ctx, b, FitRequest{Resin: testResin, Layer: calibrate.KubelkaMunk, DryRun: true})
+	require.NoError(t, err)
+	require.Len(t, next.Pours.Counted, 2)
+	require.Equal(t, "CLR v2", next.Pours.Before)
+	require.Equal(t, 1, next.Pours.New, "CLR v2 is not judged by P1, which it has read")
 
 	alone, err := Fit(ctx, b, FitRequest{Resin: testResin, Layer: calibrate.KubelkaMunk, WithoutPours: true})
 	require.NoError(t, err)

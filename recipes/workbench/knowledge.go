@@ -144,19 +144,19 @@ func (k *knowledge) calibratedLot(ctx context.Context, b *archive.Bench, code st
 	if err != nil {
 		return "", err
 	}
-	lot, others, err := lotOfChips(ctx, b, chips, code)
+	lot, others, err := lotOfChips(ctx, b, chips, archive.OfPigment, code)
 	if len(others) > 1 && k.matters(pigmentLot(code, lot)) {
 		k.notes = append(k.notes, fmt.Sprintf("the chips of %s were read while several of its lots were in use (%s); they are taken to be of lot %s", code, figure.List(others), lot))
 	}
 	return lot, err
 }
 
-// lotOfChips is the lot of a pigment that chips are taken to be of: the one in use
-// when most of them came to the bench, or else the first named since. A later fit
-// of the same chips is of the same lot, whatever is in use by then. among are the
+// lotOfChips is the lot of a pigment or resin that chips are taken to be of: the one
+// in use when most of them came to the bench, or else the first named since. A later
+// fit of the same chips is of the same lot, whatever is in use by then. among are the
 // lots that were in use, none where that is not asked.
-func lotOfChips(ctx context.Context, b *archive.Bench, chips []archive.Chip, code string) (lot string, among []string, err error) {
-	opened, err := archive.History[archive.OpenedLot](ctx, b, archive.OfPigment, code)
+func lotOfChips(ctx context.Context, b *archive.Bench, chips []archive.Chip, item, code string) (lot string, among []string, err error) {
+	opened, err := archive.History[archive.OpenedLot](ctx, b, item, code)
 	if errors.Is(err, archive.ErrNotFound) {
 		return "", nil, nil
 	}
@@ -169,10 +169,10 @@ func lotOfChips(ctx context.Context, b *archive.Bench, chips []archive.Chip, cod
 	count := map[string]int{}
 	most := opened[0].Lot
 	for _, c := range chips {
-		if c.Loadings[code] == 0 {
+		if item == archive.OfPigment && c.Loadings[code] == 0 {
 			continue
 		}
-		lot := lotOf(c.Lots, archive.OfPigment, code)
+		lot := lotOf(c.Lots, item, code)
 		if lot == "" {
 			read, err := firstRead(ctx, b, c)
 			if err != nil {

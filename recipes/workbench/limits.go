@@ -23,16 +23,17 @@ type Limits struct {
 	MaxPHR                       map[string]calibrate.PHR
 	TotalPHR                     calibrate.PHR
 	BatchGrams                   calibrate.Grams // whose weighing error counts
-	ScaleGrams                   calibrate.Grams // step of the scale
-	MinWeigh                     calibrate.Grams
-	StrengthScatter              float64 // from pour to pour, sd of ln strength; as the chips showed if 0
-	MinOpacity                   float64 // contrast over black and white, 0..1
-	MaxCostPerKg                 float64
-	ResinPricePerKg              float64
-	Stock                        bool    // no more of a pigment than its card says there is
-	ByPredicted                  bool    // choose by predicted instead of expected difference
-	HeatClass, LightClass        float64 // least class of a pigment
-	StrictClass                  bool    // a pigment without a class is left out too
+	ScaleChoice
+	ScaleGrams            calibrate.Grams // step of the scale; that of the scale in use if 0
+	MinWeigh              calibrate.Grams
+	StrengthScatter       float64 // from pour to pour, sd of ln strength; as the chips showed if 0
+	MinOpacity            float64 // contrast over black and white, 0..1
+	MaxCostPerKg          float64
+	ResinPricePerKg       float64
+	Stock                 bool    // no more of a pigment than its card says there is
+	ByPredicted           bool    // choose by predicted instead of expected difference
+	HeatClass, LightClass float64 // least class of a pigment
+	StrictClass           bool    // a pigment without a class is left out too
 }
 
 // check refuses what no search takes.

@@ -62,6 +62,13 @@ func TestBaseOfALotIsLearnt(t *testing.T) {
 	assert.InDelta(t, 0.5, last.SD, 1e-3)
 	assert.Equal(t, 0.4, aged(calibrate.Strength{SD: 0.4}, -time.Hour).SD)
 
+	later, err := Open(t.Context(), b.archive.Path(), Options{Now: func() time.Time { return b.archive.Now().AddDate(1, 0, 0) }, Who: "ada", Program: "test"})
+	require.NoError(t, err)
+	t.Cleanup(func() { later.Close() })
+	old, err := know(t.Context(), later.archive, q)
+	require.NoError(t, err)
+	assert.InDelta(t, math.Hypot(after.strengths[""].SD, baseYearsSD), old.strengths[""].SD, 1e-3, "a year on")
+
 	// counted once a pour of the target was read too
 	p := addPour(t, b, r, nil)
 	readPour(t, b, p.Pour, lamp())

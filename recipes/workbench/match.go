@@ -95,6 +95,9 @@ func Match(ctx context.Context, b *Bench, r MatchRequest) (MatchResult, error) {
 	if err := r.Limits.check(); err != nil {
 		return MatchResult{}, err
 	}
+	if err := r.Limits.fill(ctx, b.archive, usualStep, &r.Limits.ScaleGrams, nil, nil); err != nil {
+		return MatchResult{}, err
+	}
 	t, err := b.archive.Target(ctx, r.Client, r.Target)
 	if err != nil {
 		return MatchResult{}, err

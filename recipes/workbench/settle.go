@@ -38,7 +38,7 @@ func (d drifts) of(ctx context.Context, a *archive.Bench, resin string) (ageing.
 }
 
 // agedParts are the readings of each part of a resin that was read at several ages,
-// all under the light of its first and read the way that was.
+// all under the light of its first and read the way that was; of an age the newest.
 func agedParts(ctx context.Context, a *archive.Bench, resin string) ([][]ageing.Reading, error) {
 	all, err := a.ReadingsOfResin(ctx, resin)
 	if err != nil {
@@ -59,7 +59,8 @@ func agedParts(ctx context.Context, a *archive.Bench, resin string) ([][]ageing.
 		if byPart[p] == nil {
 			order = append(order, p)
 		}
-		byPart[p] = append(byPart[p], r)
+		replaced := func(old archive.PourReading) bool { return old.AgeHours == r.AgeHours }
+		byPart[p] = append(slices.DeleteFunc(byPart[p], replaced), r)
 	}
 	var out [][]ageing.Reading
 	for _, p := range order {

@@ -2,12 +2,15 @@ package workbench
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"masstone/color"
 	"masstone/recipes/ageing"
+	"masstone/recipes/archive"
 )
 
 // yellowing is what a part of the resin of these tests still changes by at an age:
@@ -83,6 +86,77 @@ func TestSettled(t *testing.T) {
 	assert.Contains(t, a.Remarks[0].Text, "expected at 7 d")
 }
 
+// TestReadAgainAtAnAge: a reading put right at the same age replaces the wrong one in
+// what is learnt of the resin too.
+func TestReadAgainAtAnAge(t *testing.T) {
+	b := newBench(t)
+	_, r := poured(t, b)
+	p := addPour(t, b, r, nil)
+	readAt(t, b, p.Pour, 0, 24, stronger(lamp(), "BK", 2)) // of another piece
+	readAt(t, b, p.Pour, 0, 24, lamp())
+	readAt(t, b, p.Pour, 0, ageing.SettledHours, lamp())
+	parts, err := agedParts(t.Context(), b.archive, testResin)
+	require.NoError(t, err)
+	require.Len(t, parts, 1)
+	require.Len(t, parts[0], 2)
+	want := partOf(lamp()).Values()
+	assert.InDelta(t, want[0], parts[0][0].Lab[0], 0.01)
+}
+
+// TestChangeOfAMean: the mean of a settled and a young part changes by half of what
+// the young one does.
+func TestChangeOfAMean(t *testing.T) {
+	b := newBench(t)
+	_, r := poured(t, b)
+	p := addPour(t, b, r, nil)
+	readAt(t, b, p.Pour, 0, 24, lamp())
+	readAt(t, b, p.Pour, 0, ageing.SettledHours, lamp())
+	young := archive.PourReading{AgeHours: 24, Readings: make([]archive.Reading, 1)}
+	settled := archive.PourReading{Readings: make([]archive.Reading, 1)}
+	one, err := drifts{}.change(t.Context(), b.archive, testResin, young)
+	require.NoError(t, err)
+	both, err := drifts{}.change(t.Context(), b.archive, testResin, settled, young)
+	require.NoError(t, err)
+	assert.Equal(t, 24.0, both.hours)
+	assert.Greater(t, one.by[2], 0.2)
+	assert.InDelta(t, one.by[2]/2, both.by[2], 1e-12)
+}
+
+// TestPartsNotNamed: of a cup of several parts readings that name none may be of
+// different ones, and teach nothing.
+func TestPartsNotNamed(t *testing.T) {
+	b, run, k := startedRun(t, 9)
+	c := cup(t, b, run, k, 3)
+	readAt(t, b, c.Pour, 0, 24, lamp())
+	readAt(t, b, c.Pour, 0, ageing.SettledHours, lamp())
+	parts, err := agedParts(t.Context(), b.archive, testResin)
+	require.NoError(t, err)
+	assert.Empty(t, parts)
+	readAt(t, b, c.Pour, 2, 24, lamp())
+	readAt(t, b, c.Pour, 2, ageing.SettledHours, lamp())
+	parts, err = agedParts(t.Context(), b.archive, testResin)
+	require.NoError(t, err)
+	assert.Len(t, parts, 1)
+}
+
+// TestReadAlikeAtAges: what was read another way or under another light than first
+// says nothing of how a part changed.
+func TestReadAlikeAtAges(t *testing.T) {
+	at := func(hours float64, lab color.Lab, specular string) archive.PourReading {
+		l := archive.LabOf(lab)
+		return archive.PourReading{AgeHours: hours, Readings: []archive.Reading{{Lab: &l, Geometry: "d/8", Specular: specular}}}
+	}
+	lab := [3]float64{50, 1, 2}
+	of, err := readAtAges([]archive.PourReading{
+		at(24, color.LabFrom(lab, color.D65Ten()), "included"),
+		at(48, color.LabFrom(lab, color.D65Ten()), "excluded"),
+		at(72, color.LabFrom(lab, color.Under(color.A, color.TenDegree)), "included"),
+		at(168, color.LabFrom(lab, color.D65Ten()), "included"),
+	})
+	require.NoError(t, err)
+	assert.Equal(t, []ageing.Reading{{Hours: 24, Lab: lab, Count: 1}, {Hours: 168, Lab: lab, Count: 1}}, of)
+}
+
 // TestNoAge: a part of which no age was said counts as settled, and that is said
 // where it is young by its days.
 func TestNoAge(t *testing.T) {
@@ -139,4 +213,44 @@ func TestRunSettles(t *testing.T) {
 	assert.True(t, last.Settled)
 	assert.InDelta(t, 0, float64(last.DB), 0.12)
 	assert.Equal(t, "within", last.Decision)
+	assert.Greater(t, float64(last.u), float64(last.verdict.U), "that of the change counts")
+	assert.Equal(t, last.u, v.Summary.U)
+}
+
+// TestReadLaterIsNoRepeat: the same colour a week later is a reading of its own.
+func TestReadLaterIsNoRepeat(t *testing.T) {
+	b := newBench(t)
+	_, r := poured(t, b)
+	p := addPour(t, b, r, nil)
+	for _, hours := range []float64{24, ageing.SettledHours} {
+		_, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: p.Pour, AgeHours: hours, Readings: Readings{Typed: []string{typed(partOf(lamp()))}}})
+		require.NoError(t, err)
+	}
+}
+
+// TestApprovedYoungAndOff: an approval warns where a young part is expected to miss.
+func TestApprovedYoungAndOff(t *testing.T) {
+	b := newBench(t)
+	_, r := poured(t, b)
+	p := addPour(t, b, r, nil)
+	readAt(t, b, p.Pour, 0, 24, stronger(lamp(), "BK", 2))
+	a, err := Approve(t.Context(), b, ApproveRequest{Recipe: r.ID(), Pours: []string{p.Pour}})
+	require.NoError(t, err)
+	warned := false
+	for _, said := range a.Remarks {
+		warned = warned || said.Warning && strings.Contains(said.Text, "expected at 7 d")
+	}
+	assert.True(t, warned, a.Remarks)
+}
+
+// TestCountedAlike: parts read in two ways have no mean; those read as the newest count.
+func TestCountedAlike(t *testing.T) {
+	lab := archive.LabOf(partOf(lamp()))
+	part := func(n int, specular string) archive.PourReading {
+		return archive.PourReading{Part: n, Readings: []archive.Reading{{Lab: &lab, Geometry: "d/8", Specular: specular}}}
+	}
+	of, err := cast{readings: []archive.PourReading{part(1, "included"), part(2, "excluded"), part(3, "included")}}.counted()
+	require.NoError(t, err)
+	require.Len(t, of, 2)
+	assert.Equal(t, []int{1, 3}, []int{of[0].Part, of[1].Part})
 }

@@ -13,9 +13,10 @@ import (
 
 // A DrawStockRequest draws a shot from a tinted stock.
 type DrawStockRequest struct {
-	Stock      string
-	Grams      calibrate.Grams // of the tinted side
-	ScaleGrams calibrate.Grams // step of the scale
+	Stock string
+	Grams calibrate.Grams // of the tinted side
+	ScaleChoice
+	ScaleGrams calibrate.Grams // step of the scale; that of the scale in use if 0
 	Pour       bool            // record the pour too
 	On         string          // day it was poured, 2026-03-31; today if empty
 	Note       string
@@ -33,6 +34,8 @@ type DrawnStock struct {
 	Batch string        `json:"batch,omitempty"`
 
 	Remarks Remarks `json:"-"`
+
+	ScaleGrams calibrate.Grams `json:"-"` // step of the scale
 }
 
 // DrawStock records a shot drawn from a stock, and says how much of the other
@@ -49,6 +52,10 @@ func DrawStock(ctx context.Context, b *Bench, r DrawStockRequest) (DrawnStock, e
 		return v, err
 	}
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+		if err := r.fill(ctx, a, usualStep, &r.ScaleGrams, nil, nil); err != nil {
+			return err
+		}
+		v.ScaleGrams = r.ScaleGrams
 		p, err := pailNamed(ctx, a, r.Stock)
 		if err != nil {
 			return err
