@@ -27,6 +27,7 @@ func TestPostgres(t *testing.T) {
 	b, err = Open(ctx(t), at(full), options())
 	require.NoError(t, err)
 	fill(t, b)
+	fillNow(t, b)
 	fillLater(t, b)
 	fillLinks(t, b)
 	require.NoError(t, b.Close())
@@ -51,6 +52,7 @@ func TestPostgres(t *testing.T) {
 		"ImportChips": TestImportChips, "BadChips": TestBadChips, "CalibrationsAreVersioned": TestCalibrationsAreVersioned, "TargetNames": TestTargetNames,
 		"FromRecipeToApproval": TestFromRecipeToApproval, "StockCount": TestStockCount, "Log": TestLog, "Find": TestFind,
 		"NearestKnowsApprovals": TestNearestKnowsApprovals, "DocumentsAreCanonical": TestDocumentsAreCanonical, "RunsAndMoulds": TestRunsAndMoulds,
+		"OneInUse":               TestOneInUse,
 		"TogetherIsAllOrNothing": TestTogetherIsAllOrNothing, "TogetherStepFails": TestTogetherStepFails, "TogetherForgetsNamesOfAFailedStep": TestTogetherForgetsNamesOfAFailedStep,
 	} {
 		t.Run(name, test)

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"path/filepath"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -133,6 +134,22 @@ func (s onServer) damage(t *testing.T) {
 		v, err := b.Verify(ctx(t))
 		require.NoError(t, err)
 		assert.NotEmpty(t, v.Problems, spoil)
+	}
+
+	// What cannot be read at all keeps nothing else from being looked at.
+	b = s.open(t, s.Address("owner", s.Database(s.full)))
+	_, err := b.db.Exec(`DROP TABLE color_block; DROP TABLE chip_loading; ALTER TABLE log DISABLE TRIGGER kept; UPDATE log SET who = 'eve' WHERE id = 2`)
+	require.NoError(t, err)
+	v, err := b.Verify(ctx(t))
+	require.NoError(t, err)
+	var all []string
+	for _, p := range v.Problems {
+		all = append(all, p.String())
+		assert.NotContains(t, p.String(), "aborted")
+		assert.NotContains(t, p.Do, "BACKUP", "that is for files")
+	}
+	for _, part := range []string{"log line 2", `"color_block"`, `"chip_loading"`} {
+		assert.Contains(t, strings.Join(all, "\n"), part)
 	}
 }
 
