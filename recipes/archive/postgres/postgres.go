@@ -29,6 +29,7 @@ import (
 	"net"
 	"net/netip"
 	"net/url"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -43,16 +44,24 @@ import (
 // of, whatever the search path.
 const oldestServer = 140000
 
-// Names tells whether a bench's name is the address of a database.
-func Names(path string) bool {
-	return strings.HasPrefix(path, "postgres://") || strings.HasPrefix(path, "postgresql://")
-}
+// longestSchema leaves room for an addition in the 63 bytes that the server keeps of
+// a name.
+const longestSchema = 50
+
+const noAddress = "it is no address of a database; write it as postgres://ROLE@HOST/DATABASE"
+
+// Names tells whether a bench's name is an address rather than a file, be it a
+// mistyped one: that is refused, and its password not taken for a part of a file's
+// name.
+func Names(path string) bool { return addressed.MatchString(path) }
+
+var addressed = regexp.MustCompile(`^[[:alpha:]][[:alnum:]+.-]+:/`) // C:/ is a folder
 
 // Shown is an address without its password.
 func Shown(address string) string {
 	u, err := url.Parse(address)
-	if err != nil {
-		scheme, _, _ := strings.Cut(address, "://")
+	if err != nil || u.Host == "" && (u.Path == "" || strings.Contains(address, "@")) {
+		scheme, _, _ := strings.Cut(address, ":")
 		return scheme + "://..."
 	}
 	if u.User != nil {
@@ -88,6 +97,9 @@ func (d *DB) Close() error {
 // Connect gets ready to open the bench at an address; wait is how long transactions
 // queue for their turn. Nothing is looked at yet.
 func Connect(address string, wait time.Duration) (*DB, error) {
+	if scheme, _, is := strings.Cut(address, "://"); !is || scheme != "postgres" && scheme != "postgresql" {
+		return nil, Fault{Invalid, noAddress}
+	}
 	config, err := pgx.ParseConfig(address)
 	if err == nil && !loopback(config) && undecided(config) {
 		var u *url.URL
@@ -98,15 +110,21 @@ func Connect(address string, wait time.Duration) (*DB, error) {
 			config, err = pgx.ParseConfig(u.String())
 		}
 	}
-	if err != nil {
-		return nil, Fault{Invalid, "it is no address of a database; write it as postgres://ROLE@HOST/DATABASE"}
+	switch _, unread := url.Parse(address); {
+	case err != nil && unread == nil: // it is what follows the ?
+		_, why, _ := strings.Cut(err.Error(), "`: ")
+		return nil, Fault{Invalid, strings.Join(strings.Fields(why), " ") + "; mend what follows the ? in the address"}
+	case err != nil:
+		return nil, Fault{Invalid, noAddress}
+	case config.Database == "":
+		return nil, Fault{Invalid, "it names no database; write it as postgres://ROLE@HOST/DATABASE"}
 	}
 	d := &DB{wait: wait, config: config, schema: "masstone"}
 	if named := config.RuntimeParams["search_path"]; named != "" {
 		d.schema = strings.Trim(named, `"`)
 	}
-	if strings.ContainsAny(d.schema, `,"$`) || strings.HasPrefix(d.schema, "pg_") {
-		return nil, Fault{Invalid, "search_path names the schema that holds the bench; give one name"}
+	if strings.ContainsAny(d.schema, `,"'$`) || strings.HasPrefix(d.schema, "pg_") || len(d.schema) > longestSchema {
+		return nil, Fault{Invalid, fmt.Sprintf("search_path names the schema that holds the bench; give one name without quotes, of at most %d letters", longestSchema)}
 	}
 	for name, value := range map[string]string{
 		"search_path":      d.quoted(),
