@@ -77,6 +77,7 @@ func TestPostgres(t *testing.T) {
 	t.Run("Refusals", place.refusals)
 	t.Run("ReadersOnlyRead", place.readersOnlyRead)
 	t.Run("ManyWrite", place.manyWrite)
+	t.Run("TurnTaken", place.turnTaken)
 	t.Run("CutConnections", place.cutConnections)
 	t.Run("KilledServer", place.killedServer)
 }

@@ -359,6 +359,24 @@ func (s onServer) manyWrite(t *testing.T) {
 	verified(t, first)
 }
 
+// Who waits longer than its patience for the turn is told so, and nothing is stored.
+func (s onServer) turnTaken(t *testing.T) {
+	address := s.Address("owner", s.Database(s.empty))
+	holder := s.open(t, address)
+	tx, err := holder.on.Begin(ctx(t), true)
+	require.NoError(t, err)
+	o := options()
+	o.Wait = 50 * time.Millisecond
+	b, err := Open(ctx(t), address+"&connect_timeout=600", o)
+	require.NoError(t, err)
+	defer b.Close()
+	require.ErrorIs(t, note(b, "late"), ErrBusy)
+	_, err = b.Clients(ctx(t))
+	require.NoError(t, err, "who reads need not wait")
+	require.NoError(t, tx.Rollback())
+	held(t, holder, nil, []string{"late"})
+}
+
 // The connection is cut at random moments of a change: what was acknowledged is
 // there, what was refused is not, and nothing is there twice or by half.
 func (s onServer) cutConnections(t *testing.T) {
