@@ -79,6 +79,7 @@ func TestPostgres(t *testing.T) {
 	t.Run("ManyWrite", place.manyWrite)
 	t.Run("TurnTaken", place.turnTaken)
 	t.Run("CutConnections", place.cutConnections)
+	t.Run("AnswerLost", place.answerLost)
 	t.Run("KilledServer", place.killedServer)
 }
 

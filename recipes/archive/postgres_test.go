@@ -6,8 +6,10 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -409,6 +411,27 @@ func (s onServer) cutConnections(t *testing.T) {
 		require.NoError(t, <-cut)
 	}
 	held(t, b, stored, refused)
+}
+
+// Of a commit whose answer was lost it is known whether it took place, or said that
+// nobody knows.
+func (s onServer) answerLost(t *testing.T) {
+	o := options()
+	o.Wait = time.Second
+	b, err := Open(ctx(t), s.Address("owner", s.Database(s.empty))+"&connect_timeout=600", o)
+	require.NoError(t, err)
+	defer b.Close()
+	require.NoError(t, note(b, "stored"))
+	lines, err := b.Log(ctx(t), LogFilter{})
+	require.NoError(t, err)
+	require.NotEmpty(t, lines)
+	require.NoError(t, b.committed(io.ErrUnexpectedEOF, lines))
+	never := slices.Clone(lines)
+	never[len(never)-1].Subject = "never stored"
+	require.ErrorIs(t, b.committed(io.ErrUnexpectedEOF, never), ErrLost)
+	s.Kill()
+	defer s.Resume()
+	require.ErrorIs(t, b.committed(io.ErrUnexpectedEOF, lines), ErrUnsure)
 }
 
 // The server is killed in mid-write and comes back: the bench that was open writes
