@@ -73,6 +73,7 @@ func TestPostgres(t *testing.T) {
 	t.Run("NothingIsChanged", place.nothingIsChanged)
 	t.Run("Damage", place.damage)
 	t.Run("MovedAndBack", place.movedAndBack)
+	t.Run("ManyAdded", place.manyAdded)
 	t.Run("Dumped", place.dumped)
 	t.Run("Refusals", place.refusals)
 	t.Run("ReadersOnlyRead", place.readersOnlyRead)

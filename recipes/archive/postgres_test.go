@@ -176,6 +176,26 @@ func (s onServer) movedAndBack(t *testing.T) {
 	assert.Equal(t, same(from), same(back))
 }
 
+// Taking in many records reads no table from end to end for each, whatever the
+// server believes of tables that were empty when it last counted.
+func (s onServer) manyAdded(t *testing.T) {
+	b := s.open(t, s.Address("owner", s.Database(s.empty)))
+	_, err := b.db.Exec("VACUUM ANALYZE")
+	require.NoError(t, err)
+	stock(t, b)
+	require.NoError(t, b.Together(ctx(t), func(b *Bench) error {
+		require.NoError(t, b.on.Defer(ctx(t), b.within.Tx))
+		for i := range 60 {
+			_, err := b.AddRecipes(ctx(t), Recipe{Resin: "CLR", Loadings: map[string]float64{"RD": float64(1+i) / 60}, Predicted: []Lab{lab(50, 1, 2)}})
+			require.NoError(t, err)
+		}
+		read := -1
+		require.NoError(t, b.within.QueryRowContext(ctx(t), `SELECT seq_tup_read FROM pg_stat_xact_user_tables WHERE schemaname = 'masstone' AND relname = 'recipe'`).Scan(&read))
+		assert.Less(t, read, 60)
+		return nil
+	}))
+}
+
 // A backup as the README has it is made, and restored, whole.
 func (s onServer) dumped(t *testing.T) {
 	database := s.Database(s.full)

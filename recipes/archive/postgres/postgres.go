@@ -245,6 +245,11 @@ func (d *DB) Words(words []string) (condition, parameter string) {
 }
 
 func (d *DB) Defer(ctx context.Context, tx *sql.Tx) error {
+	// A table that was empty when its rows were last counted is read from end to end
+	// for every record, however many a transaction adds to it.
+	if _, err := tx.ExecContext(ctx, `SET LOCAL enable_seqscan = off`); err != nil {
+		return err
+	}
 	_, err := tx.ExecContext(ctx, `SET CONSTRAINTS ALL DEFERRED`)
 	return err
 }
