@@ -6,7 +6,9 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"maps"
 	"masstone/color/remedy"
+	"slices"
 	"sort"
 	"strings"
 	"sync"
@@ -38,7 +40,7 @@ var (
 	logVerb       = remedy.Verb("log")
 	restVerb      = remedy.Verb("export", "--rest", "--out", "FILE")
 	restoreBackup = "keep the file, run " + restoreVerb + ", and compare"
-	restoreBase   = "restore its backup into another database, and compare"
+	restoreBase   = "restore its backup into another database with pg_restore, and compare"
 )
 
 // initVerb makes a bench of a file.
@@ -121,12 +123,12 @@ func (v *verifier) schema(ctx context.Context) error {
 	if err != nil || want == nil {
 		return err
 	}
-	for name, text := range want {
-		if have[name] != text {
+	for _, name := range slices.Sorted(maps.Keys(want)) {
+		if have[name] != want[name] {
 			v.report(name, restoreBackup, "the schema's definition of it is missing or altered")
 		}
 	}
-	for name := range have {
+	for _, name := range slices.Sorted(maps.Keys(have)) {
 		if _, ours := want[name]; !ours && strings.HasPrefix(name, "trigger ") {
 			v.report(name, restoreBackup, "it is not part of the schema and may change records")
 		}
