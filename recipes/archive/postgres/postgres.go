@@ -60,7 +60,7 @@ var addressed = regexp.MustCompile(`^[[:alpha:]][[:alnum:]+.-]+:/`) // C:/ is a 
 // Shown is an address without its password.
 func Shown(address string) string {
 	u, err := url.Parse(address)
-	if err != nil || u.Host == "" && (u.Path == "" || strings.Contains(address, "@")) {
+	if err != nil || u.User == nil && strings.Contains(u.Path+u.Fragment, "@") || u.Host+u.Path == "" {
 		scheme, _, _ := strings.Cut(address, ":")
 		return scheme + "://..."
 	}
