@@ -5,6 +5,8 @@ import (
 	"encoding/hex"
 	"fmt"
 	"time"
+
+	"masstone/color/remedy"
 )
 
 // A ClientLink lets who has its token see an approval, until a day. The token is
@@ -50,7 +52,10 @@ func (b *Bench) PutClientLink(ctx context.Context, l ClientLink) (ClientLink, er
 		if err != nil {
 			return l, err
 		}
-		verb, more := "client link made", fmt.Sprintf("%s for %q until %s", l.ID(), l.For, l.Until)
+		verb, more := "client link made", l.ID()+" until "+l.Until
+		if l.For != "" {
+			more = fmt.Sprintf("%s for %q until %s", l.ID(), l.For, l.Until)
+		}
 		if l.Closed != "" {
 			verb, more = "client link closed", fmt.Sprintf("%s: %s", l.ID(), l.Closed)
 		}
@@ -95,5 +100,5 @@ func (b *Bench) ClientLinkID(ctx context.Context, id string) (ClientLink, error)
 			return l, nil
 		}
 	}
-	return ClientLink{}, fmt.Errorf("%w client link %q; the list of links has them", ErrNotFound, id)
+	return ClientLink{}, fmt.Errorf("%w client link %q; see %s", ErrNotFound, id, remedy.Verb("approval links"))
 }

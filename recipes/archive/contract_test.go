@@ -27,6 +27,7 @@ func TestPostgres(t *testing.T) {
 	b, err = Open(ctx(t), at(full), options())
 	require.NoError(t, err)
 	fill(t, b)
+	fillNow(t, b)
 	fillLater(t, b)
 	fillLinks(t, b)
 	require.NoError(t, b.Close())
@@ -51,6 +52,7 @@ func TestPostgres(t *testing.T) {
 		"ImportChips": TestImportChips, "BadChips": TestBadChips, "CalibrationsAreVersioned": TestCalibrationsAreVersioned, "TargetNames": TestTargetNames,
 		"FromRecipeToApproval": TestFromRecipeToApproval, "StockCount": TestStockCount, "Log": TestLog, "Find": TestFind,
 		"NearestKnowsApprovals": TestNearestKnowsApprovals, "DocumentsAreCanonical": TestDocumentsAreCanonical, "RunsAndMoulds": TestRunsAndMoulds,
+		"OneInUse":               TestOneInUse,
 		"TogetherIsAllOrNothing": TestTogetherIsAllOrNothing, "TogetherStepFails": TestTogetherStepFails, "TogetherForgetsNamesOfAFailedStep": TestTogetherForgetsNamesOfAFailedStep,
 	} {
 		t.Run(name, test)
@@ -71,11 +73,14 @@ func TestPostgres(t *testing.T) {
 	t.Run("NothingIsChanged", place.nothingIsChanged)
 	t.Run("Damage", place.damage)
 	t.Run("MovedAndBack", place.movedAndBack)
+	t.Run("ManyAdded", place.manyAdded)
 	t.Run("Dumped", place.dumped)
 	t.Run("Refusals", place.refusals)
 	t.Run("ReadersOnlyRead", place.readersOnlyRead)
 	t.Run("ManyWrite", place.manyWrite)
+	t.Run("TurnTaken", place.turnTaken)
 	t.Run("CutConnections", place.cutConnections)
+	t.Run("AnswerLost", place.answerLost)
 	t.Run("KilledServer", place.killedServer)
 }
 

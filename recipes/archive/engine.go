@@ -20,7 +20,8 @@ type engine interface {
 	// Words is a condition with one parameter, and that, for rows of word_index that
 	// hold a word beginning with each of those.
 	Words(words []string) (condition, parameter string)
-	// Defer has what records name looked for at the end of the transaction.
+	// Defer readies a transaction that adds many records: what they name is looked for
+	// at its end.
 	Defer(ctx context.Context, tx *sql.Tx) error
 	// Seal ends a transaction that wrote, before its commit.
 	Seal(ctx context.Context, tx *sql.Tx) error

@@ -4,8 +4,11 @@ import (
 	"context"
 	"database/sql"
 	"encoding/hex"
+	"errors"
 	"fmt"
+	"maps"
 	"masstone/color/remedy"
+	"slices"
 	"sort"
 	"strings"
 	"sync"
@@ -37,6 +40,7 @@ var (
 	logVerb       = remedy.Verb("log")
 	restVerb      = remedy.Verb("export", "--rest", "--out", "FILE")
 	restoreBackup = "keep the file, run " + restoreVerb + ", and compare"
+	restoreBase   = "restore its backup into another database with pg_restore, and compare"
 )
 
 // initVerb makes a bench of a file.
@@ -51,12 +55,25 @@ func (b *Bench) Verify(ctx context.Context) (Checked, error) {
 	return read(ctx, b, func(tx *snapshot) (Checked, error) {
 		v := verifier{tx: tx}
 		for _, step := range []func(context.Context) error{v.pages, v.references, v.schema, v.records, v.stocks, v.chain, v.derived, v.columns} {
-			err := step(ctx)
+			err := v.apart(ctx, step)
 			if ctx.Err() != nil {
 				return v.Checked, ctx.Err()
 			}
+			if gone := b.explain(err); errors.Is(gone, ErrLost) || errors.Is(gone, ErrAway) {
+				return v.Checked, gone
+			}
 			if err != nil { // the rest may still be readable
 				v.report("file", restoreBackup, "it cannot be read to the end: %v", err)
+			}
+		}
+		if InDatabase(b.path) {
+			for i, p := range v.Problems {
+				if p.Do == restoreBackup {
+					v.Problems[i].Do = restoreBase
+				}
+				if p.Where == "file" {
+					v.Problems[i].Where = "database"
+				}
 			}
 		}
 		return v.Checked, nil
@@ -66,6 +83,19 @@ func (b *Bench) Verify(ctx context.Context) (Checked, error) {
 type verifier struct {
 	tx *snapshot
 	Checked
+}
+
+// apart takes a step in such a way that a query that fails in it does not end the
+// transaction for the steps after it, as a database would have it.
+func (v *verifier) apart(ctx context.Context, step func(context.Context) error) error {
+	if _, err := v.tx.ExecContext(ctx, `SAVEPOINT step`); err != nil {
+		return err
+	}
+	err := step(ctx)
+	if _, back := v.tx.ExecContext(ctx, `ROLLBACK TO step`); err == nil {
+		err = back
+	}
+	return err
 }
 
 func (v *verifier) report(where, do, format string, a ...any) {
@@ -93,12 +123,12 @@ func (v *verifier) schema(ctx context.Context) error {
 	if err != nil || want == nil {
 		return err
 	}
-	for name, text := range want {
-		if have[name] != text {
+	for _, name := range slices.Sorted(maps.Keys(want)) {
+		if have[name] != want[name] {
 			v.report(name, restoreBackup, "the schema's definition of it is missing or altered")
 		}
 	}
-	for name := range have {
+	for _, name := range slices.Sorted(maps.Keys(have)) {
 		if _, ours := want[name]; !ours && strings.HasPrefix(name, "trigger ") {
 			v.report(name, restoreBackup, "it is not part of the schema and may change records")
 		}

@@ -74,6 +74,9 @@ func (c Checked) Err() error {
 	if n == 0 {
 		return nil
 	}
+	if InDatabase(c.Bench) {
+		return fmt.Errorf("%s: %s found; restore its backup into another database with pg_restore, and compare", c.Bench, figure.Count(n, "problem"))
+	}
 	return fmt.Errorf("%s: %s found; keep the file and run %s", c.Bench, figure.Count(n, "problem"), remedy.Verb("restore", "BACKUP"))
 }
 

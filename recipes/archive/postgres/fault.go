@@ -82,7 +82,7 @@ func (d *DB) Explain(err error) error {
 	role := d.config.User
 	switch {
 	case errors.As(err, &pg):
-		return d.explain(err, pg)
+		return d.explain(err, pg, errors.As(err, &connecting))
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded) && !errors.As(err, &connecting):
 		return err
 	case errors.As(err, &connecting) && plainOnly(err):
@@ -116,7 +116,7 @@ func cause(err error) string {
 	return "no connection"
 }
 
-func (d *DB) explain(err error, pg *pgconn.PgError) error {
+func (d *DB) explain(err error, pg *pgconn.PgError, connecting bool) error {
 	role := d.config.User
 	switch {
 	case pg.Code == "28P01":
@@ -137,6 +137,10 @@ func (d *DB) explain(err error, pg *pgconn.PgError) error {
 		return Fault{Lost, fmt.Sprintf("nothing was changed (%s); try again", pg.Message)}
 	case pg.Code == "22021", pg.Code == "22P05", pg.Code == "22P02":
 		return Fault{Invalid, fmt.Sprintf("a text holds what is no letter or sign (%s); write it anew", pg.Message)}
+	case pg.Code == "42704" && connecting, pg.Code == "22023" && connecting:
+		return Fault{Invalid, fmt.Sprintf("the server does not know what follows the ? in the address (%s); mend it", pg.Message)}
+	case strings.HasPrefix(pg.Code, "54"):
+		return Fault{Invalid, fmt.Sprintf("a name or text is too long for the server (%s); shorten it, nothing was changed", pg.Message)}
 	case strings.HasPrefix(pg.Code, "42P"), pg.Code == "3F000":
 		return Fault{Foreign, fmt.Sprintf("a part of it is missing (%s); have its backup restored", pg.Message)}
 	case strings.HasPrefix(pg.Code, "XX"), strings.HasPrefix(pg.Code, "58"):

@@ -13,10 +13,11 @@
 //
 // # Transactions
 //
-// One that reads sees the bench as of one moment (repeatable read). One that writes
-// is serializable, and takes the lock of the table turn before it looks at
-// anything: writers follow each other, so that none of them ever has to be undone
-// and done again, and numbers have no gaps.
+// Each sees the bench as of one moment (repeatable read). One that writes takes the
+// lock of the table turn before it looks at anything: writers follow each other, so
+// that none of them ever has to be undone and done again, and numbers have no gaps.
+// The server's serializable level would add nothing to that, and refuses one now and
+// then, as a transaction lets go of its locks before that level counts it as ended.
 package postgres
 
 import (
@@ -28,6 +29,7 @@ import (
 	"net"
 	"net/netip"
 	"net/url"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -42,16 +44,24 @@ import (
 // of, whatever the search path.
 const oldestServer = 140000
 
-// Names tells whether a bench's name is the address of a database.
-func Names(path string) bool {
-	return strings.HasPrefix(path, "postgres://") || strings.HasPrefix(path, "postgresql://")
-}
+// longestSchema leaves room for an addition in the 63 bytes that the server keeps of
+// a name.
+const longestSchema = 50
+
+const noAddress = "it is no address of a database; write it as postgres://ROLE@HOST/DATABASE"
+
+// Names tells whether a bench's name is an address rather than a file, be it a
+// mistyped one: that is refused, and its password not taken for a part of a file's
+// name.
+func Names(path string) bool { return addressed.MatchString(path) }
+
+var addressed = regexp.MustCompile(`^[[:alpha:]][[:alnum:]+.-]+:/`) // C:/ is a folder
 
 // Shown is an address without its password.
 func Shown(address string) string {
 	u, err := url.Parse(address)
-	if err != nil {
-		scheme, _, _ := strings.Cut(address, "://")
+	if err != nil || u.User == nil && strings.Contains(u.Path+u.Fragment, "@") || u.Host+u.Path == "" {
+		scheme, _, _ := strings.Cut(address, ":")
 		return scheme + "://..."
 	}
 	if u.User != nil {
@@ -87,6 +97,9 @@ func (d *DB) Close() error {
 // Connect gets ready to open the bench at an address; wait is how long transactions
 // queue for their turn. Nothing is looked at yet.
 func Connect(address string, wait time.Duration) (*DB, error) {
+	if scheme, _, is := strings.Cut(address, "://"); !is || scheme != "postgres" && scheme != "postgresql" {
+		return nil, Fault{Invalid, noAddress}
+	}
 	config, err := pgx.ParseConfig(address)
 	if err == nil && !loopback(config) && undecided(config) {
 		var u *url.URL
@@ -97,15 +110,21 @@ func Connect(address string, wait time.Duration) (*DB, error) {
 			config, err = pgx.ParseConfig(u.String())
 		}
 	}
-	if err != nil {
-		return nil, Fault{Invalid, "it is no address of a database; write it as postgres://ROLE@HOST/DATABASE"}
+	switch _, unread := url.Parse(address); {
+	case err != nil && unread == nil: // it is what follows the ?
+		_, why, _ := strings.Cut(err.Error(), "`: ")
+		return nil, Fault{Invalid, strings.Join(strings.Fields(why), " ") + "; mend what follows the ? in the address"}
+	case err != nil:
+		return nil, Fault{Invalid, noAddress}
+	case config.Database == "":
+		return nil, Fault{Invalid, "it names no database; write it as postgres://ROLE@HOST/DATABASE"}
 	}
 	d := &DB{wait: wait, config: config, schema: "masstone"}
 	if named := config.RuntimeParams["search_path"]; named != "" {
 		d.schema = strings.Trim(named, `"`)
 	}
-	if strings.ContainsAny(d.schema, `,"$`) || strings.HasPrefix(d.schema, "pg_") {
-		return nil, Fault{Invalid, "search_path names the schema that holds the bench; give one name"}
+	if strings.ContainsAny(d.schema, `,"'$`) || strings.HasPrefix(d.schema, "pg_") || len(d.schema) > longestSchema {
+		return nil, Fault{Invalid, fmt.Sprintf("search_path names the schema that holds the bench; give one name without quotes, of at most %d letters", longestSchema)}
 	}
 	for name, value := range map[string]string{
 		"search_path":      d.quoted(),
@@ -164,10 +183,7 @@ const lockClass = 0x4d53544e
 // Begin starts a transaction, see the package comment. While nothing was done yet a
 // server that is away for a moment is waited for.
 func (d *DB) Begin(ctx context.Context, write bool) (*sql.Tx, error) {
-	options := sql.TxOptions{Isolation: sql.LevelRepeatableRead} // exporting fills a temporary table
-	if write {
-		options.Isolation = sql.LevelSerializable
-	}
+	options := sql.TxOptions{Isolation: sql.LevelRepeatableRead} // not read-only: exporting fills a temporary table
 	end, pause := time.Now().Add(d.wait), 20*time.Millisecond
 	for {
 		tx, err := d.db.BeginTx(ctx, &options)
@@ -229,6 +245,11 @@ func (d *DB) Words(words []string) (condition, parameter string) {
 }
 
 func (d *DB) Defer(ctx context.Context, tx *sql.Tx) error {
+	// A table that was empty when its rows were last counted is read from end to end
+	// for every record, however many a transaction adds to it.
+	if _, err := tx.ExecContext(ctx, `SET LOCAL enable_seqscan = off`); err != nil {
+		return err
+	}
 	_, err := tx.ExecContext(ctx, `SET CONSTRAINTS ALL DEFERRED`)
 	return err
 }
