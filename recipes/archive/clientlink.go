@@ -5,6 +5,8 @@ import (
 	"encoding/hex"
 	"fmt"
 	"time"
+
+	"masstone/color/remedy"
 )
 
 // A ClientLink lets who has its token see an approval, until a day. The token is
@@ -95,5 +97,5 @@ func (b *Bench) ClientLinkID(ctx context.Context, id string) (ClientLink, error)
 			return l, nil
 		}
 	}
-	return ClientLink{}, fmt.Errorf("%w client link %q; the list of links has them", ErrNotFound, id)
+	return ClientLink{}, fmt.Errorf("%w client link %q; %s has them", ErrNotFound, id, remedy.Verb("approval links"))
 }

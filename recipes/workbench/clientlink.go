@@ -15,7 +15,7 @@ import (
 
 // How long a client's link is valid.
 const (
-	usualLinkDays = 14
+	UsualLinkDays = 14
 	mostLinkDays  = 366
 )
 
@@ -24,7 +24,7 @@ type ClientLinkRequest struct {
 	Target, Client string
 	Version        int    // of the approval, the newest if 0
 	For            string // who gets it
-	Days           int    // for which it is valid, 14 if 0
+	Days           int    // for which it is valid, 1 to 366
 }
 
 // A ClientLink is a link by which a client sees an approval, and nothing else.
@@ -69,9 +69,6 @@ func hashOf(token string) string {
 // the bench is served, until a day.
 func LinkApproval(ctx context.Context, b *Bench, r ClientLinkRequest) (NewClientLink, error) {
 	var v NewClientLink
-	if r.Days == 0 {
-		r.Days = usualLinkDays
-	}
 	if r.Days < 1 || r.Days > mostLinkDays {
 		return v, outOfRange("days", r.Days, "1 to 366")
 	}

@@ -21,15 +21,15 @@ func TestClientLinks(t *testing.T) {
 	addLots(t, b, "WH", "K-77")
 	good := addPour(t, b, r, map[string]string{"WH": "K-77"})
 	readPour(t, b, good.Pour, lamp())
-	_, err := LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp"})
+	_, err := LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp", Days: UsualLinkDays})
 	require.ErrorContains(t, err, "it has none yet")
 	_, err = Approve(t.Context(), b, ApproveRequest{Recipe: r.ID(), Pours: []string{good.Pour}, By: "J. Brandt", Note: "ours alone"})
 	require.NoError(t, err)
-	for _, days := range []int{-1, 367, 1e9} {
+	for _, days := range []int{-1, 0, 367, 1e9} {
 		_, err = LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp", Days: days})
 		require.ErrorContains(t, err, "1 to 366")
 	}
-	_, err = LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp", Version: 9})
+	_, err = LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp", Version: 9, Days: 1})
 	require.ErrorContains(t, err, "version 9")
 	none, err := ClientLinks(t.Context(), b)
 	require.NoError(t, err)
@@ -37,7 +37,7 @@ func TestClientLinks(t *testing.T) {
 
 	made, err := LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp", For: "Bo", Days: 2})
 	require.NoError(t, err)
-	other, err := LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp"})
+	other, err := LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp", Days: UsualLinkDays})
 	require.NoError(t, err)
 	require.NotEqual(t, made.Token, other.Token)
 	require.Equal(t, "client/"+made.Token, made.Path)
@@ -118,7 +118,7 @@ func TestClientLinkOfNobody(t *testing.T) {
 	readPour(t, b, p.Pour, lamp())
 	_, err = Approve(t.Context(), b, ApproveRequest{Recipe: r.ID(), Pours: []string{p.Pour}})
 	require.NoError(t, err)
-	made, err := LinkApproval(t.Context(), b, ClientLinkRequest{Target: "buoy"})
+	made, err := LinkApproval(t.Context(), b, ClientLinkRequest{Target: "buoy", Days: 366})
 	require.NoError(t, err)
 	addTarget(t, b, "buoy", lamp())
 	v, err := SeeAsClient(t.Context(), b, made.Token)

@@ -125,7 +125,7 @@ func TestClientLink(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, "client link closed", log.Log[0].Verb)
 
-	for _, wrong := range []string{"0.5", "-1", "400", "1e300", "soon"} {
+	for _, wrong := range []string{"0", "0.5", "-1", "400", "1e300", "soon"} {
 		v.open(link("/approval", "target", lamp, "client", client)).send("/approval/link", "days", wrong)
 		require.Equal(t, http.StatusUnprocessableEntity, v.status, wrong)
 		require.Len(t, v.wrongs(), 1, wrong)

@@ -97,7 +97,7 @@ var places = map[string]string{
 	"plan start": "Plan", "plan next": "Plan", "chip import": "Chips", "chip list": "Chips", "chip withdraw": "Chips", "reading add": "Chips", "reading check": "Chips",
 	"fit": "Calibration", "target add": "Targets", "target list": "Targets", "target show": "Targets", "match": "Match", "predict": "Mix",
 	"batch": "Batch", "recipe add": "Mix", "recipe list": "Archive", "recipe show": "Archive", "pour add": "Batch", "pour read": "Pours", "pour list": "Pours", "pour show": "Pours", "correct": "Pours",
-	"approve": "Pours", "approval show": "Archive", "approval list": "Archive", "reorder": "Archive", "find": "Archive", "certificate": "Pours", "log": "Log", "open": "Open",
+	"approve": "Pours", "approval show": "Archive", "approval list": "Archive", "approval links": "Links of clients", "reorder": "Archive", "find": "Archive", "certificate": "Pours", "log": "Log", "open": "Open",
 	"plan list": "Plan", "plan show": "Plan", "run start": "Runs", "run list": "Runs", "run show": "Runs", "run pour": "Runs", "run certificate": "Runs", "stock dilute": "Jars and pails", "stock list": "Jars and pails", "stock show": "Jars and pails",
 }
 
