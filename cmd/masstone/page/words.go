@@ -111,7 +111,7 @@ var labels = map[string]string{
 	"leave-out": "Leave out", "file": "File", "row": "Row of the file", "pot-grams": "Left in the pot", "pot-side": "The pot holds", "anyway": "Match a colour that reads as fluorescent, metallic or pearl", "companion": "A chip from its cup was read", "code": "Code", "reflectance": "Reflectance factor",
 	"pot-life": "Pot life", "pigment-side": "Side that takes the pigments", "density-a": "Density of side A", "density-b": "Density of side B", "room": "Room",
 	"geometry": "Geometry", "specular": "Specular reflection", "poured": "What the scale showed", "weighed": "What the scale showed", "min-weigh": "Least line worth weighing",
-	"min-opacity": "Least opacity", "max-cost": "Most cost per kg", "count": "How many", "whites": "Whites", "parts": "Parts", "risk": "Largest chance of being wrong", "paste-g": "Paste", "side-g": "Resin it was stirred into", "days": "Days it is valid", "again-pour": "It is meant once more",
+	"min-opacity": "Least opacity", "max-cost": "Most cost per kg", "count": "How many", "whites": "Whites", "parts": "Parts", "risk": "Largest chance of being wrong", "paste-g": "Paste", "side-g": "Stirred into", "days": "Days it is valid", "again-pour": "It is meant once more",
 }
 
 // labelled names an input.
