@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"masstone/calibrate"
 )
@@ -37,4 +38,36 @@ func TestOrder(t *testing.T) {
 		}
 		assert.Equal(t, c.want, got, name)
 	}
+}
+
+// TestLean: a leaner recipe is never farther than what is equally near, hides as much
+// to 0.01, holds no more pigment, and of some target much less; the rule that lean
+// states.
+func TestLean(t *testing.T) {
+	s := shop6()
+	leanest := 1.0
+	for i, target := range s.targets[:6] {
+		if i%2 == 1 {
+			target.Setting.Thickness = 1 // what is behind it shows
+		}
+		m, err := newMatch(s.cal, target, Limits{BatchGrams: 100, ScaleGrams: 0.01})
+		require.NoError(t, err)
+		list, _, err := m.search(t.Context())
+		require.NoError(t, err)
+		limit := list[0].value + m.readingVariance()
+		total := func(f found) (sum float64) {
+			for _, c := range f.c[:f.n] {
+				sum += c
+			}
+			return sum
+		}
+		before := list[0]
+		after := m.lean(before, limit)
+		assert.LessOrEqual(t, after.value, limit)
+		assert.GreaterOrEqual(t, m.opacity(after), m.opacity(before)-0.01)
+		assert.LessOrEqual(t, total(after), total(before)*(1+1e-9))
+		assert.Equal(t, before.at, after.at)
+		leanest = min(leanest, total(after)/total(before))
+	}
+	assert.Less(t, leanest, 0.9)
 }

@@ -38,7 +38,7 @@ tells:
 	f.StringVar(&r.Client, "client", "", "client, where several have a target of this name")
 	wholeVar(f, &r.Version, "version", 0, "version of the approval (else the newest)")
 	f.StringVar(&r.For, "for", "", "`WHO` gets it")
-	wholeVar(f, &r.Days, "days", 14, "for which it is valid")
+	wholeVar(f, &r.Days, "days", workbench.UsualLinkDays, "for which it is valid")
 	return cmd
 }
 

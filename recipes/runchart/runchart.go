@@ -8,6 +8,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strconv"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -95,6 +96,7 @@ func (c Chart) plot() (*plot.Plot, error) {
 	p.Y.Label.Text = c.Of
 	first, last := float64(c.Cups[0])-0.5, float64(c.Cups[len(c.Cups)-1])+0.5
 	p.X.Min, p.X.Max = first, last
+	p.X.Tick.Marker, p.Y.Tick.Marker = roundTicks{least: 1}, roundTicks{}
 	level := func(y float64, dashes []vg.Length, tone color.Color) error {
 		l, err := plotter.NewLine(plotter.XYs{{X: first, Y: y}, {X: last, Y: y}})
 		if err != nil {
@@ -149,4 +151,26 @@ func (c Chart) plot() (*plot.Plot, error) {
 		p.Y.Min, p.Y.Max = p.Y.Min-0.5, p.Y.Max+0.5
 	}
 	return p, nil
+}
+
+// roundTicks marks an axis at the multiples of 1, 2 or 5 times a power of ten, no
+// finer than least: a cup has a whole number.
+type roundTicks struct{ least float64 }
+
+func (r roundTicks) Ticks(from, to float64) []plot.Tick {
+	const most = 5 // about as many
+	power := math.Floor(math.Log10((to - from) / most))
+	step := math.Pow(10, power)
+	for _, times := range []float64{2, 5, 10} {
+		if (to-from)/step > most {
+			step = times * math.Pow(10, power)
+		}
+	}
+	step = math.Max(step, r.least)
+	digits := int(math.Max(0, -math.Floor(math.Log10(step)+1e-9)))
+	var all []plot.Tick
+	for n := math.Ceil(from/step - 1e-9); n*step <= to+1e-9*step; n++ {
+		all = append(all, plot.Tick{Value: n * step, Label: strconv.FormatFloat(n*step+0, 'f', digits, 64)})
+	}
+	return all
 }

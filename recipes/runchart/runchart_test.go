@@ -43,3 +43,24 @@ func TestWrite(t *testing.T) {
 	require.ErrorContains(t, runchart.Write(&pdf, "gif", "a run", charts), "give svg or pdf")
 	require.ErrorContains(t, runchart.Write(&pdf, runchart.PDF, "a run", nil), "nothing to draw")
 }
+
+// TestRoundTicks: an axis is marked at few round numbers, cups at whole ones; common
+// practice, no source.
+func TestRoundTicks(t *testing.T) {
+	for _, c := range []struct {
+		from, to, least float64
+		want            string
+	}{
+		{0.5, 12.5, 1, "5 10"},
+		{0.5, 5.5, 1, "1 2 3 4 5"},
+		{0.5, 1.5, 1, "1"},
+		{0.5, 40.5, 1, "10 20 30 40"},
+		{0, 1, 0, "0.0 0.2 0.4 0.6 0.8 1.0"},
+		{-1.05, 0.09, 0, "-1.0 -0.5 0.0"},
+		{-0.17, 0.26, 0, "-0.1 0.0 0.1 0.2"},
+		{-0.004, 0.004, 0, "-0.004 -0.002 0.000 0.002 0.004"},
+		{-0.5, 0.5, 0, "-0.4 -0.2 0.0 0.2 0.4"},
+	} {
+		require.Equal(t, c.want, strings.Join(runchart.RoundTicks(c.from, c.to, c.least), " "), "%g to %g", c.from, c.to)
+	}
+}

@@ -80,7 +80,11 @@ func (r CertificateRequest) find(ctx context.Context, a *archive.Bench) (partToC
 		if err != nil {
 			return partToCertify{}, err
 		}
-		return newestRead(ctx, a, pours, "batch "+k.ID())
+		c, err := newestRead(ctx, a, pours, "batch "+k.ID())
+		if err != nil {
+			return partToCertify{}, err
+		}
+		return certifiedCast(ctx, a, c)
 	case "", papers.TargetRef:
 		return certifiedTarget(ctx, a, what.Within, what.Name)
 	}
@@ -106,7 +110,11 @@ func certifiedTarget(ctx context.Context, a *archive.Bench, client, name string)
 	if err != nil {
 		return partToCertify{}, err
 	}
-	return newestRead(ctx, a, pours, fmt.Sprintf("target %q", t.Name))
+	c, err := newestRead(ctx, a, pours, fmt.Sprintf("target %q", t.Name))
+	if err != nil {
+		return partToCertify{}, err
+	}
+	return certifiedCast(ctx, a, c)
 }
 
 func certifiedApproval(ctx context.Context, a *archive.Bench, client, target string, version int) (partToCertify, error) {
@@ -114,27 +122,28 @@ func certifiedApproval(ctx context.Context, a *archive.Bench, client, target str
 	if err != nil {
 		return partToCertify{}, err
 	}
+	return approvedPart(ctx, a, approval)
+}
+
+// approvedPart is the part that an approval was proved by.
+func approvedPart(ctx context.Context, a *archive.Bench, approval archive.Approval) (partToCertify, error) {
 	p, err := a.Provenance(ctx, approval)
 	if err != nil {
 		return partToCertify{}, err
 	}
-	found, err := newestRead(ctx, a, p.Pours, "approval "+approval.Name())
-	found.target, found.approval = p.Target, &approval
-	return found, err
+	c, err := newestRead(ctx, a, p.Pours, "approval "+approval.Name())
+	return partToCertify{c, p.Target, &approval}, err
 }
 
 // newestRead is the newest of some pours that was read.
-func newestRead(ctx context.Context, a *archive.Bench, pours []archive.Pour, of string) (partToCertify, error) {
+func newestRead(ctx context.Context, a *archive.Bench, pours []archive.Pour, of string) (cast, error) {
 	for _, p := range slices.Backward(pours) {
 		c, err := castOf(ctx, a, p)
-		if err != nil {
-			return partToCertify{}, err
-		}
-		if len(c.readings) > 0 {
-			return certifiedCast(ctx, a, c)
+		if err != nil || len(c.readings) > 0 {
+			return c, err
 		}
 	}
-	return partToCertify{}, fmt.Errorf("%s has no pour that was read; %s, then %s", of, remedy.Verb("pour add", "BATCH"), remedy.Verb("pour read", "POUR", remedy.InputAs("lab", "L,a,b")))
+	return cast{}, fmt.Errorf("%s has no pour that was read; %s, then %s", of, remedy.Verb("pour add", "BATCH"), remedy.Verb("pour read", "POUR", remedy.InputAs("lab", "L,a,b")))
 }
 
 func certifiedCast(ctx context.Context, a *archive.Bench, c cast) (partToCertify, error) {

@@ -15,7 +15,7 @@ import (
 
 // How long a client's link is valid.
 const (
-	usualLinkDays = 14
+	UsualLinkDays = 14
 	mostLinkDays  = 366
 )
 
@@ -24,7 +24,7 @@ type ClientLinkRequest struct {
 	Target, Client string
 	Version        int    // of the approval, the newest if 0
 	For            string // who gets it
-	Days           int    // for which it is valid, 14 if 0
+	Days           int    // for which it is valid, 1 to 366
 }
 
 // A ClientLink is a link by which a client sees an approval, and nothing else.
@@ -69,9 +69,6 @@ func hashOf(token string) string {
 // the bench is served, until a day.
 func LinkApproval(ctx context.Context, b *Bench, r ClientLinkRequest) (NewClientLink, error) {
 	var v NewClientLink
-	if r.Days == 0 {
-		r.Days = usualLinkDays
-	}
 	if r.Days < 1 || r.Days > mostLinkDays {
 		return v, outOfRange("days", r.Days, "1 to 366")
 	}
@@ -193,15 +190,19 @@ func SeeAsClient(ctx context.Context, b *Bench, token string) (ClientView, error
 	return v, err
 }
 
-// ClientCertificate is the certificate of the approval that a token leads to.
+// ClientCertificate is the certificate of the approval that a token leads to, without
+// what tells of the recipe: its number, the calibration it is of, and the lots, which
+// name the pastes in it.
 func ClientCertificate(ctx context.Context, b *Bench, token string, shop []string) (papers.Certificate, error) {
 	_, a, err := clientSees(ctx, b, token)
 	if err != nil {
 		return papers.Certificate{}, err
 	}
-	part, err := certifiedApproval(ctx, b.archive, a.Client, a.Target, a.Version)
+	part, err := approvedPart(ctx, b.archive, a)
 	if err != nil {
 		return papers.Certificate{}, err
 	}
-	return part.certificate(ctx, b.archive, CertificateRequest{}, b.heading(shop))
+	p, err := part.certificate(ctx, b.archive, CertificateRequest{}, b.heading(shop))
+	p.Recipe, p.Calibration, p.Lots = "", "", nil
+	return p, err
 }

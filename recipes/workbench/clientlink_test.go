@@ -2,12 +2,15 @@ package workbench
 
 import (
 	"encoding/json"
+	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
 
+	"masstone/color"
 	"masstone/recipes/archive"
+	"masstone/recipes/papers"
 )
 
 // TestClientLinks: a link shows the approval it was made for, also once there is a
@@ -15,17 +18,18 @@ import (
 func TestClientLinks(t *testing.T) {
 	b := newBench(t)
 	_, r := poured(t, b)
-	good := addPour(t, b, r, nil)
+	addLots(t, b, "WH", "K-77")
+	good := addPour(t, b, r, map[string]string{"WH": "K-77"})
 	readPour(t, b, good.Pour, lamp())
-	_, err := LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp"})
+	_, err := LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp", Days: UsualLinkDays})
 	require.ErrorContains(t, err, "it has none yet")
 	_, err = Approve(t.Context(), b, ApproveRequest{Recipe: r.ID(), Pours: []string{good.Pour}, By: "J. Brandt", Note: "ours alone"})
 	require.NoError(t, err)
-	for _, days := range []int{-1, 367, 1e9} {
+	for _, days := range []int{-1, 0, 367, 1e9} {
 		_, err = LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp", Days: days})
 		require.ErrorContains(t, err, "1 to 366")
 	}
-	_, err = LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp", Version: 9})
+	_, err = LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp", Version: 9, Days: 1})
 	require.ErrorContains(t, err, "version 9")
 	none, err := ClientLinks(t.Context(), b)
 	require.NoError(t, err)
@@ -33,7 +37,7 @@ func TestClientLinks(t *testing.T) {
 
 	made, err := LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp", For: "Bo", Days: 2})
 	require.NoError(t, err)
-	other, err := LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp"})
+	other, err := LinkApproval(t.Context(), b, ClientLinkRequest{Target: "lamp", Days: UsualLinkDays})
 	require.NoError(t, err)
 	require.NotEqual(t, made.Token, other.Token)
 	require.Equal(t, "client/"+made.Token, made.Path)
@@ -53,7 +57,17 @@ func TestClientLinks(t *testing.T) {
 	}
 	paper, err := ClientCertificate(t.Context(), b, made.Token, []string{"Kelp"})
 	require.NoError(t, err)
-	require.NotEmpty(t, paper)
+	require.Equal(t, []any{"lamp", "Tern", good.Pour}, []any{paper.Target, paper.Client, paper.Pour})
+	for _, format := range []papers.Format{papers.Text, papers.JSON} {
+		var out strings.Builder
+		require.NoError(t, papers.Write(&out, paper, format, papers.Options{}))
+		for _, ours := range []string{"ours alone", "phr", r.ID(), "WH", "K-77", testResin + " v"} {
+			require.NotContains(t, out.String(), ours, "%s: what tells of the recipe", format)
+		}
+	}
+	whole, err := Certificate(t.Context(), b, CertificateRequest{What: good.Pour})
+	require.NoError(t, err)
+	require.Equal(t, []papers.Lot{{Of: "WH", Lot: "K-77"}}, whole.Lots, "the shop's own has them")
 
 	for _, guess := range []string{"", made.ID, made.Token[1:], made.Token + "A", "'; DROP TABLE client_link", hashOf(made.Token)} {
 		_, err = SeeAsClient(t.Context(), b, guess)
@@ -89,4 +103,29 @@ func TestClientLinks(t *testing.T) {
 	require.NotContains(t, l.Hash, made.Token)
 	_, err = b.archive.PutClientLink(t.Context(), archive.ClientLink{Hash: made.Token, Approval: l.Approval, Until: l.Until})
 	require.ErrorContains(t, err, "no SHA-256")
+}
+
+// TestClientLinkOfNobody: a link to an approval of no client's still shows it once a
+// client has a target of that name.
+func TestClientLinkOfNobody(t *testing.T) {
+	b := newBench(t)
+	_, err := AddTarget(t.Context(), b, AddTargetRequest{Name: "buoy", Readings: Readings{Typed: []string{typed(partOf(lamp()))}, Condition: color.D65Ten()}})
+	require.NoError(t, err)
+	target, err := b.archive.Target(t.Context(), "", "buoy")
+	require.NoError(t, err)
+	r := addRecipe(t, b, target, testResin, lamp())
+	p := addPour(t, b, r, nil)
+	readPour(t, b, p.Pour, lamp())
+	_, err = Approve(t.Context(), b, ApproveRequest{Recipe: r.ID(), Pours: []string{p.Pour}})
+	require.NoError(t, err)
+	made, err := LinkApproval(t.Context(), b, ClientLinkRequest{Target: "buoy", Days: 366})
+	require.NoError(t, err)
+	addTarget(t, b, "buoy", lamp())
+	v, err := SeeAsClient(t.Context(), b, made.Token)
+	require.NoError(t, err)
+	require.Equal(t, "buoy v1", v.Approval)
+	paper, err := ClientCertificate(t.Context(), b, made.Token, nil)
+	require.NoError(t, err)
+	require.Equal(t, p.Pour, paper.Pour)
+	require.Empty(t, paper.Client)
 }

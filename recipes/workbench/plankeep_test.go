@@ -117,6 +117,26 @@ func TestPlannedChips(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, []any{0.97, 2.8, "white", 50.0}, []any{card.Loadings["KK"], card.ThicknessMM, card.Backing, card.ChipGrams})
 
+	// it waits to be cast until its last chip is read
+	shown, err = ShowPlan(t.Context(), b, v.Plan)
+	require.NoError(t, err)
+	for _, c := range shown.Chips {
+		if c.Read {
+			continue
+		}
+		today, err := Today(t.Context(), b, 5)
+		require.NoError(t, err)
+		require.Len(t, today.ToCast, 1, c.Chip)
+		require.Equal(t, "PL1", today.ToCast[0].Plan)
+		place, err := Place(t.Context(), b, PlaceRequest{Kind: ChipPiece, Resin: "NEW", Name: c.Chip, Condition: lab.Under})
+		require.NoError(t, err)
+		_, err = AddReadings(t.Context(), b, AddReadingsRequest{Place: place, Labs: []color.Lab{lab}})
+		require.NoError(t, err)
+	}
+	today, err := Today(t.Context(), b, 5)
+	require.NoError(t, err)
+	require.Empty(t, today.ToCast)
+
 	// a code is no name
 	for bad, says := range map[string]PlaceRequest{
 		"but a backing is wanted": {Kind: BackingPiece, Name: code},

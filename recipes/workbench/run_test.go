@@ -131,6 +131,9 @@ func TestRunHolds(t *testing.T) {
 	for _, c := range v.Charts {
 		assert.Empty(t, c.Outside, c.Of)
 	}
+	today, err := Today(t.Context(), b, 5)
+	require.NoError(t, err)
+	assert.Empty(t, today.Drifting)
 }
 
 // TestPartsOfACup: a part read again counts as read last, parts count by

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"net/http"
+	"strconv"
 	"strings"
 
 	"masstone/recipes/figure"
@@ -17,7 +18,7 @@ const clientPath = "/client/"
 
 func (q *ask) linkForm(target, client string, version string) form {
 	return newForm("Let the client see it", "/approval/link", "Make a link", hidden("target", target), hidden("client", client), hidden("version", version),
-		text("for", "Who gets it", ""), field{Name: "days", Label: "Days it is valid", Kind: wholeField, Value: "14"})
+		text("for", "Who gets it", ""), field{Name: "days", Label: "Days it is valid", Kind: wholeField, Value: strconv.Itoa(workbench.UsualLinkDays)})
 }
 
 // A madeLink is a link that was just made, and its address.
@@ -62,7 +63,7 @@ func (s *Server) clientPages() {
 	s.post("/approval/link", action{func(q *ask) (form, error) {
 		return q.linkForm(q.text("target"), q.text("client"), q.text("version")), nil
 	}, func(q *ask) (string, error) {
-		r := workbench.ClientLinkRequest{Target: q.text("target"), Client: q.text("client"), Version: q.whole("version", 0), For: q.text("for"), Days: q.whole("days", 0)}
+		r := workbench.ClientLinkRequest{Target: q.text("target"), Client: q.text("client"), Version: q.whole("version", 0), For: q.text("for"), Days: q.whole("days", workbench.UsualLinkDays)}
 		if err := q.fault(); err != nil {
 			return "", err
 		}

@@ -6,11 +6,14 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf16"
 
+	"github.com/ledongthuc/pdf"
 	"github.com/stretchr/testify/require"
 	"golang.org/x/net/html"
 
 	"masstone/cmd/masstone/page"
+	"masstone/color"
 	"masstone/recipes/workbench"
 )
 
@@ -32,6 +35,8 @@ func TestClientLink(t *testing.T) {
 		return strings.TrimPrefix(address, v.site.URL)
 	}
 	v.open("/").send("/enter", "who", "Bo", "passcode", "open-says-me")
+	_, err := workbench.AddTarget(t.Context(), b, workbench.AddTargetRequest{Name: lamp, Client: "Gannet Boats", Readings: workbench.Readings{Typed: []string{"60,1,2"}, Condition: color.D65Ten()}})
+	require.NoError(t, err)
 	address := made("3")
 	token := strings.TrimPrefix(address, "/client/")
 	require.GreaterOrEqual(t, len(token), 26, "5 bits a letter (RFC 4648, 6): 128 bits and more")
@@ -67,7 +72,14 @@ func TestClientLink(t *testing.T) {
 	require.Contains(t, r.Header.Get("X-Robots-Tag"), "noindex")
 	require.Contains(t, r.Header.Get("Content-Security-Policy"), "default-src 'none'")
 	require.Empty(t, r.Header.Get("Set-Cookie"))
-	require.True(t, strings.HasPrefix(c.open(address+"/certificate.pdf").raw, "%PDF-"))
+	said := strings.Fields(pdfText(t, c.open(address+"/certificate.pdf").raw))
+	require.Subset(t, said, []string{"“Harbour", "lamp", "Tern", "Lighting", "P1"}, "whose part it is")
+	for _, secret := range []string{"phr", "R1", "K-2207", "v1", "Gannet", "Boats"} {
+		require.NotContains(t, said, secret, "the recipe is the shop's, other clients are nobody's business")
+	}
+	for code := range recipe.Loadings {
+		require.NotContains(t, said, code)
+	}
 
 	// it opens nothing else, is only looked at, and by this server's name
 	for _, other := range []string{"/", "/archive", "/recipe/R1", "/links", "/pour/P1/certificate/paper.pdf", link("/approval", "target", lamp, "client", client), "/changes"} {
@@ -113,11 +125,35 @@ func TestClientLink(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, "client link closed", log.Log[0].Verb)
 
-	for _, wrong := range []string{"0.5", "-1", "400", "1e300", "soon"} {
+	for _, wrong := range []string{"0", "0.5", "-1", "400", "1e300", "soon"} {
 		v.open(link("/approval", "target", lamp, "client", client)).send("/approval/link", "days", wrong)
 		require.Equal(t, http.StatusUnprocessableEntity, v.status, wrong)
 		require.Len(t, v.wrongs(), 1, wrong)
 	}
+}
+
+// pdfText is what a PDF of the program says; its fonts are encoded in UTF-16.
+func pdfText(t testing.TB, data string) string {
+	t.Helper()
+	r, err := pdf.NewReader(strings.NewReader(data), int64(len(data)))
+	require.NoError(t, err)
+	var all strings.Builder
+	for n := 1; n <= r.NumPage(); n++ {
+		pdf.Interpret(r.Page(n).V.Key("Contents"), func(stack *pdf.Stack, op string) {
+			for stack.Len() > 0 {
+				raw := stack.Pop().RawString()
+				if op != "Tj" {
+					continue
+				}
+				codes := make([]uint16, len(raw)/2)
+				for i := range codes {
+					codes[i] = uint16(raw[2*i])<<8 | uint16(raw[2*i+1])
+				}
+				all.WriteString(string(utf16.Decode(codes)) + "\n")
+			}
+		})
+	}
+	return all.String()
 }
 
 // byID finds an element by its id.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
@@ -49,6 +50,11 @@ type field struct {
 	More                           bool // seldom needed, folded away
 	Fault                          string
 	Now                            string // what the bench says meanwhile
+}
+
+// Long tells whether what can be chosen needs more room than a number.
+func (x field) Long() bool {
+	return slices.ContainsFunc(x.Choices, func(c choice) bool { return utf8.RuneCountInString(c.Label) > 18 })
 }
 
 type choice struct {

@@ -14,7 +14,7 @@ func (q *ask) jarForm() (form, error) {
 	for _, p := range shelf.Pigments {
 		of.Choices = append(of.Choices, choice{p.Code, p.Code + " " + p.Name})
 	}
-	return newForm("Stir a pre-dilution", "/jars", "Keep the jar", of, number("paste-g", "Paste", "g", 0.0).help("as the scale showed it"), number("side-g", "Resin it was stirred into", "g", 0.0).help("the side that takes the pigments"),
+	return newForm("Stir a pre-dilution", "/jars", "Keep the jar", of, number("paste-g", "Paste", "g", 0.0).help("as the scale showed it"), number("side-g", "Stirred into", "g", 0.0).help("resin, of the side that takes the pigments"),
 		choose, text("lot", "Lot of the paste", "").help("the one in use, if empty").more(), text("name", "Name of the jar", "").help("D1, D2, ... if empty").more(),
 		field{Name: "date", Label: "Stirred on", Kind: dayField, More: true}, text("note", "Note", "").more()), err
 }
