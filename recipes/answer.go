@@ -50,6 +50,7 @@ func (m *match) answer(list []found, a *Answer) error {
 	// by what is reported, within what the search found near
 	var all []Recipe
 	equal := list[0].value + m.readingVariance() // equally near, as order has it
+	leaner := m.newLeaner()
 	for i, f := range list {
 		if i > 0 && f.value > near(list[0].value) || i >= shortlisted {
 			break
@@ -58,7 +59,7 @@ func (m *match) answer(list []found, a *Answer) error {
 			continue
 		}
 		if f.value <= equal && !m.limits.Predicted {
-			f = m.lean(f, equal)
+			f = leaner.lean(f, equal)
 		}
 		r, err := m.recipe(f)
 		if err != nil {

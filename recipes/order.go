@@ -63,25 +63,36 @@ const (
 	leastLean = 0.4
 )
 
+// A leaner makes recipes leaner, one after the other.
+type leaner struct {
+	*subset
+	m     *match
+	bench bench // whose limit of the total it lowers
+}
+
+func (m *match) newLeaner() *leaner {
+	w := &leaner{subset: m.work(m.eval.Clone()), m: m, bench: *m.bench}
+	w.b = &w.bench
+	return w
+}
+
 // lean returns the recipe of the same pigments with as little of them as leaves F at
 // most limit and the part as opaque, to 0.01: an opaque colour hardly fixes how much
 // pigment is in it, and what is beyond the chips' loadings was not seen.
-func (m *match) lean(f found, limit float64) found {
+func (w *leaner) lean(f found, limit float64) found {
 	total := 0.0
 	for _, c := range f.c[:f.n] {
 		total += c
 	}
+	m := w.m
 	least := m.opacity(f) - 0.01
 	if m.limits.MinOpacity > 0 {
 		least = math.Max(least, math.Min(m.limits.MinOpacity, least+0.01))
 	}
-	b := *m.bench
-	w := m.work(m.eval.Clone())
-	w.b = &b
 	lo, hi := leastLean, 1.0
 	for range leanSteps {
 		share := (lo + hi) / 2
-		b.total = share * total
+		w.bench.total = share * total
 		w.take(f.at[:f.n])
 		for k := range f.n {
 			w.c[k] = share * f.c[k]

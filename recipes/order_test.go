@@ -62,7 +62,7 @@ func TestLean(t *testing.T) {
 			return sum
 		}
 		before := list[0]
-		after := m.lean(before, limit)
+		after := m.newLeaner().lean(before, limit)
 		assert.LessOrEqual(t, after.value, limit)
 		assert.GreaterOrEqual(t, m.opacity(after), m.opacity(before)-0.01)
 		assert.LessOrEqual(t, total(after), total(before)*(1+1e-9))
