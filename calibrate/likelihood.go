@@ -84,13 +84,10 @@ func (p *problem) learnScatterLevels(ctx context.Context, x state, sys *system, 
 }
 
 // A pigment that scatters faintly may be taken for one that scatters as much as
-// others do, with an absorption that makes up for it: no way leads downhill from
-// there to where it belongs. So what is not clearly strong, in ln per mm and phr,
-// is also looked for from faint. Chosen on invented shops; no source.
-const (
-	strong       = -0.5
-	faintScatter = -4
-)
+// others do, or more, with an absorption that makes up for it: no way leads downhill
+// from there to where it belongs. So each is also looked for from faint, in ln per mm
+// and phr. Chosen on invented shops; no source.
+const faintScatter = -4
 
 // learnPigmentLevels sets the levels of the pigments, each from the chips that
 // are made of what its own chips hold: fits so small that all of them take no
@@ -126,7 +123,7 @@ func (p *problem) learnPigmentLevels(ctx context.Context, x state, fromFaint boo
 			z := slices.Clone(y)
 			here, err := maximise(y)
 			level[q] = here.at
-			if err != nil || !fromFaint || here.at > strong {
+			if err != nil || !fromFaint {
 				return err
 			}
 			for b := range color.Bands {
