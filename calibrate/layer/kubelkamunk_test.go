@@ -127,7 +127,9 @@ func TestKubelkaMunkPartials(t *testing.T) {
 		m := layer.KubelkaMunk{K1: rapid.Float64Range(0, 0.1).Draw(t, "k1"), K2: rapid.Float64Range(0, 0.8).Draw(t, "k2")}
 		sp := drawSpecular(t)
 		v := one(m, k, s, x, g, sp)
-		const h, tol = 1e-4, 1e-9
+		// At 1e-4 what the differences leave out passes 1e-9 where a white ground
+		// under a strong white bends R within a hundredth of Rg.
+		const h, tol = 3e-5, 1e-9
 		for _, c := range []struct {
 			name      string
 			at, slope float64
