@@ -3,7 +3,8 @@ package workbench
 import (
 	"fmt"
 	"slices"
-	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"masstone/calibrate"
 	"masstone/recipes/archive"
@@ -99,9 +100,15 @@ func castingsOf(cal *calibrate.Calibration) Castings {
 // crookedNotes are those of a match or a plan.
 func crookedNotes(cal *calibrate.Calibration) []string {
 	if says := castingsOf(cal).Says; says != "" {
-		return []string{strings.ToUpper(says[:1]) + says[1:] + "."}
+		return []string{sentence(says)}
 	}
 	return nil
+}
+
+// sentence is a remark with a capital and a full stop, as papers have it.
+func sentence(remark string) string {
+	first, size := utf8.DecodeRuneInString(remark)
+	return string(unicode.ToUpper(first)) + remark[size:] + "."
 }
 
 // LeftOutChips sums up what the fit says of chips without having read them.
