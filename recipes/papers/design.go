@@ -3,6 +3,7 @@ package papers
 import (
 	"regexp"
 	"slices"
+	"strings"
 	"time"
 
 	"masstone/color"
@@ -32,6 +33,7 @@ var (
 // bind keeps numbers and their units on one line.
 func (d *design) bind() {
 	d.each(func(s string) string {
+		s = strings.ReplaceAll(s, " ± ", "\u00a0±\u00a0")
 		return figure.ReplaceAllString(unit.ReplaceAllString(s, "$1\u00a0$2"), "$1\u00a0$2")
 	})
 }

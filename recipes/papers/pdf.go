@@ -56,6 +56,7 @@ type pdfPage struct {
 	bottom      float64
 	y           float64 // of the next block
 	running     string  // at the top of further pages
+	pictures    int     // so far
 }
 
 // style is a size of type, its weight and its grey.
@@ -403,6 +404,8 @@ func (p *pdfPage) block(b block) {
 		p.verdict(b)
 	case *lines:
 		p.lines(b)
+	case *picture:
+		p.picture(b)
 	}
 }
 

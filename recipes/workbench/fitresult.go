@@ -3,6 +3,7 @@ package workbench
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"unicode"
 	"unicode/utf8"
 
@@ -108,6 +109,7 @@ func crookedNotes(cal *calibrate.Calibration) []string {
 // sentence is a remark with a capital and a full stop, as papers have it.
 func sentence(remark string) string {
 	first, size := utf8.DecodeRuneInString(remark)
+	remark = strings.TrimSuffix(remark, ".")
 	return string(unicode.ToUpper(first)) + remark[size:] + "."
 }
 
