@@ -59,6 +59,7 @@ var numberLines = map[string]string{
 	"resin add":       "NEW --mix 100:90 --pigment-side B",
 	"run plan":        "RUN1 --mould M1",
 	"run pour":        "RUN1 B1 --again",
+	"run sheet":       "RUN1 --mould M1",
 	"run start":       "Lamp --parts 30 --again",
 	"scale add":       "bench --step 0.01g",
 	"stock count":     "pail --grams 4kg",

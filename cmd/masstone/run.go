@@ -15,7 +15,7 @@ import (
 )
 
 func newRunCommand(env *Env) *cobra.Command {
-	return newFamily("run", "Runs: start, plan, pour, show, list, certificate", newRunStartCommand(env), newRunPlanCommand(env), newRunPourCommand(env), newRunShowCommand(env), newRunListCommand(env), newRunCertificateCommand(env))
+	return newFamily("run", "Runs: start, plan, sheet, pour, show, list, certificate", newRunStartCommand(env), newRunPlanCommand(env), newRunSheetCommand(env), newRunPourCommand(env), newRunShowCommand(env), newRunListCommand(env), newRunCertificateCommand(env))
 }
 
 func newRunStartCommand(env *Env) *cobra.Command {

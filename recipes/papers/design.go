@@ -26,7 +26,7 @@ func (d *design) tidy() { d.each(tidy) }
 
 // unit is a number with a unit after a space, figure one with its name before it.
 var (
-	unit   = regexp.MustCompile(`([0-9]) (%|°C\b|[Lab]\*|(?:g|kg|ml|mm|nm|s|min|h|phr|g/ml|EUR)\b)`)
+	unit   = regexp.MustCompile(`([0-9]) (%|°C\b|[Lab]\*|(?:g|kg|ml|mm|nm|s|min|h|d|phr|g/ml|EUR)\b)`)
 	figure = regexp.MustCompile(`(\x{0394}E[0-9a-z*]*|CIEDE2000|[Llab]\*) ([0-9\x{2212}+])`)
 )
 

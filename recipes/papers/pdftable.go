@@ -98,7 +98,7 @@ func (t *pdfTable) measure() {
 				case row[i] == tickCell:
 					cell = whole(tickColumn - cellPad)
 				case row[i] == writeCell:
-					cell = room{natural: writeColumn - cellPad, least: 14, hard: 14}
+					cell = room{natural: writeColumn - cellPad, least: 11, hard: 11}
 				case c.Right:
 					cell = whole(wide(row[i]))
 				}

@@ -180,6 +180,18 @@ func wholeRun() papers.RunCertificate {
 	}
 }
 
+// toFill is the sheet of a run of which two cups are cast.
+func toFill() papers.RunSheet {
+	target, room, first, second := lab(48.31, 42.07, 21.50, color.D65), 21.5, 0.0, 4.52
+	return papers.RunSheet{Heading: head, Run: "RUN3", Client: "Tern Boats", Target: lengthy, Approval: "Harbour lamp / housing v2", Recipe: "R12", Resin: "CLR", PigmentSide: batch.SideB,
+		Loadings: []papers.Loading{{Pigment: "WH", PHR: 1.02}, {Pigment: "RD", PHR: 0.21034}}, Lots: []papers.Lot{{Of: "A", Lot: "26-114"}, {Of: "B", Lot: "26-090"}, {Of: "RD", Lot: formula}},
+		Agreed: "1 CIEDE2000", TargetLab: &target, Parts: 9, Cast: 4, Batch: "B7", PotLife: 5.686, Celsius: 26, CupMinutes: 4.5, SettledDays: 7,
+		Cups: []papers.RunSheetCup{
+			{Number: 1, Pour: "P21", Parts: 2, Mould: hostile, On: "2026-03-30", By: bundled, RoomC: &room, Read: &papers.Sight{Part: 1, Lab: lab(48.2, 42.1, -21.4, color.D65)}},
+			{Number: 2, Pour: "P22", Parts: 2, On: "2026-03-30"}, {Number: 3, Parts: 3, Mould: "M1", Starts: &first}, {Number: 4, Parts: 2, Starts: &second}},
+		Notes: []string{breakout}}
+}
+
 // refused is a part that misses under one light of several, with hostile names.
 func refused() papers.Certificate {
 	c := certificate()
@@ -283,5 +295,5 @@ type sample struct {
 
 func samples(t testing.TB) []sample {
 	return []sample{{"batch", housing(t)}, {"batch_crowded", crowded(t)}, {"batch_shots", injected(t)}, {"card", card()}, {"certificate", certificate()},
-		{"certificate_refused", refused()}, {"certificate_run", wholeRun()}, {"chips", plan()}, {"fit", fitted(t)}, {"labels", labels()}, {"labels_many", many()}, {"labels_25x10", cutLabels("25x10")}, {"labels_40x20", cutLabels("40x20")}}
+		{"certificate_refused", refused()}, {"certificate_run", wholeRun()}, {"run", toFill()}, {"chips", plan()}, {"fit", fitted(t)}, {"labels", labels()}, {"labels_many", many()}, {"labels_25x10", cutLabels("25x10")}, {"labels_40x20", cutLabels("40x20")}}
 }
