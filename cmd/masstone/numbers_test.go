@@ -49,6 +49,7 @@ var numberLines = map[string]string{
 	"pour add":        "B1 --as-sheet",
 	"pour list":       "",
 	"pour read":       "P1 --lab 66,-10,-3 --illuminant D65 --again",
+	"pour withdraw":   "P1 --why x",
 	"predict":         "CLR --phr WH=1",
 	"reading add":     "target New --illuminant D65 --lab 66,-10,-3 --lab 66.1,-10.1,-3 --lab 66.1,-10,-3.1",
 	"reading check":   "chips.csv",

@@ -91,7 +91,7 @@ func (r FitReport) fitted() block {
 	f.add("Layer model", layerName(r.Fit.Layer.Name, r.Fit.Layer.Index, r.Fit.Layer.Anisotropy))
 	f.add("Surface", r.surface())
 	if l := r.Fit.LeaveOut; l.Chips > 0 {
-		f.add("Left-out chips, mean "+symbol(color.CIEDE2000), fixed(l.MeanDE00, 2))
+		f.add("Left out, mean "+symbol(color.CIEDE2000), fixed(l.MeanDE00, 2))
 		f.add("Median", fixed(l.MedianDE00, 2))
 		f.add("Inside their 95 % bars", percent(l.Coverage95))
 	}
@@ -145,7 +145,7 @@ func (r FitReport) reliance() []string {
 	add := func(format string, a ...any) { say = append(say, fmt.Sprintf(format, a...)) }
 	de := symbol(color.CIEDE2000)
 	if l := r.Fit.LeaveOut; l.Chips > 0 {
-		add("Predicted from the others, %s are off by %s %s on average, half of them by less than %s; %s lie inside their 95 %% bars.", plural(l.Chips, "chip"), de, fixed(l.MeanDE00, 2), fixed(l.MedianDE00, 2), percent(l.Coverage95))
+		add("Predicted from the others, %s are off by %s %s on average, half of them by less than %s; %s lie inside their 95 %% bars.", r.leftOut(), de, fixed(l.MeanDE00, 2), fixed(l.MedianDE00, 2), percent(l.Coverage95))
 	} else {
 		add("No chip can be predicted from the others: more chips of its pigments tell how good the fit is.")
 	}
@@ -181,6 +181,20 @@ func (r FitReport) reliance() []string {
 		add("Other layer models leave left-out chips off by: %s.", strings.Join(others, "; "))
 	}
 	return say
+}
+
+// leftOut counts what the others can speak of, chips and pours.
+func (r FitReport) leftOut() string {
+	chips := 0
+	for _, c := range r.Fit.Chips {
+		if !c.Vague {
+			chips++
+		}
+	}
+	if pours := r.Fit.LeaveOut.Chips - chips; pours > 0 {
+		return plural(chips, "chip") + " and " + plural(pours, "pour")
+	}
+	return plural(r.Fit.LeaveOut.Chips, "chip")
 }
 
 // doubts are chips that look wrong, and what was warned of.
