@@ -131,6 +131,7 @@ func Connect(address string, wait time.Duration) (*DB, error) {
 		"application_name": "masstone",
 		"timezone":         "UTC",
 		"lock_timeout":     strconv.FormatInt(wait.Milliseconds(), 10),
+		"jit":              "off", // half a second for a query that takes one thousandth
 		// A machine that is gone without a word lets go of its turn.
 		"tcp_keepalives_idle":     "30",
 		"tcp_keepalives_interval": "10",
