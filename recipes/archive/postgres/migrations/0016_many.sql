@@ -1,6 +1,7 @@
 -- Many records at once cost little each: what a record gives to the tables for
 -- finding is taken of all that a statement adds together, and functions keep their
--- plans from call to call.
+-- plans from call to call. Plans that are kept must not read a table from end to end
+-- because it was small when they were made.
 
 -- +goose Up
 
@@ -60,7 +61,7 @@ CREATE OR REPLACE PROCEDURE guard() LANGUAGE plpgsql AS $$ DECLARE t record; BEG
 			EXECUTE format('CREATE TRIGGER kept BEFORE UPDATE OR DELETE OR TRUNCATE ON %I EXECUTE FUNCTION kept()', t.name);
 		END IF;
 		IF NOT t.numbered THEN
-			EXECUTE format('CREATE FUNCTION %I() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT AS %L', t.name || '_numbered',
+			EXECUTE format('CREATE FUNCTION %I() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT SET enable_seqscan = off AS %L', t.name || '_numbered',
 				format('BEGIN NEW.id := (SELECT coalesce(max(id), 0) + 1 FROM %I); RETURN NEW; END', t.name));
 			EXECUTE format('CREATE TRIGGER numbered BEFORE INSERT ON %I FOR EACH ROW EXECUTE FUNCTION %I()', t.name, t.name || '_numbered');
 		END IF;
@@ -69,21 +70,21 @@ END $$;
 CALL guard();
 
 DROP TRIGGER made ON chip_card;
-CREATE OR REPLACE FUNCTION chip_loaded() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT AS $$ BEGIN
+CREATE OR REPLACE FUNCTION chip_loaded() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT SET enable_seqscan = off AS $$ BEGIN
 	INSERT INTO chip_loading (chip, pigment, phr) SELECT added.id, key, value::double precision FROM added, json_each(added.doc, '$.loadings');
 	RETURN NULL;
 END $$;
 CREATE TRIGGER made AFTER INSERT ON chip_card REFERENCING NEW TABLE AS added FOR EACH STATEMENT EXECUTE FUNCTION chip_loaded();
 
 DROP TRIGGER made ON calibration;
-CREATE OR REPLACE FUNCTION calibration_fitted() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT AS $$ BEGIN
+CREATE OR REPLACE FUNCTION calibration_fitted() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT SET enable_seqscan = off AS $$ BEGIN
 	INSERT INTO calibration_chip (calibration, chip) SELECT added.id, value FROM added, json_each(added.doc, '$.chips');
 	RETURN NULL;
 END $$;
 CREATE TRIGGER made AFTER INSERT ON calibration REFERENCING NEW TABLE AS added FOR EACH STATEMENT EXECUTE FUNCTION calibration_fitted();
 
 DROP TRIGGER made ON recipe;
-CREATE OR REPLACE FUNCTION recipe_made() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT AS $$ BEGIN
+CREATE OR REPLACE FUNCTION recipe_made() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT SET enable_seqscan = off AS $$ BEGIN
 	INSERT INTO recipe_loading (recipe, pigment, phr) SELECT added.id, key, value::double precision FROM added, json_each(added.doc, '$.loadings');
 	INSERT INTO light (illuminant, observer)
 	SELECT DISTINCT value ->> '$.illuminant', (value ->> '$.observer')::bigint FROM added, json_each(added.doc, '$.predicted') ON CONFLICT DO NOTHING;
@@ -96,7 +97,7 @@ END $$;
 CREATE TRIGGER made AFTER INSERT ON recipe REFERENCING NEW TABLE AS added FOR EACH STATEMENT EXECUTE FUNCTION recipe_made();
 
 DROP TRIGGER made ON pour;
-CREATE OR REPLACE FUNCTION pour_made() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT AS $$ BEGIN
+CREATE OR REPLACE FUNCTION pour_made() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT SET enable_seqscan = off AS $$ BEGIN
 	INSERT INTO pour_lot (pour, item, code, name)
 	SELECT added.id, value ->> '$.item', value ->> '$.code', value ->> '$.name' FROM added, json_each(added.doc, '$.lots');
 	RETURN NULL;
@@ -104,7 +105,7 @@ END $$;
 CREATE TRIGGER made AFTER INSERT ON pour REFERENCING NEW TABLE AS added FOR EACH STATEMENT EXECUTE FUNCTION pour_made();
 
 DROP TRIGGER made ON approval;
-CREATE OR REPLACE FUNCTION approval_made() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT AS $$ BEGIN
+CREATE OR REPLACE FUNCTION approval_made() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT SET enable_seqscan = off AS $$ BEGIN
 	INSERT INTO approval_pour (approval, pour) SELECT added.id, value FROM added, json_each(added.doc, '$.pours');
 	INSERT INTO light (illuminant, observer)
 	SELECT DISTINCT value ->> '$.illuminant', (value ->> '$.observer')::bigint FROM added, json_each(added.doc, '$.colors') ON CONFLICT DO NOTHING;
@@ -117,7 +118,7 @@ END $$;
 CREATE TRIGGER made AFTER INSERT ON approval REFERENCING NEW TABLE AS added FOR EACH STATEMENT EXECUTE FUNCTION approval_made();
 
 DROP TRIGGER made ON target_card;
-CREATE OR REPLACE FUNCTION target_made() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT AS $$ BEGIN
+CREATE OR REPLACE FUNCTION target_made() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT SET enable_seqscan = off AS $$ BEGIN
 	INSERT INTO word_index (words, kind, record)
 	SELECT words, kind, record FROM record_words WHERE kind = 'target' AND record = ANY (ARRAY(SELECT id FROM added)) ORDER BY record;
 	RETURN NULL;
@@ -125,7 +126,7 @@ END $$;
 CREATE TRIGGER made AFTER INSERT ON target_card REFERENCING NEW TABLE AS added FOR EACH STATEMENT EXECUTE FUNCTION target_made();
 
 DROP TRIGGER made ON plan;
-CREATE OR REPLACE FUNCTION plan_made() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT AS $$ BEGIN
+CREATE OR REPLACE FUNCTION plan_made() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT SET enable_seqscan = off AS $$ BEGIN
 	INSERT INTO plan_chip (plan, name) SELECT added.id, value ->> '$.name' FROM added, json_each(added.doc, '$.chips');
 	RETURN NULL;
 END $$;
