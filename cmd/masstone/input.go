@@ -10,10 +10,10 @@ import (
 )
 
 // The most that is read of a file: readings come in kilobytes, the bundle of a
-// whole bench in megabytes.
+// whole bench in megabytes; that is never held in memory.
 const (
 	mostReadings = 64 << 20
-	mostBundle   = 256 << 20
+	mostBundle   = 64 << 30
 )
 
 // read reads a file whole; "-" is standard input. It is done before a bench is
@@ -40,24 +40,99 @@ func (e *Env) read(ctx context.Context, name string, most int64) ([]byte, error)
 func (e *Env) readAll(name string, most int64) ([]byte, error) {
 	var in io.Reader = e.Stdin
 	if name != "-" {
-		f, err := os.Open(e.path(name))
+		f, _, err := e.open(name)
 		if err != nil {
-			return nil, fmt.Errorf("%s: cannot be read (%w); check the name and the folder", name, reason(err))
+			return nil, err
 		}
 		defer f.Close()
-		if info, err := f.Stat(); err == nil && info.IsDir() {
-			return nil, fmt.Errorf("%s: is a folder; name a file in it", name)
-		}
 		in = f
 	}
 	data, err := io.ReadAll(io.LimitReader(in, most+1))
-	switch {
-	case err != nil:
-		return nil, fmt.Errorf("%s: cannot be read (%w); check the file and try again", title(name), reason(err))
-	case int64(len(data)) > most:
-		return nil, fmt.Errorf("%s: is larger than %d MB, the most that is read; check that it is the file you mean", title(name), most>>20)
+	if err == nil && int64(len(data)) > most {
+		return nil, tooLarge(name, most)
 	}
-	return data, nil
+	return data, unread(name, err)
+}
+
+// open opens a file for reading.
+func (e *Env) open(name string) (*os.File, os.FileInfo, error) {
+	f, err := os.Open(e.path(name))
+	if err != nil {
+		return nil, nil, fmt.Errorf("%s: cannot be read (%w); check the name and the folder", name, reason(err))
+	}
+	info, err := f.Stat()
+	if err == nil && info.IsDir() {
+		err = fmt.Errorf("%s: is a folder; name a file in it", name)
+	}
+	if err != nil {
+		f.Close()
+		return nil, nil, err
+	}
+	return f, info, nil
+}
+
+// large opens a file that is read piece by piece, with its size. What comes by a pipe
+// is first put into a file that is gone when done is called: the bench must not wait
+// for it, nor all of it be held in memory.
+func (e *Env) large(ctx context.Context, name string, most int64) (f *os.File, size int64, done func(), err error) {
+	in := e.Stdin
+	if name != "-" {
+		f, info, err := e.open(name)
+		if err != nil {
+			return nil, 0, nil, err
+		}
+		if info.Mode().IsRegular() && info.Size() <= most {
+			return f, info.Size(), func() { f.Close() }, nil
+		}
+		defer f.Close()
+		if info.Mode().IsRegular() {
+			return nil, 0, nil, tooLarge(name, most)
+		}
+		in = f
+	}
+	if f, err = os.CreateTemp("", "masstone-*.part"); err != nil {
+		return nil, 0, nil, fmt.Errorf("%s: cannot be kept while it is read (%w); give the name of a file", title(name), reason(err))
+	}
+	type result struct {
+		n   int64
+		err error
+	}
+	ended := make(chan result, 1)
+	go func() {
+		n, err := io.Copy(f, io.LimitReader(in, most+1))
+		ended <- result{n, err}
+	}()
+	select {
+	case r := <-ended:
+		if size, err = r.n, unread(name, r.err); err == nil && size > most {
+			err = tooLarge(name, most)
+		}
+		if err == nil {
+			_, err = f.Seek(0, io.SeekStart)
+		}
+	case <-ctx.Done():
+		err = ctx.Err()
+	}
+	done = func() {
+		f.Close()
+		os.Remove(f.Name())
+	}
+	if err != nil {
+		done()
+	}
+	return f, size, done, err
+}
+
+func tooLarge(name string, most int64) error {
+	return fmt.Errorf("%s: is larger than %d MB, the most that is read; check that it is the file you mean", title(name), most>>20)
+}
+
+// unread words what keeps a file from being read to its end.
+func unread(name string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("%s: cannot be read (%w); check the file and try again", title(name), reason(err))
 }
 
 // rewind lets a file be read once more.
