@@ -38,15 +38,11 @@ func (e *Env) read(ctx context.Context, name string, most int64) ([]byte, error)
 }
 
 func (e *Env) readAll(name string, most int64) ([]byte, error) {
-	var in io.Reader = e.Stdin
-	if name != "-" {
-		f, _, err := e.open(name)
-		if err != nil {
-			return nil, err
-		}
-		defer f.Close()
-		in = f
+	in, done, err := e.open(name)
+	if err != nil {
+		return nil, err
 	}
+	defer done()
 	data, err := io.ReadAll(io.LimitReader(in, most+1))
 	if err == nil && int64(len(data)) > most {
 		return nil, tooLarge(name, most)
@@ -54,73 +50,76 @@ func (e *Env) readAll(name string, most int64) ([]byte, error) {
 	return data, unread(name, err)
 }
 
-// open opens a file for reading.
-func (e *Env) open(name string) (*os.File, os.FileInfo, error) {
+// open opens a file for reading, which may wait where it is a pipe.
+func (e *Env) open(name string) (in io.Reader, done func() error, err error) {
+	if name == "-" {
+		return e.Stdin, func() error { return nil }, nil
+	}
 	f, err := os.Open(e.path(name))
 	if err != nil {
 		return nil, nil, fmt.Errorf("%s: cannot be read (%w); check the name and the folder", name, reason(err))
 	}
-	info, err := f.Stat()
-	if err == nil && info.IsDir() {
-		err = fmt.Errorf("%s: is a folder; name a file in it", name)
-	}
-	if err != nil {
+	if info, err := f.Stat(); err == nil && info.IsDir() {
 		f.Close()
-		return nil, nil, err
+		return nil, nil, fmt.Errorf("%s: is a folder; name a file in it", name)
 	}
-	return f, info, nil
+	return f, f.Close, nil
 }
 
-// large opens a file that is read piece by piece, with its size. What comes by a pipe
-// is first put into a file that is gone when done is called: the bench must not wait
-// for it, nor all of it be held in memory.
+// large opens what is read piece by piece, with its size. What comes by a pipe is
+// first put into a file, which is gone when done is called: the bench must not wait for
+// it, nor all of it be held in memory.
 func (e *Env) large(ctx context.Context, name string, most int64) (f *os.File, size int64, done func(), err error) {
-	in := e.Stdin
-	if name != "-" {
-		f, info, err := e.open(name)
+	if info, err := os.Stat(e.path(name)); name != "-" && (err != nil || info.IsDir() || info.Mode().IsRegular()) {
+		in, _, err := e.open(name)
 		if err != nil {
 			return nil, 0, nil, err
 		}
-		if info.Mode().IsRegular() && info.Size() <= most {
-			return f, info.Size(), func() { f.Close() }, nil
-		}
-		defer f.Close()
-		if info.Mode().IsRegular() {
+		f := in.(*os.File)
+		if info.Size() > most {
+			f.Close()
 			return nil, 0, nil, tooLarge(name, most)
 		}
-		in = f
+		return f, info.Size(), func() { f.Close() }, nil
 	}
 	if f, err = os.CreateTemp("", "masstone-*.part"); err != nil {
 		return nil, 0, nil, fmt.Errorf("%s: cannot be kept while it is read (%w); give the name of a file", title(name), reason(err))
-	}
-	type result struct {
-		n   int64
-		err error
-	}
-	ended := make(chan result, 1)
-	go func() {
-		n, err := io.Copy(f, io.LimitReader(in, most+1))
-		ended <- result{n, err}
-	}()
-	select {
-	case r := <-ended:
-		if size, err = r.n, unread(name, r.err); err == nil && size > most {
-			err = tooLarge(name, most)
-		}
-		if err == nil {
-			_, err = f.Seek(0, io.SeekStart)
-		}
-	case <-ctx.Done():
-		err = ctx.Err()
 	}
 	done = func() {
 		f.Close()
 		os.Remove(f.Name())
 	}
+	copied := make(chan error, 1)
+	go func() { copied <- e.copy(f, name, most) }()
+	select {
+	case err = <-copied:
+	case <-ctx.Done():
+		err = ctx.Err()
+	}
+	if err == nil {
+		size, err = f.Seek(0, io.SeekEnd)
+	}
+	if err == nil {
+		_, err = f.Seek(0, io.SeekStart)
+	}
 	if err != nil {
 		done()
 	}
 	return f, size, done, err
+}
+
+// copy writes what comes by a pipe to a file.
+func (e *Env) copy(to io.Writer, name string, most int64) error {
+	in, done, err := e.open(name)
+	if err != nil {
+		return err
+	}
+	defer done()
+	n, err := io.Copy(to, io.LimitReader(in, most+1))
+	if err == nil && n > most {
+		return tooLarge(name, most)
+	}
+	return unread(name, err)
 }
 
 func tooLarge(name string, most int64) error {
