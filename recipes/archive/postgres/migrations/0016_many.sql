@@ -33,14 +33,14 @@ RETURN (SELECT string_agg(
 	FROM unnest(string_to_array(t, ' ')) field)::tsquery;
 END $$;
 
-CREATE OR REPLACE FUNCTION json_each(doc text, path text, OUT key text, OUT value text) RETURNS SETOF record
-LANGUAGE plpgsql IMMUTABLE STRICT PARALLEL SAFE AS $$ DECLARE it json := doc::json -> substr(path, 3); BEGIN
-	IF json_typeof(it) = 'object' THEN
-		RETURN QUERY SELECT f.key, f.value FROM json_each_text(it) f;
-	ELSIF json_typeof(it) = 'array' THEN
-		RETURN QUERY SELECT (n - 1)::text, v FROM json_array_elements_text(it) WITH ORDINALITY AS f (v, n);
-	END IF;
-END $$;
+-- A query takes it for a part of its own, which it cannot where a function is strict
+-- or looks anything up first.
+CREATE OR REPLACE FUNCTION json_each(doc text, path text, OUT key text, OUT value text) RETURNS SETOF record IMMUTABLE PARALLEL SAFE
+BEGIN ATOMIC
+	SELECT f.key, f.value FROM json_each_text(CASE json_typeof(doc::json -> substr(path, 3)) WHEN 'object' THEN doc::json -> substr(path, 3) END) f
+	UNION ALL
+	SELECT (n - 1)::text, v FROM json_array_elements_text(CASE json_typeof(doc::json -> substr(path, 3)) WHEN 'array' THEN doc::json -> substr(path, 3) END) WITH ORDINALITY AS f (v, n);
+END;
 
 -- Each table has a function that numbers its rows.
 DO $$ DECLARE t text; BEGIN
@@ -83,15 +83,23 @@ CREATE OR REPLACE FUNCTION calibration_fitted() RETURNS trigger LANGUAGE plpgsql
 END $$;
 CREATE TRIGGER made AFTER INSERT ON calibration REFERENCING NEW TABLE AS added FOR EACH STATEMENT EXECUTE FUNCTION calibration_fitted();
 
+-- What the views record_color and record_words say of recipes, reading each document
+-- as few times as it takes.
 DROP TRIGGER made ON recipe;
 CREATE OR REPLACE FUNCTION recipe_made() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT SET enable_seqscan = off AS $$ BEGIN
-	INSERT INTO recipe_loading (recipe, pigment, phr) SELECT added.id, key, value::double precision FROM added, json_each(added.doc, '$.loadings');
+	INSERT INTO recipe_loading (recipe, pigment, phr)
+	SELECT added.id, key, value::double precision FROM added, json_to_record(doc::json) AS r (loadings json),
+		json_each_text(CASE json_typeof(loadings) WHEN 'object' THEN loadings END);
 	INSERT INTO light (illuminant, observer)
-	SELECT DISTINCT value ->> '$.illuminant', (value ->> '$.observer')::bigint FROM added, json_each(added.doc, '$.predicted') ON CONFLICT DO NOTHING;
+	SELECT DISTINCT illuminant, observer FROM added, json_to_record(doc::json) AS r (predicted json),
+		json_to_recordset(CASE json_typeof(predicted) WHEN 'array' THEN predicted END) AS p (illuminant text, observer bigint) ON CONFLICT DO NOTHING;
 	INSERT INTO color (recipe, resin, light, approved, l, a, b)
-	SELECT recipe, resin, light, approved, l, a, b FROM record_color WHERE kind = 'recipe' AND record = ANY (ARRAY(SELECT id FROM added)) ORDER BY record;
+	SELECT added.id, (SELECT min(id) FROM resin_card WHERE code = added.resin), light.id, 0, "L", a, b FROM added, json_to_record(doc::json) AS r (predicted json),
+		json_to_recordset(CASE json_typeof(predicted) WHEN 'array' THEN predicted END) AS p (illuminant text, observer bigint, "L" double precision, a double precision, b double precision)
+		JOIN light USING (illuminant, observer);
 	INSERT INTO word_index (words, kind, record)
-	SELECT words, kind, record FROM record_words WHERE kind = 'recipe' AND record = ANY (ARRAY(SELECT id FROM added)) ORDER BY record;
+	SELECT concat_ws(' ', client, target, resin, r.name, note, (SELECT string_agg(key, ' ') FROM json_object_keys(CASE json_typeof(loadings) WHEN 'object' THEN loadings END) AS key),
+		(SELECT part FROM target_card WHERE sum = added.target_card)), 'recipe', id FROM added, json_to_record(doc::json) AS r (name text, note text, loadings json);
 	RETURN NULL;
 END $$;
 CREATE TRIGGER made AFTER INSERT ON recipe REFERENCING NEW TABLE AS added FOR EACH STATEMENT EXECUTE FUNCTION recipe_made();
