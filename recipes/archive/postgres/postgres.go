@@ -16,6 +16,7 @@
 // Each sees the bench as of one moment (repeatable read). One that writes takes the
 // lock of the table turn before it looks at anything: writers follow each other, so
 // that none of them ever has to be undone and done again, and numbers have no gaps.
+// A change tells whoever listens, see Watch.
 // The server's serializable level would add nothing to that, and refuses one now and
 // then, as a transaction lets go of its locks before that level counts it as ended.
 package postgres
@@ -254,9 +255,6 @@ func (d *DB) Defer(ctx context.Context, tx *sql.Tx) error {
 	_, err := tx.ExecContext(ctx, `SET CONSTRAINTS ALL DEFERRED`)
 	return err
 }
-
-// Seal does nothing: the server's log is its own.
-func (d *DB) Seal(context.Context, *sql.Tx) error { return nil }
 
 // Committed looks whether a commit took place whose answer was lost. It takes the
 // turn to do so, which the transaction held until its end.
