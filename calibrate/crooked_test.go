@@ -66,17 +66,18 @@ func TestCrookedShopIsTold(t *testing.T) {
 		evidence    virtualshop.Evidence
 		worlds      []uint64
 		asked, held bar
+		worst       float64 // mean CIEDE2000 of any shop
 		claimed     float64 // how far the mean claim may be off, as a share
 	}{
-		{virtualshop.OneLight, []uint64{21, 22}, bar{1, 0.90, 0.99}, bar{1, 0.90, 0.99}, 0.5},
-		{virtualshop.ThreeLights, []uint64{21, 22}, bar{1, 0.90, 0.99}, bar{1, 0.85, 0.99}, 0.25},
-		{virtualshop.Spectra, []uint64{21, 22, 23, 24}, bar{0.85, 0.90, 0.99}, bar{0.85, 0.85, 0.99}, 0.25},
+		{virtualshop.OneLight, []uint64{21, 22}, bar{1, 0.90, 0.99}, bar{1.4, 0.90, 0.99}, 2, 0.5},
+		{virtualshop.ThreeLights, []uint64{21, 22}, bar{1, 0.90, 0.99}, bar{1, 0.90, 0.99}, 1.2, 0.25},
+		{virtualshop.Spectra, []uint64{21, 22, 23, 24}, bar{0.85, 0.90, 0.99}, bar{0.85, 0.90, 0.99}, 1.2, 0.25},
 	} {
 		var all trial
 		n := float64(len(c.worlds))
 		for _, world := range c.worlds {
 			r := fit(virtualshop.CrookedPastes(world, 5), world, c.evidence, true)
-			require.LessOrEqual(t, r.mean, 1.2)
+			require.LessOrEqual(t, r.mean, c.worst)
 			all.layer, all.evidence, all.chips = r.layer, r.evidence, r.chips
 			all.mean += r.mean / n
 			all.channels += r.channels / n

@@ -11,12 +11,26 @@ import (
 	"masstone/calibrate/virtualshop"
 )
 
-// Shops that no layer model is true of.
+// Crooked pastes, by how many chips were cast and what was read of them.
 func TestStudyCrooked(t *testing.T) {
-	for _, s := range []*virtualshop.Shop{
-		virtualshop.CrookedPastes(1, 12), virtualshop.CrookedPastes(2, 12),
-		virtualshop.PastAperture(1, 12), virtualshop.OffInstrument(1, 12),
-	} {
+	for world := uint64(1); world <= 3; world++ {
+		s := virtualshop.CrookedPastes(world, 12)
+		var out []trial
+		for _, plan := range virtualshop.Plans() {
+			rng := rand.New(rand.NewPCG(world, 'q'))
+			chips := s.CastAll(rng, s.Study(plan))
+			mixtures := pieces(s, rng, s.Mixtures(rng, 150))
+			for _, e := range virtualshop.Evidences() {
+				out = append(out, try(t, s.Codes, chips, e, calibrate.Options{Layer: calibrate.KubelkaMunk}, mixtures))
+			}
+		}
+		t.Log(table(s.Name, out))
+	}
+}
+
+// Shops that no layer model is true of.
+func TestStudyUntrueLayers(t *testing.T) {
+	for _, s := range []*virtualshop.Shop{virtualshop.PastAperture(1, 12), virtualshop.OffInstrument(1, 12)} {
 		t.Run(s.Name, func(t *testing.T) {
 			rng := rand.New(rand.NewPCG(1, 'q'))
 			chips := s.CastAll(rng, s.Study(virtualshop.Thin))

@@ -23,6 +23,8 @@ type PredictRequest struct {
 	Under        []color.Condition  // beside the main light; those the chips were read under if empty
 	AsCalibrated bool               // for the lots that were calibrated, not those in use
 	OneCasting   bool               // bars for one casting, not for the mean of many
+	// ThicknessSDMM is how far the thickness may miss, a standard deviation; 0 for not at all.
+	ThicknessSDMM float64
 }
 
 // A PredictResult is the colour a mixture will have. Its bars hold 95 %.
@@ -64,6 +66,7 @@ func Predict(ctx context.Context, b *Bench, r PredictRequest) (PredictResult, er
 	if err != nil {
 		return PredictResult{}, err
 	}
+	setting.ThicknessSD = calibrate.ThicknessMM(r.ThicknessSDMM)
 	tooMuch, err := beyondResin(ctx, b.archive, k.stored.Resin, r.Loadings)
 	if err != nil {
 		return PredictResult{}, err

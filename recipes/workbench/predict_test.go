@@ -83,6 +83,25 @@ func TestBarsOfOneCasting(t *testing.T) {
 	require.InEpsilon(t, math.Sqrt(square+math.Pow(float64(mean.Half95.B), 2)), float64(one.Half95.B), 0.05)
 }
 
+// TestBarsOfAThickness: a thickness that may miss widens the bars of a thin part by what
+// the colour changes with it, in quadrature; the colour is the same.
+func TestBarsOfAThickness(t *testing.T) {
+	b := newBench(t)
+	mix := map[string]float64{testShop().Codes[2]: 0.3}
+	of := func(mm, sd float64) PredictResult {
+		v, err := Predict(t.Context(), b, PredictRequest{Resin: testResin, Loadings: mix, ThicknessMM: mm, ThicknessSDMM: sd})
+		require.NoError(t, err)
+		return v
+	}
+	exact, loose := of(1, 0), of(1, 0.1)
+	require.Equal(t, exact.Lab, loose.Lab)
+	_, fitted, err := calibrationOn(t.Context(), b.archive, testResin, 0)
+	require.NoError(t, err)
+	by := float64(of(1.005, 0).Lab.B-of(0.995, 0).Lab.B) * 10 * 1.96 * fitted.ModelError.Widen // per 0.1 mm
+	require.Greater(t, math.Abs(by), 0.5)
+	require.InEpsilon(t, math.Hypot(float64(exact.Half95.B), by), float64(loose.Half95.B), 0.05)
+}
+
 // TestPredictionIsForTheLotsInUse: a lot that is a fifth stronger colours as a
 // fifth more of the calibrated one would, since K and S go with what is there
 // (the law of Beer and Lambert; Duncan 1940).

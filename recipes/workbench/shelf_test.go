@@ -252,6 +252,20 @@ func TestImportChips(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, v.Remarks[len(v.Remarks)-1].Text, "loadings are taken as exact; say ⟦chip-grams⟧ and ⟦scale⟧")
 
+	for sd, says := range map[float64]string{0.09: "", -0.1: "thickness deviation", 1.6: "chip n2: a thickness of 3 mm that misses by 1.6 mm"} {
+		_, err = do("n2,white,3,1,81,0,1\n", func(r *ImportChipsRequest) { r.Replace, r.ThicknessSDMM = true, sd })
+		if says != "" {
+			assert.ErrorContains(t, err, says)
+			continue
+		}
+		require.NoError(t, err)
+	}
+	kept, err := b.archive.Chip(t.Context(), testResin, "n2")
+	require.NoError(t, err)
+	heard, _, err := evidenceOf(t.Context(), b.archive, []archive.Chip{kept})
+	require.NoError(t, err)
+	assert.EqualValues(t, 0.09, heard[0].ThicknessSD)
+
 	for says, text := range map[string]string{"unknown backing": "n4,grey,3,1,80,0,1\n", "thickness": "n4,white,-3,1,80,0,1\n", "is not a number": "n4,white,3,x,80,0,1\n"} {
 		_, err := do("n5,white,3,1,80.3,0,1\n"+text, nil)
 		assert.ErrorContains(t, err, says)
