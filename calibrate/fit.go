@@ -228,6 +228,9 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if err := best.p.finish(ctx, best.x); err != nil {
 		return nil, err
 	}
+	if best.p.crookedChance, err = best.p.doubt(ctx, best.x); err != nil {
+		return nil, err
+	}
 	if o.Progress != nil {
 		o.Progress("leaving each chip out in turn")
 	}
@@ -239,7 +242,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 		return nil, err
 	}
 	c.ModelError.Floor = math.Hypot(c.ModelError.Floor, c.ModelError.Layer)
-	if c.CastingError.K > 0 {
+	if !best.p.isStraight() {
 		if c.CastingError.LeastDE00, err = best.p.leastDE00(c, best.main); err != nil {
 			return nil, err
 		}

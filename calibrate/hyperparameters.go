@@ -309,7 +309,7 @@ func (p *problem) standing(ctx context.Context, x state, sys *system) (float64, 
 func (p *problem) open(x state, sys *system) hyperparameters {
 	out := p.hyper
 	if p.isStraight() {
-		return out
+		return out.doubted(p.crookedChance)
 	}
 	_, bend := p.moments(x, sys)
 	for _, o := range p.outers() {
