@@ -75,7 +75,8 @@
 //     crowding may be stays as open as the chips leave it. This fit is taken where the
 //     readings are likelier by it, what was known beforehand of noise and curves
 //     counted; a straight shop stays what it was. What the other would say of usual
-//     mixtures goes into the bars by what it is still worth, as in step 6.
+//     mixtures goes into the bars by what it is still worth, as in step 6, and how it
+//     strays, as does how little is known of the levels of scattering (doubt.go).
 //
 //  8. Each casting is left out by the linearised update: with residual r and
 //     sensitivity J of the chip in units of its noise and C the covariance of x,
@@ -116,7 +117,7 @@
 // hyperparameters.go, downweight.go. Step 4: candidate.go,
 // modelselection.go. Step 5: recorderrors.go, suspectpigments.go, mistake.go,
 // comparemistakes.go, diagnose.go, downweight.go. Step 6: modelaveraging.go. Step 7:
-// law.go, castingerror.go, hyperparameters.go. Step 8: leaveout.go. Step 9:
+// law.go, castingerror.go, hyperparameters.go, doubt.go. Step 8: leaveout.go. Step 9:
 // modelerror.go. Step 10: posterior.go.
 //
 // Updates: lot.go, learn.go, update.go, relinearise.go, discrepancy.go.

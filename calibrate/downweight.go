@@ -152,7 +152,7 @@ func (p *problem) resetLearnt(h hyperparameters) state {
 	for k := range p.scale {
 		p.scale[k] = 1
 	}
-	p.level = map[int]float64{}
+	p.level = map[int]scatterLevel{}
 	p.setPriors()
 	p.noise = p.usual
 	x := p.flat()

@@ -79,6 +79,8 @@ type problem struct {
 	noise    Noise
 	usual    Noise // what the noise is expected to be
 	hyper    hyperparameters
+	// crookedChance is that a straight shop is crooked after all
+	crookedChance float64
 
 	curves    int   // 1 + pigments
 	start     []int // first unknown of each block: of the curves, then of what all share
@@ -89,7 +91,8 @@ type problem struct {
 	scale  []float64                 // per curve and kind: how much rougher than usual it runs
 	prec   [][3][color.Bands]float64 // precision bands per curve and kind
 	levels []float64                 // prior level per curve and kind
-	level  map[int]float64           // of each curve's ln S, once learnt
+	level  map[int]scatterLevel      // of each curve's ln S, once learnt
+	loose  bool                      // curves keep to their levels no closer than these are known
 	logDet float64                   // ln det of the prior precision
 }
 
@@ -104,7 +107,7 @@ func (p *problem) unknown(q int, scatter bool, b int) int {
 
 // newProblem resolves the chips against the pigments.
 func newProblem(pigments []string, chips []Chip, l layer.Layer, surface Surface, noise Noise) (*problem, error) {
-	p := &problem{pigments: pigments, layer: l, surface: surface, k1: -1, k2: -1, level: map[int]float64{}, curves: len(pigments) + 1}
+	p := &problem{pigments: pigments, layer: l, surface: surface, k1: -1, k2: -1, level: map[int]scatterLevel{}, curves: len(pigments) + 1}
 	index := map[string]int{}
 	for i, code := range pigments {
 		if _, twice := index[code]; twice {
@@ -294,9 +297,12 @@ func (p *problem) setPriors() {
 	for k := range p.prec {
 		s := usual(k/2, k%2 == 1).rougher(p.scale[k])
 		if v, learnt := p.level[k/2]; learnt && k%2 == 1 {
-			s.Level, s.Spread = v, pigmentSpread
+			s.Level, s.Spread = v.ln, pigmentSpread
 			if k == 1 {
 				s.Spread = resinSpread
+			}
+			if p.loose {
+				s.Spread = math.Hypot(s.Spread, v.sd)
 			}
 		}
 		d0, d1, d2 := s.precision()

@@ -112,7 +112,9 @@ func (f *candidate) bend(ctx context.Context, behind float64) (cost float64, err
 	if cost, err = q.standsBy(y, sys); err != nil {
 		return 0, err
 	}
-	if cost += f.foundCost(); cost > behind+hopeless {
+	cost += f.foundCost()
+	f.p.crookedChance = f.p.doubt(cost - behind)
+	if cost > behind+hopeless {
 		return math.Inf(1), nil
 	}
 	if err := q.learnHyper(ctx, y, sys); err != nil {
@@ -317,7 +319,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	}
 	c.ModelError.Layer, c.ModelError.Shop = betweenSD(fits, best.colours, claimed), beside
 	c.ModelError.Floor = math.Hypot(c.ModelError.Floor, math.Hypot(c.ModelError.Layer, beside))
-	if c.CastingError.K > 0 {
+	if !best.p.isStraight() {
 		if c.CastingError.LeastDE00, err = best.p.leastDE00(c, best.main); err != nil {
 			return nil, err
 		}

@@ -293,9 +293,11 @@ func (p *problem) standing(ctx context.Context, x state, sys *system) (float64, 
 	return cost, nil
 }
 
-// open returns the hyperparameters at the root mean square of each over what the
-// readings leave open of it: its likeliest value, where little is told of it, is mostly
-// too small. sys is informed at x.
+// open returns the hyperparameters as predictions count them: of the strength scatter
+// the root mean square over what the readings leave open of it, since its likeliest
+// value, where little is told of it, is mostly too small. Of how far castings miss the
+// law so little is told that the mean would be that of what hardly any shop does. sys
+// is informed at x.
 func (p *problem) open(x state, sys *system) hyperparameters {
 	out := p.hyper
 	_, bend := p.moments(x, sys)
@@ -308,7 +310,9 @@ func (p *problem) open(x state, sys *system) hyperparameters {
 			}
 		}
 		for _, h := range o.of {
-			*h(&out) *= math.Exp(2 / v) // a lognormal's, of variance 2 / v
+			if at := h(&out); at == &out.strength {
+				*at *= math.Exp(2 / v) // a lognormal's, of variance 2 / v
+			}
 		}
 	}
 	return out

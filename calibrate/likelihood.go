@@ -47,6 +47,10 @@ const (
 	pigmentSpread = 0.4
 )
 
+// A scatterLevel is about where ln S of a curve stands, and how far that is known: a
+// pigment of one chip may scatter five times as much or as little.
+type scatterLevel struct{ ln, sd float64 }
+
 // How far in ln a pigment's level may lie from the usual before the readings
 // are heard. Common practice, no source.
 const levelSpread = 1.5
@@ -69,7 +73,7 @@ func (p *problem) learnScatterLevels(ctx context.Context, x state, sys *system, 
 	}
 	before := usual(0, true)
 	found, err := p.maximiseLikelihood(ctx, x, sys, p.meanScatter(0, x), octave, func(ln float64) float64 {
-		p.level[0] = ln
+		p.level[0] = scatterLevel{ln: ln}
 		p.setPriors()
 		beyond := (ln - before.Level) / before.Spread
 		return beyond * beyond
@@ -77,7 +81,7 @@ func (p *problem) learnScatterLevels(ctx context.Context, x state, sys *system, 
 	if err != nil {
 		return err
 	}
-	p.level[0] = found.at
+	p.level[0] = scatterLevel{found.at, found.sd(octave, before.Spread)}
 	p.setPriors()
 	_, _, err = p.converge(ctx, x, sys, 0.1, 15)
 	return err
@@ -95,7 +99,7 @@ const faintScatter = -4
 // ones from faint; the curves of x stay but for those found there.
 func (p *problem) learnPigmentLevels(ctx context.Context, x state, fromFaint bool) error {
 	s := p.chipGroups()
-	level := make([]float64, p.curves)
+	level := make([]scatterLevel, p.curves)
 	moved := make([]func(), p.curves)
 	var group errgroup.Group
 	group.SetLimit(runtime.GOMAXPROCS(0))
@@ -114,7 +118,7 @@ func (p *problem) learnPigmentLevels(ctx context.Context, x state, fromFaint boo
 			sys := part.system()
 			maximise := func(y state) (peak, error) {
 				return part.maximiseLikelihood(ctx, y, sys, part.meanScatter(at, y), octave, func(ln float64) float64 {
-					part.level[at] = ln
+					part.level[at] = scatterLevel{ln: ln}
 					part.setPriors()
 					beyond := (ln - before.Level) / levelSpread
 					return beyond * beyond
@@ -122,7 +126,7 @@ func (p *problem) learnPigmentLevels(ctx context.Context, x state, fromFaint boo
 			}
 			z := slices.Clone(y)
 			here, err := maximise(y)
-			level[q] = here.at
+			level[q] = scatterLevel{here.at, here.sd(octave, levelSpread)}
 			if err != nil || !fromFaint {
 				return err
 			}
@@ -133,7 +137,7 @@ func (p *problem) learnPigmentLevels(ctx context.Context, x state, fromFaint boo
 			if err != nil || elsewhere.cost > here.cost-1 {
 				return err
 			}
-			level[q] = elsewhere.at
+			level[q] = scatterLevel{elsewhere.at, elsewhere.sd(octave, levelSpread)}
 			moved[q] = func() {
 				for b := range color.Bands {
 					x[p.unknown(q, false, b)] = z[part.unknown(at, false, b)]
@@ -202,7 +206,7 @@ func (f *candidate) learnIndex(ctx context.Context) error {
 		return failed
 	}
 	if found.bend > 0 {
-		f.model.IndexSD = step * math.Sqrt(2/found.bend)
+		f.model.IndexSD = found.sd(step, 0)
 	}
 	f.model.SurfaceKnown = found.bend > 0 && f.model.IndexSD < indexSpread/2
 	f.p.noise = f.p.usual // a wrong index passed for noise
@@ -218,6 +222,15 @@ type peak struct {
 	at   float64
 	bend float64 // the second difference of -2 ln likelihood there, 0 where it is not known
 	cost float64 // -2 ln likelihood of the best step, prior counted
+}
+
+// sd is how far the number is known, found by steps of such a size; prior where the
+// readings do not bend.
+func (k *peak) sd(step, prior float64) float64 {
+	if !(k.bend > 0) {
+		return prior
+	}
+	return step * math.Sqrt(2/k.bend)
 }
 
 // maximiseLikelihood returns the peak uphill from a value, with a parabola

@@ -15,6 +15,21 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	if err != nil {
 		return nil, err
 	}
+	// what predictions count of the hyperparameters counts in the bars of the curves too
+	was, isStraight := p.hyper, p.isStraight()
+	open := p.hyper.doubted(p.crookedChance)
+	x = slices.Clone(x)
+	p.setHyper(open, x)
+	p.loose = true
+	p.setPriors()
+	defer func() {
+		p.setHyper(was, x)
+		p.loose = false
+		p.setPriors()
+	}()
+	if err := p.inform(x, sys); err != nil {
+		return nil, err
+	}
 	post, err := p.compact(x, sys)
 	if err != nil {
 		return nil, err
@@ -85,7 +100,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 
 	misses := p.colourMisses(left, weights)
 	c.ModelError = fitModelError(misses)
-	if !p.isStraight() { // chips do not show how far the law bends where none was cast
+	if !isStraight { // chips do not show how far the law bends where none was cast
 		c.ModelError.Widen = math.Max(1, c.ModelError.Widen)
 	}
 	var all []float64

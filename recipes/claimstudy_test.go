@@ -29,61 +29,63 @@ func TestStudyClaims(t *testing.T) {
 		targets = n
 	}
 	const pours = 4
-	for _, e := range []virtualshop.Evidence{virtualshop.OneLight, virtualshop.Spectra} {
+	for _, e := range virtualshop.Evidences() {
 		for _, short := range []bool{false, true} {
-			var claimed, landed, chosen, drawn, n float64
-			for world := uint64(1); world <= 4; world++ {
-				s := virtualshop.Painted(world, 8)
-				s.StrengthSD = 0.015
-				if world > 2 {
-					s = virtualshop.CrookedPastes(world, 8)
-					s.StrengthSD = 0.02
-				}
-				w := newCaster(t, s, e)
-				rng := rand.New(rand.NewPCG(world, 'h'))
-				var whole *calibrate.Calibration
-				if !short {
-					chips, _ := w.start(t, rng, w.Codes, 0)
-					whole = w.fit(t, w.Codes, chips)
-				}
-				for _, mix := range w.draw(rng, targets) {
-					target, cal := w.wanted(rng, mix), whole
-					if short {
-						codes := castplan.Likely(mainOf(t, target.Labs, target.Spectrum), w.pastes, nil)
-						chips, _ := w.start(t, rng, codes, 1)
-						cal = w.fit(t, codes, chips)
-					}
-					limits := wayLimits
-					limits.StrengthScatter = cal.Scatter
-					a, err := recipes.Match(context.Background(), cal, target, limits)
-					require.NoError(t, err)
-					best := a.Recipes[0]
-					claimed += best.Chance
-					n++
-					want := mainOf(t, target.Labs, target.Spectrum)
-					for range pours {
-						cup := w.Chip("part", best.Loadings)
-						cup.ChipGrams = 100
-						read := w.evidence.Of([]calibrate.Chip{w.Cast(rng, cup)})[0]
-						if color.Delta00(want.Values(), mainOf(t, read.Labs, read.Spectrum).Values()) <= 1 {
-							landed += 1. / pours
-						}
-					}
-					off := func(mix map[string]calibrate.PHR) float64 {
-						p, err := cal.Conservative().Predict(calibrate.Sample{Loadings: mix, Setting: w.Setting}, color.D65Ten())
-						if err != nil {
-							return 1 // of a paste that was not cast
-						}
-						truth := s.Color(mix, w.Setting, color.D65Ten())
-						miss := color.Delta00(truth.Values(), p.Colors[0].Lab.Values())
-						return miss / p.Colors[0].Expected
-					}
-					chosen += off(best.Loadings)
-					drawn += off(mix)
-				}
-			}
 			plan := map[bool]string{false: "full set", true: "one chip of each"}[short]
-			t.Log(fmt.Sprintf("%s, %s: claimed %.0f %%, landed %.0f %%; miss over expected miss: chosen %.2f, drawn %.2f", e, plan, 100*claimed/n, 100*landed/n, chosen/n, drawn/n))
+			t.Run(fmt.Sprintf("%s, %s", e, plan), func(t *testing.T) {
+				var claimed, landed, chosen, drawn, n float64
+				for world := uint64(1); world <= 4; world++ {
+					s := virtualshop.Painted(world, 8)
+					s.StrengthSD = 0.015
+					if world > 2 {
+						s = virtualshop.CrookedPastes(world, 8)
+						s.StrengthSD = 0.02
+					}
+					w := newCaster(t, s, e)
+					rng := rand.New(rand.NewPCG(world, 'h'))
+					var whole *calibrate.Calibration
+					if !short {
+						chips, _ := w.start(t, rng, w.Codes, 0)
+						whole = w.fit(t, w.Codes, chips)
+					}
+					for _, mix := range w.draw(rng, targets) {
+						target, cal := w.wanted(rng, mix), whole
+						if short {
+							codes := castplan.Likely(mainOf(t, target.Labs, target.Spectrum), w.pastes, nil)
+							chips, _ := w.start(t, rng, codes, 1)
+							cal = w.fit(t, codes, chips)
+						}
+						limits := wayLimits
+						limits.StrengthScatter = cal.Scatter
+						a, err := recipes.Match(context.Background(), cal, target, limits)
+						require.NoError(t, err)
+						best := a.Recipes[0]
+						claimed += best.Chance
+						n++
+						want := mainOf(t, target.Labs, target.Spectrum)
+						for range pours {
+							cup := w.Chip("part", best.Loadings)
+							cup.ChipGrams = 100
+							read := w.evidence.Of([]calibrate.Chip{w.Cast(rng, cup)})[0]
+							if color.Delta00(want.Values(), mainOf(t, read.Labs, read.Spectrum).Values()) <= 1 {
+								landed += 1. / pours
+							}
+						}
+						off := func(mix map[string]calibrate.PHR) float64 {
+							p, err := cal.Conservative().Predict(calibrate.Sample{Loadings: mix, Setting: w.Setting}, color.D65Ten())
+							if err != nil {
+								return 1 // of a paste that was not cast
+							}
+							truth := s.Color(mix, w.Setting, color.D65Ten())
+							miss := color.Delta00(truth.Values(), p.Colors[0].Lab.Values())
+							return miss / p.Colors[0].Expected
+						}
+						chosen += off(best.Loadings)
+						drawn += off(mix)
+					}
+				}
+				t.Log(fmt.Sprintf("claimed %.0f %%, landed %.0f %%; miss over expected miss: chosen %.2f, drawn %.2f", 100*claimed/n, 100*landed/n, chosen/n, drawn/n))
+			})
 		}
 	}
 }

@@ -27,15 +27,17 @@ func TestStudyShortWay(t *testing.T) {
 	} {
 		for _, e := range virtualshop.Evidences() {
 			for _, by := range []way{shortWay, longWay} {
-				var all []wayTaken
-				for seed := uint64(1); seed <= 4; seed++ {
-					w := newCaster(t, world.shop(seed), e)
-					rng := rand.New(rand.NewPCG(seed, 's'))
-					for _, mix := range w.draw(rng, targets) {
-						all = append(all, w.take(t, rng, by, w.wanted(rng, mix)))
+				t.Run(fmt.Sprintf("%s, %s, %s way", world.name, e, by), func(t *testing.T) {
+					var all []wayTaken
+					for seed := uint64(1); seed <= 4; seed++ {
+						w := newCaster(t, world.shop(seed), e)
+						rng := rand.New(rand.NewPCG(seed, 's'))
+						for _, mix := range w.draw(rng, targets) {
+							all = append(all, w.take(t, rng, by, w.wanted(rng, mix)))
+						}
 					}
-				}
-				t.Log(fmt.Sprintf("%-8s %-12s %-5s ", world.name, e, by), tally(all))
+					t.Log(tally(all))
+				})
 			}
 		}
 	}
