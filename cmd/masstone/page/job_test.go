@@ -44,6 +44,7 @@ func TestJob(t *testing.T) {
 
 	// a file that is no table of readings is refused
 	p.open("/file")
+	p.looks("file-chosen")
 	p.fill("/file", "file", shopFile(t, "pigments.csv"))
 	p.send("/file")
 	p.sees("A file of pigments")
@@ -149,6 +150,9 @@ func TestJob(t *testing.T) {
 		return fmt.Sprintf("%.2f,%.2f,%.2f", lab.L, lab.A, lab.B)
 	}
 	p.looks("pour-unread")
+	p.open("/batch/B1/paper.html")
+	p.looks("sheet")
+	p.open("/pour/P1")
 	p.fill("/pour/P1/read", "lab", read(pour.Pour), "illuminant", "D65/10")
 	p.send("/pour/P1/read")
 	p.sees("CIEDE2000")
