@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"crypto/rand"
 	"crypto/subtle"
 	"errors"
@@ -22,6 +23,7 @@ type gate struct {
 	now          func() time.Time
 	secure       bool
 	salt, hashed []byte
+	memory       uint32        // of a try, KiB
 	trying       chan struct{} // a place to hash in, which takes memory
 
 	mu       sync.Mutex
@@ -57,7 +59,7 @@ const (
 )
 
 func newGate(s *Server, passcode string) (*gate, error) {
-	g := &gate{now: s.o.Now, secure: s.o.TLS != nil, salt: make([]byte, 16), trying: make(chan struct{}, 1), sessions: map[string]session{}, wrong: newTries(mostTriesAll)}
+	g := &gate{now: s.o.Now, secure: s.o.TLS != nil, salt: make([]byte, 16), memory: cmp.Or(s.o.memory, hashMemory), trying: make(chan struct{}, 1), sessions: map[string]session{}, wrong: newTries(mostTriesAll)}
 	if _, err := rand.Read(g.salt); err != nil {
 		return nil, err
 	}
@@ -66,7 +68,7 @@ func newGate(s *Server, passcode string) (*gate, error) {
 }
 
 func (g *gate) hash(passcode string) []byte {
-	return argon2.IDKey([]byte(passcode), g.salt, hashPasses, hashMemory, hashThreads, hashLength)
+	return argon2.IDKey([]byte(passcode), g.salt, hashPasses, g.memory, hashThreads, hashLength)
 }
 
 // cookie is the name of the one that holds a session. The prefix keeps other

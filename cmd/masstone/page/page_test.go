@@ -322,6 +322,7 @@ func TestGate(t *testing.T) {
 	b := workedBench(t)
 	now := time.Date(2026, 11, 29, 8, 0, 0, 0, time.UTC)
 	v := visit(t, b, func(o *page.Options) {
+		page.Cheap(o)
 		o.Passcode = "open-says-me"
 		o.Now = func() time.Time { return now }
 	})
