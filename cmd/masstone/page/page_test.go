@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/net/html"
 
 	"masstone/cmd/masstone/page"
 	"masstone/recipes/workbench"
@@ -176,6 +177,20 @@ func TestNames(t *testing.T) {
 	v.open(link("/match", "target", name, "client", of)).send("/match", "max-pigments", "2").sees("chance within tolerance", "<script>")
 	v.open("/pour/P1").send("/approve", "by", `</p><script src=//x>`).sees(`</p><script src=//x>`)
 	require.NotContains(t, v.raw, "<script src=//x>")
+}
+
+// TestWithoutClient: a target without a client keeps its page, its match and its
+// approval when a client has one of its name.
+func TestWithoutClient(t *testing.T) {
+	v := visit(t, workedBench(t), nil)
+	v.open("/targets").send("/target", "name", lamp, "lab", "60,-5,2", "illuminant", "D65/10").sees("60.00 -5.00 2.00")
+	require.Equal(t, link("/target", "name", lamp), v.at.RequestURI())
+	v.open(link("/target", "name", lamp, "client", client)).sees("66.4", client)
+	v.open("/targets").sees("No client", client)
+	v.open(link("/match", "target", lamp)).send("/match", "max-pigments", "2").sees("60.00 -5.00 2.00", "chance within tolerance")
+	recipe := attr(find(v.page, func(n *html.Node) bool { return attr(n, "class") == "button main" }), "href")
+	v.open(recipe)
+	require.Contains(t, v.links(), link("/target", "name", lamp))
 }
 
 // TestConflict: a form that was read before somebody else changed its card is not
