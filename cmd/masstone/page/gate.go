@@ -33,8 +33,9 @@ type gate struct {
 
 // A session is a browser that was let in.
 type session struct {
-	who  string
-	last time.Time
+	who   string
+	last  time.Time
+	ended chan struct{} // closed once it has
 }
 
 // Limits of the gate.
@@ -82,21 +83,57 @@ func (g *gate) cookie() string {
 
 // person finds who is behind a request, "" for nobody.
 func (g *gate) person(r *http.Request) string {
-	c, err := r.Cookie(g.cookie())
-	if err != nil {
-		return ""
-	}
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	known, is := g.sessions[c.Value]
-	now := g.now()
-	if !is || now.Sub(known.last) > forgotten {
-		delete(g.sessions, c.Value)
+	token, known := g.session(r)
+	if token == "" {
 		return ""
 	}
-	known.last = now
-	g.sessions[c.Value] = known
+	known.last = g.now()
+	g.sessions[token] = known
 	return known.who
+}
+
+// session finds the one behind a request, and ends it if it was not used for long; the
+// lock is held.
+func (g *gate) session(r *http.Request) (token string, known session) {
+	c, err := r.Cookie(g.cookie())
+	if err != nil {
+		return "", known
+	}
+	known, is := g.sessions[c.Value]
+	if is && g.now().Sub(known.last) > forgotten {
+		g.end(c.Value)
+		is = false
+	}
+	if !is {
+		return "", session{}
+	}
+	return c.Value, known
+}
+
+// end ends a session and what goes on in it; the lock is held.
+func (g *gate) end(token string) {
+	if known, is := g.sessions[token]; is {
+		close(known.ended)
+		delete(g.sessions, token)
+	}
+}
+
+// ended is closed once the session behind a request has ended, nil where there are no
+// sessions.
+func (s *Server) ended(r *http.Request) <-chan struct{} {
+	if s.gate == nil {
+		return nil
+	}
+	s.gate.mu.Lock()
+	defer s.gate.mu.Unlock()
+	if token, known := s.gate.session(r); token != "" {
+		return known.ended
+	}
+	over := make(chan struct{})
+	close(over)
+	return over
 }
 
 // let lets a person in.
@@ -110,9 +147,9 @@ func (g *gate) let(w http.ResponseWriter, who string) {
 				oldest = t
 			}
 		}
-		delete(g.sessions, oldest)
+		g.end(oldest)
 	}
-	g.sessions[token] = session{who, g.now()}
+	g.sessions[token] = session{who, g.now(), make(chan struct{})}
 	g.mu.Unlock()
 	g.set(w, token, int(forgotten/time.Second))
 }
@@ -125,7 +162,7 @@ func (g *gate) set(w http.ResponseWriter, token string, seconds int) {
 func (g *gate) leave(w http.ResponseWriter, r *http.Request) {
 	if c, err := r.Cookie(g.cookie()); err == nil {
 		g.mu.Lock()
-		delete(g.sessions, c.Value)
+		g.end(c.Value)
 		g.mu.Unlock()
 	}
 	g.set(w, "", -1)

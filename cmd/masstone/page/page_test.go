@@ -1,6 +1,8 @@
 package page_test
 
 import (
+	"bufio"
+	"io"
 	"net/http"
 	"net/url"
 	"strings"
@@ -397,7 +399,17 @@ func TestGate(t *testing.T) {
 	now = now.Add(11 * time.Minute)
 	guesser.send("/enter", "who", "Di", "passcode", "open-says-me").sees("Today")
 
+	// who leaves hears no more of what others do
+	stream, err := v.client.Get(v.site.URL + "/changes?after=0")
+	require.NoError(t, err)
+	defer stream.Body.Close()
+	require.Equal(t, http.StatusOK, stream.StatusCode)
+	hears := bufio.NewReader(stream.Body)
+	_, err = hears.ReadString('\n')
+	require.NoError(t, err)
 	v.open("/").send("/leave")
+	_, err = io.ReadAll(hears)
+	require.NoError(t, err, "the stream has ended")
 	require.Equal(t, "/enter", v.open("/recipe/R1").at.Path)
 	v.client.Jar.SetCookies(v.at, cookies) // kept by somebody
 	require.Equal(t, "/enter", v.open("/recipe/R1").at.Path)
