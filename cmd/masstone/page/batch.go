@@ -2,6 +2,7 @@ package page
 
 import (
 	"net/url"
+	"slices"
 	"strconv"
 	"time"
 
@@ -195,7 +196,8 @@ func (w *weighing) time(q *ask, state url.Values) error {
 	return nil
 }
 
-// ways are the ways on, each with the address at which the weighing goes on so.
+// ways are the ways on, the nearest first, each with the address at which the weighing
+// goes on so.
 func (w *weighing) ways(state url.Values) {
 	best := -1
 	for i, r := range w.Over.Remedies {
@@ -212,7 +214,9 @@ func (w *weighing) ways(state url.Values) {
 		}
 	}
 	if best >= 0 {
-		w.Ways[best].Best = true
+		nearest := w.Ways[best]
+		nearest.Best = true
+		w.Ways = slices.Insert(slices.Delete(w.Ways, best, best+1), 0, nearest)
 	}
 }
 

@@ -168,7 +168,8 @@ func (p *person) fill(action string, pairs ...string) {
 		case "checkbox":
 			p.do(chromedp.Click(at))
 		case "select-one":
-			p.do(chromedp.SetValue(at, pairs[i+1]))
+			p.do(chromedp.Focus(at), chromedp.KeyEvent(pairs[i+1])) // as far as the choice is told by it
+			require.Equal(p.t, pairs[i+1], ask[string](p, fmt.Sprintf(`document.querySelector(%q).value`, at)))
 		default:
 			p.keys(at, pairs[i+1])
 		}
@@ -180,6 +181,14 @@ func (p *person) keys(at, text string) {
 	p.t.Helper()
 	ask[bool](p, fmt.Sprintf(`(() => { const e = document.querySelector(%q); e.focus(); e.select(); return true })()`, at))
 	p.do(chromedp.SendKeys(at, text))
+}
+
+// follow clicks the first link that says a text.
+func (p *person) follow(text string) {
+	p.t.Helper()
+	ask[bool](p, `(() => { for (const a of document.querySelectorAll("[data-followed]")) delete a.dataset.followed; return true })()`)
+	require.True(p.t, ask[bool](p, fmt.Sprintf(`(() => { const a = [...document.links].find(a => a.innerText.trim() === %q); if (a) a.dataset.followed = "1"; return a !== undefined })()`, text)), "no link says %q at %s:\n%s", text, p.where(), p.text("body"))
+	p.press("[data-followed]")
 }
 
 // send presses the button of a form and waits for the next page.
