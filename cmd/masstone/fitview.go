@@ -44,12 +44,19 @@ func printFit(env *Env, v workbench.FitResult) {
 	if says := v.Castings.Says; says != "" {
 		printNamed(env, "castings", wrapped(says, 66))
 	}
-	if m := v.ModelError; m.Widen != 1 || m.Layer >= 0.05 {
-		layer := ""
+	if m := v.ModelError; m.Widen != 1 || m.Layer >= 0.05 || m.Shop >= 0.05 {
+		open := ""
 		if m.Layer >= 0.05 {
-			layer = fmt.Sprintf(", %.2g of it since another layer model may hold: more chips tell", m.Layer)
+			open = fmt.Sprintf(", %.2g of it since another layer model may hold: more chips tell", m.Layer)
 		}
-		env.print("bars         %.2g times those of the fit, and %.2g dE00 for what the model leaves out%s", m.Widen, m.Floor, layer)
+		if m.Shop >= 0.05 {
+			may := "castings may miss the law of mixing"
+			if v.Castings.K > 0 {
+				may = "castings may keep the law of mixing"
+			}
+			open += fmt.Sprintf(", %.2g of it since %s: more chips tell", m.Shop, may)
+		}
+		env.print("bars         %.2g times those of the fit, and %.2g dE00 for what the model leaves out%s", m.Widen, m.Floor, open)
 	}
 	for _, s := range v.Suspects {
 		made := "the fit hears it faintly"

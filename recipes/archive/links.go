@@ -150,12 +150,8 @@ func (c *change) linked(ctx context.Context, v placed) error {
 }
 
 func (c *change) requireCard(ctx context.Context, k kind, name []any) error {
-	q, err := c.prepared(ctx, "SELECT EXISTS (SELECT 1 FROM "+k.table+" "+named(k)+")")
+	found, err := c.holds(ctx, "SELECT EXISTS (SELECT 1 FROM "+k.table+" "+named(k)+")", name...)
 	if err != nil {
-		return err
-	}
-	var found bool
-	if err := q.QueryRowContext(ctx, name...).Scan(&found); err != nil {
 		return err
 	}
 	if !found {

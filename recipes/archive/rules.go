@@ -234,6 +234,9 @@ func (r *Recipe) fits(ctx context.Context, c *change) error {
 	if r.TargetCard == "" {
 		return nil
 	}
+	if its, err := c.holds(ctx, "SELECT EXISTS (SELECT 1 FROM target_card WHERE sum = ? AND client = ? AND name = ?)", r.TargetCard, r.Client, r.Target); err != nil || its {
+		return err
+	}
 	t, err := byRef[Target](ctx, c, kindTarget, r.TargetCard)
 	if err == nil && (t.Name != r.Target || t.Client != r.Client) {
 		err = fmt.Errorf("%w: it is for %s and names a card of %s", ErrInvalid, subject(r.Client, r.Target), subject(t.Client, t.Name))

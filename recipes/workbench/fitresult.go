@@ -78,6 +78,7 @@ type ModelError struct {
 	Widen figure.Number `json:"widen" doc:"of the bars of the fit"`
 	Floor figure.Number `json:"floor_dE00"`
 	Layer figure.Number `json:"layer_dE00" doc:"of the floor, for the other layer models that may hold"`
+	Shop  figure.Number `json:"shop_dE00" doc:"of the floor, for a shop that keeps the law of mixing, or does not, as was not taken"`
 }
 
 // Castings is how far castings were found to miss the law of mixing.
@@ -180,7 +181,7 @@ func (v *FitResult) fill(stored archive.Calibration, evidence calibrate.Evidence
 		v.Lights = append(v.Lights, c.String())
 	}
 	v.Noise, v.Scatter = ReadingNoise{n(cal.Noise.LabSD), n(cal.Noise.SpectrumSD)}, n(cal.Scatter)
-	v.ModelError = ModelError{n(cal.ModelError.Widen), n(cal.ModelError.Floor), n(cal.ModelError.Layer)}
+	v.ModelError = ModelError{n(cal.ModelError.Widen), n(cal.ModelError.Floor), n(cal.ModelError.Layer), n(cal.ModelError.Shop)}
 	v.Castings = castingsOf(cal)
 	told := 0
 	for _, c := range cal.Chips { // which are no pours
