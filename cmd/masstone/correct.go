@@ -19,7 +19,8 @@ it is expected to lead to:
   live with it     the chance that the part is within tolerance after all
   add to the pot   grams to add to what is left (--pot-grams; nothing can be taken
                    out); where that is not enough, with more resin, or with another
-                   pigment
+                   pigment. Into a tinted side small additions come from the jars of
+                   pre-dilutions, where that is better on the scale
   next batch       a new recipe, for the lots as the pours show them to be
 
 All pours of the target with these lots so far are evidence about the lots and

@@ -64,7 +64,8 @@ func newInstrumentAddCommand(env *Env) *cobra.Command {
 		Long: `Adds an instrument by the name it goes by: how it reads, through what aperture and
 under which light its Lab stands. The one in use, the first unless another is put in
 use, says that of readings that are typed, where nothing else is said; --instrument
-names another. What a file states of its readings stands.
+names another. What a file states of its readings stands. What it repeats to counts as
+the noise of its readings in verdicts, and in a fit of chips that are all of it.
 
   masstone instrument add sphere --geometry d/8 --specular included --aperture-mm 8 --illuminant D65 --observer 10 --repeatability 0.04
 

@@ -82,6 +82,11 @@ func Approve(ctx context.Context, b *Bench, r ApproveRequest) (Approval, error) 
 			if err := c.proves(ctx, a, recipe, &say); err != nil {
 				return err
 			}
+			if warm, err := c.otherWarmth(ctx, a); err != nil {
+				return err
+			} else if warm != "" {
+				say.warn("%s: %s; read it again before the client relies on it", c.pour.ID(), warm)
+			}
 			piece, err := c.piece()
 			if err != nil {
 				return err
