@@ -1,6 +1,7 @@
 package recipes
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -91,10 +92,16 @@ func (j *Judge) predict(mix, weighSD map[string]calibrate.PHR, share float64) (l
 	return lab, cov, nil
 }
 
+// readingVariance is that of the mean of the target's own readings, along an axis.
+func (t *Target) readingVariance() float64 {
+	sd := cmp.Or(t.ReadingSD, readingSD)
+	return sd * sd / float64(max(1, t.Readings))
+}
+
 // read adds the noise of the target's own reading to a covariance.
 func (t *Target) read(cov [3][3]float64) [3][3]float64 {
 	for i := range cov {
-		cov[i][i] += readingSD * readingSD / float64(max(1, t.Readings))
+		cov[i][i] += t.readingVariance()
 	}
 	return cov
 }

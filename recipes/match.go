@@ -169,7 +169,7 @@ func (m *match) readingVariance() float64 {
 		w := &m.wants[i]
 		v += w.weight * (w.metric[0][0] + w.metric[1][1] + w.metric[2][2])
 	}
-	return v * readingSD * readingSD / float64(max(1, m.target.Readings))
+	return v * m.target.readingVariance()
 }
 
 func (m *match) newSearch() *search {

@@ -23,13 +23,18 @@ type Pot struct {
 	ScaleGrams, MinWeigh calibrate.Grams
 	// MaxGrowth is how many times its resin the pot may grow to; 0 counts as 2.
 	MaxGrowth float64
+	// Diluted are pastes at hand let down in what is in an unmixed pot, by pigment.
+	Diluted map[string]Dilution
+
+	from map[string]Dilution // that its additions come from
 }
 
 // PotRoute is a way out by additions to the pot: nothing can be taken out.
 type PotRoute struct {
 	Route
 	Add    map[string]calibrate.Grams // of each pigment's paste, in steps of the scale
-	Resin  calibrate.Grams            // of the resin, or side, that is in the pot
+	From   map[string]calibrate.Grams // of the dilution that holds the paste added, where it comes from one
+	Resin  calibrate.Grams            // of the resin, or side, that is in the pot, beside what dilutions carry
 	Growth float64                    // what the pot's resin is multiplied by, 1 for no more resin
 }
 
@@ -61,6 +66,11 @@ func (p *Pot) check(cal *calibrate.Calibration) error {
 	}
 	if !(p.ScaleGrams >= 0) || !(p.MinWeigh >= 0) || math.IsInf(float64(p.ScaleGrams+p.MinWeigh), 0) {
 		return fmt.Errorf("a scale step of %g g and a least amount of %g g; give amounts from 0 up", float64(p.ScaleGrams), float64(p.MinWeigh))
+	}
+	for code, d := range p.Diluted {
+		if !(d.Share > 0 && d.Share < 1) || !(d.Left >= 0) || !(d.SD >= 0) {
+			return fmt.Errorf("%s is let down to a share of %g, %g g of it; give a share between 0 and 1 and its grams", code, d.Share, float64(d.Left))
+		}
 	}
 	codes := p.codes()
 	if len(codes) == 0 || len(codes) > MaxPerRecipe {
@@ -130,6 +140,17 @@ func (b *posterior) addToPot(out *Correction, now []float64) error {
 		if err := b.widen(out, now, open); err != nil {
 			return err
 		}
+	}
+	for _, route := range []**PotRoute{&out.Add, &out.Grow, &out.Widen} {
+		if err := b.letDown(pot, route, out.Live, now, open); err != nil {
+			return err
+		}
+	}
+	if out.Grow != nil && out.Grow.Expected > out.Add.Expected-worthGrowing {
+		out.Grow = nil // a dilution does as well
+	}
+	if out.Widen != nil && out.Widen.Expected > out.Add.Expected-worthGrowing {
+		out.Widen = nil
 	}
 	if out.Grow != nil {
 		out.Notes = append(out.Notes, fmt.Sprintf("pigment alone leaves %.2f; with %.4g g more resin %.2f is expected", out.Add.Expected, float64(out.Grow.Resin), out.Grow.Expected))
@@ -208,10 +229,10 @@ func (m *match) fill(pot *Pot, growth float64) found {
 	perGram := 100 / (pot.mixed() * growth)
 	start := found{n: len(b.pigments)}
 	have := make([]float64, start.n)
-	weigh := float64(pot.ScaleGrams) / math.Sqrt(12) * perGram
 	for i, q := range b.pigments {
-		have[i] = float64(pot.Pigments[m.cal.Curves[q].Code]) * perGram
-		b.lo[i], b.hi[i], b.weigh[i] = have[i], math.Max(b.hi[i], have[i]), weigh
+		code := m.cal.Curves[q].Code
+		have[i] = float64(pot.Pigments[code]) * perGram
+		b.lo[i], b.hi[i], b.weigh[i] = have[i], math.Max(b.hi[i], have[i]), pot.step(code)/math.Sqrt(12)*perGram
 		start.at[i], start.c[i] = i, have[i]
 	}
 	hi, total := slices.Clone(b.hi), b.total
@@ -238,9 +259,10 @@ func (m *match) fill(pot *Pot, growth float64) found {
 		}
 		f = without
 	}
-	step := float64(pot.ScaleGrams) * perGram
-	floor := math.Max(step, float64(pot.MinWeigh)*perGram)
-	for i := range have {
+	for i, q := range b.pigments {
+		code := m.cal.Curves[q].Code
+		step := pot.step(code) * perGram
+		floor := math.Max(step, pot.least(code)*perGram)
 		add := f.c[i] - have[i]
 		if step > 0 {
 			add = math.Round(add/step) * step
@@ -262,7 +284,7 @@ func (m *match) fill(pot *Pot, growth float64) found {
 
 // potRoute reports what fill found.
 func (m *match) potRoute(pot *Pot, f found, growth float64, live Verdict, now []float64) (*PotRoute, error) {
-	out := &PotRoute{Add: map[string]calibrate.Grams{}, Growth: growth, Resin: pot.Resin * calibrate.Grams(growth-1)}
+	out := &PotRoute{Add: map[string]calibrate.Grams{}, From: map[string]calibrate.Grams{}, Growth: growth, Resin: pot.Resin * calibrate.Grams(growth-1)}
 	mixed := pot.mixed() * growth
 	for k := range f.n {
 		i := f.at[k]
@@ -270,7 +292,11 @@ func (m *match) potRoute(pot *Pot, f found, growth float64, live Verdict, now []
 		m.bench.weigh[i] = 0
 		if add := f.c[k]*mixed/100 - float64(pot.Pigments[code]); add > 1e-9*mixed {
 			out.Add[code] = calibrate.Grams(math.Round(add*1e6) / 1e6)
-			m.bench.weigh[i] = float64(pot.ScaleGrams) / math.Sqrt(12) * 100 / mixed
+			m.bench.weigh[i] = pot.unsure(code, add) * 100 / mixed
+			if d, ok := pot.from[code]; ok {
+				out.From[code] = calibrate.Grams(math.Round(add/d.Share*1e6) / 1e6)
+				out.Resin -= calibrate.Grams(add / d.Share * (1 - d.Share))
+			}
 		}
 	}
 	var err error

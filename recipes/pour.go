@@ -19,6 +19,9 @@ type Pour struct {
 	Labs     []color.Lab
 	Spectrum *color.Reflectance
 	Readings int // readings behind the mean; 0 counts as 1
+	// ReadingSD is the standard deviation of one reading by the instrument, in each of
+	// L*, a*, b*, where it is stated; 0 for what the calibration found.
+	ReadingSD float64
 	// Change is what the part is still expected to change by since it was read,
 	// in L*, a*, b* under any light, and ChangeCov the covariance of that.
 	Change    [3]float64
@@ -131,6 +134,9 @@ func (p *Pour) changedChip() (calibrate.Chip, error) {
 // reading.
 func (p *Pour) asRead(c color.Condition, noise calibrate.Noise) (lab color.Lab, cov [3][3]float64, err error) {
 	n := float64(max(1, p.Readings))
+	if p.ReadingSD > 0 { // that of spectra in the proportion of the usual two
+		noise = calibrate.Noise{LabSD: p.ReadingSD, SpectrumSD: usualSpectrumSD * p.ReadingSD / readingSD}
+	}
 	if p.Spectrum != nil {
 		w, err := color.WeightsFor(c)
 		if err != nil {

@@ -15,9 +15,12 @@ type Target struct {
 	// Labs are the means of the readings of the part, one per condition, the
 	// main condition first. With a spectrum they may be empty.
 	Labs     []color.Lab
-	Readings int                // readings behind the mean; 0 counts as 1
-	Spectrum *color.Reflectance // the part's own spectrum, if read
-	Setting  calibrate.Setting  // the cast part's thickness, backing and reading
+	Readings int // readings behind the mean; 0 counts as 1
+	// ReadingSD is the standard deviation of one reading, in each of L*, a*, b*, where
+	// the instrument states it; 0 for the usual.
+	ReadingSD float64
+	Spectrum  *color.Reflectance // the part's own spectrum, if read
+	Setting   calibrate.Setting  // the cast part's thickness, backing and reading
 	// Tolerance is the largest difference the client accepts, in Formula
 	// (CIEDE2000 if empty). 0 counts as 1.0.
 	Tolerance float64

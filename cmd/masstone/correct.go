@@ -19,7 +19,8 @@ it is expected to lead to:
   live with it     the chance that the part is within tolerance after all
   add to the pot   grams to add to what is left (--pot-grams; nothing can be taken
                    out); where that is not enough, with more resin, or with another
-                   pigment
+                   pigment. Into a tinted side small additions come from the jars of
+                   pre-dilutions, where that is better on the scale
   next batch       a new recipe, for the lots as the pours show them to be
 
 All pours of the target with these lots so far are evidence about the lots and
@@ -50,7 +51,7 @@ other recipes.
 	f.StringVar(&r.Stock, "stock", "", "the pot is the tinted stock of this `NAME`")
 	numberVar(f, &r.MaxGrowth, "pot-growth", aTimes, 2, "how many times its resin the pot may grow to")
 	f.BoolVar(&r.AnyPigment, "any-pigment", false, "also try pigments that are not in the cup")
-	wholeVar(f, &r.MaxPigments, "max-pigments", 4, "most pigments of a recipe found with --any-pigment")
+	wholeVar(f, &r.MaxPigments, "max-pigments", workbench.UsualMaxPigments, "most pigments of a recipe found with --any-pigment")
 	numberVar(f, &r.BatchGrams, "grams", inGrams, 0, "the next batch (else as large as the last)")
 	scaleVar(f, &r.ScaleGrams, &r.ScaleChoice, ", else 0.01 g")
 	numberVar(f, &r.MinWeigh, "min-weigh", inGrams, 0, "least amount worth weighing")

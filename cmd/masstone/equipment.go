@@ -2,16 +2,14 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"strings"
-	"unicode"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"masstone/cmd/masstone/typed"
 	"masstone/color"
 	"masstone/recipes/archive"
-	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
 )
 
@@ -66,7 +64,8 @@ func newInstrumentAddCommand(env *Env) *cobra.Command {
 		Long: `Adds an instrument by the name it goes by: how it reads, through what aperture and
 under which light its Lab stands. The one in use, the first unless another is put in
 use, says that of readings that are typed, where nothing else is said; --instrument
-names another. What a file states of its readings stands.
+names another. What a file states of its readings stands. What it repeats to counts as
+the noise of its readings in verdicts, and in a fit of chips that are all of it.
 
   masstone instrument add sphere --geometry d/8 --specular included --aperture-mm 8 --illuminant D65 --observer 10 --repeatability 0.04
 
@@ -125,7 +124,7 @@ func runEquipment(ctx context.Context, env *Env, do func(*workbench.Bench) (work
 		if v.InUse {
 			use = ", in use"
 		}
-		env.print("%s %s %s: %s%s", v.Item, tidy(v.Name), v.Outcome, equipmentText(v.Equipment), use)
+		env.print("%s %s %s: %s%s", v.Item, tidy(v.Name), v.Outcome, v.Equipment.Text(), use)
 	})
 }
 
@@ -140,34 +139,9 @@ func printEquipment(env *Env, item string, all []workbench.Equipment) {
 		if e.InUse {
 			use = "yes"
 		}
-		t.add(e.Name, equipmentText(e), use, e.Note)
+		t.add(e.Name, e.Text(), use, e.Note)
 	}
 	t.print(env.Stdout)
-}
-
-// equipmentText is a scale or an instrument in a line.
-func equipmentText(e workbench.Equipment) string {
-	var parts []string
-	add := func(format string, n *figure.Number) {
-		if n != nil {
-			parts = append(parts, fmt.Sprintf(format, figure.Short(float64(*n))))
-		}
-	}
-	add("shows %s g", e.StepGrams)
-	add("carries %s g", e.MaxGrams)
-	add("repeats to %s g", e.SDGrams)
-	if e.Geometry != "" {
-		parts = append(parts, e.Geometry+", specular "+e.Specular)
-	}
-	add("aperture %s mm", e.ApertureMM)
-	if e.MCondition != "" {
-		parts = append(parts, e.MCondition)
-	}
-	if e.Illuminant != "" {
-		parts = append(parts, fmt.Sprintf("%s/%d", e.Illuminant, e.Observer))
-	}
-	add("repeats to %s", e.RepeatSD)
-	return strings.Join(parts, ", ")
 }
 
 // scaleVar adds the flag --scale: a step, or a scale by its name.
@@ -181,10 +155,9 @@ type scaleFlag[V ~float64] struct {
 }
 
 func (s scaleFlag[V]) Set(text string) error {
-	if name := strings.TrimSpace(text); name != "" && unicode.IsLetter([]rune(name)[0]) {
-		s.choice.Scale, *s.value = name, 0
-		return nil
+	name, grams, err := typed.Scale(text)
+	if err == nil {
+		s.choice.Scale, *s.value = name, V(grams)
 	}
-	s.choice.Scale = ""
-	return s.number.Set(text)
+	return err
 }

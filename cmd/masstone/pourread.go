@@ -31,6 +31,10 @@ With --age a part read before it is settled, at 7 days, is judged as it will be 
 too, by what "resin drift" has learnt from parts read at several ages. Until there
 are such nothing is assumed and the bars are wider.
 
+A part read at another temperature (--part-temp) than its target, or else than 23 °C,
+by more than 5 °C is judged as it was and marked: colours shift with temperature, by
+how much is not learnt. It counts for nothing else.
+
 A part too small or too curved for the instrument's aperture is not read: cast a
 flat chip of 25 mm or more, as thick as the part, from the same cup, read that over
 the same backing, and say --companion. --flat-mm (else the target's) and

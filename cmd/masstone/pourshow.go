@@ -60,6 +60,9 @@ func runPourShow(ctx context.Context, env *Env, id string) error {
 		}
 		env.print("%s", text)
 		printTaken(env, last.Taken)
+		if last.Doubt != "" {
+			env.print("in doubt: %s", last.Doubt)
+		}
 		if last.Verdict != nil {
 			printVerdict(env, last.Verdict)
 		}

@@ -159,16 +159,36 @@ func Additions(r recipes.PotRoute, p recipes.Pot, side Side, mix Ratio, step Mas
 	}
 	first := len(out)
 	for _, code := range slices.Sorted(maps.Keys(r.Add)) {
+		if g, diluted := r.From[code]; diluted {
+			add(p.Diluted[code].Item, float64(g))
+			continue
+		}
 		add(code, float64(r.Add[code]))
 	}
 	slices.SortStableFunc(out[first:], func(a, b Amount) int { return a.Grams.Compare(b.Grams) })
 	return out
 }
 
+// FromJars are the dilutions that may be added to a pot, as pre-dilutions of a sheet.
+func FromJars(p recipes.Pot, side Side) []Predilution {
+	var out []Predilution
+	for _, code := range slices.Sorted(maps.Keys(p.Diluted)) {
+		d := p.Diluted[code]
+		out = append(out, Predilution{Pigment: code, Item: d.Item, Side: side, Ratio: max(1, int(math.Round(1/d.Share))-1), Jar: d.Jar, Strength: d.Share, LeftOver: Grams(float64(d.Left))})
+	}
+	return out
+}
+
+// Dilution is a jar as additions to a pot may come from it, weighed in steps of a scale.
+func (k Jar) Dilution(s Scale) recipes.Dilution {
+	c := k.charge(charge{code: k.Pigment}, s.Step.micrograms, s.sd())
+	return recipes.Dilution{Item: itemOf(c), Jar: k.Name, Share: c.strong, SD: c.strength, Left: calibrate.Grams(k.Left.Grams())}
+}
+
 // Refilled is what a pot holds once amounts went into it, with the other side
 // of an unmixed pot in the ratio of the resin.
 func Refilled(p recipes.Pot, added []Amount, side Side, mix Ratio) Contents {
-	h := ContentsOf(added, side, nil)
+	h := ContentsOf(added, side, FromJars(p, side))
 	for code, g := range p.Pigments {
 		h.Paste[code] += float64(g)
 	}

@@ -241,6 +241,9 @@ func pieceAsPour(ctx context.Context, b *archive.Bench, r archive.Recipe, piece 
 		return recipes.Pour{}, err
 	}
 	p := recipes.Pour{Name: piece.Name, Setting: setting, Labs: piece.Labs, Spectrum: bands, Readings: len(piece.Readings)}
+	if p.ReadingSD, err = repeatSD(ctx, b, readingsOf(piece.Readings)); err != nil {
+		return p, err
+	}
 	if len(piece.Labs) > 0 {
 		p.Readings = readingsUnder(piece, piece.Labs[0].Under)
 	}

@@ -26,7 +26,7 @@ type CorrectRequest struct {
 	PotSide    string // what the pot holds: the tinted side, A or B, or mixed; the tinted side if empty
 	StillFlows bool   // the mixed pot has not set, though the part was read
 	Stock      string
-	MaxGrowth  float64 // how many times its resin the pot may grow to
+	MaxGrowth  float64 // how many times its resin the pot may grow to, 2 if 0
 
 	AnyPigment  bool            // also try pigments that are not in the cup
 	MaxPigments int             // in a recipe of any pigments
@@ -252,9 +252,40 @@ func (c *correction) findPot(ctx context.Context, b *Bench) error {
 		return nil
 	}
 	pot.ScaleGrams, pot.MinWeigh, pot.MaxGrowth = c.ScaleGrams, c.MinWeigh, c.MaxGrowth
+	if c.Stock == "" && pot.Share < 1 {
+		if err := c.fromJars(ctx, a, &pot); err != nil {
+			return err
+		}
+	}
 	c.pot = &pot
 	for i, other := range c.known.seen.casts {
 		c.known.seen.pours[i].FromPot = c.ofPot(other)
+	}
+	return nil
+}
+
+// fromJars lets additions come from the pre-dilutions at hand, of a pigment from the
+// jar that holds most.
+func (c *correction) fromJars(ctx context.Context, a *archive.Bench, pot *recipes.Pot) error {
+	jars, notes, err := jarsFor(ctx, a, c.last.resin.Code, c.known.fitted.Codes())
+	if err != nil {
+		return err
+	}
+	c.notes = append(c.notes, notes...)
+	pot.Diluted = map[string]recipes.Dilution{}
+	inUse, err := lotsInUse(ctx, a, c.last.resin.Code, c.known.fitted.Codes())
+	if err != nil {
+		return err
+	}
+	for _, k := range jars {
+		then, now := lotOf(c.last.pour.Lots, archive.OfPigment, k.Pigment), lotOf(inUse, archive.OfPigment, k.Pigment)
+		if k.Side != batch.Side(c.last.resin.PigmentSide) || then != "" && then != now {
+			continue // of another lot than is in the pot
+		}
+		d := k.Dilution(batch.Scale{Step: massOf(c.ScaleGrams), Minimum: massOf(c.MinWeigh)})
+		if before, ok := pot.Diluted[k.Pigment]; !ok || d.Left > before.Left {
+			pot.Diluted[k.Pigment] = d
+		}
 	}
 	return nil
 }
@@ -313,6 +344,12 @@ func (c *correction) weigh(ctx context.Context, a *archive.Bench) error {
 		if len(lines) == 0 {
 			c.notes = append(c.notes, "nothing that could be added to the pot brings it nearer")
 			continue
+		}
+		for _, code := range slices.Sorted(maps.Keys(w.route.From)) {
+			d := c.pot.Diluted[code]
+			if note := fmt.Sprintf("%s comes from jar %s, let down 1:%.3g, which is better on this scale: stir it first", code, d.Jar, 1/d.Share-1); !slices.Contains(c.notes, note) {
+				c.notes = append(c.notes, note)
+			}
 		}
 		c.ways = append(c.ways, wayOut{way: w.way, route: &w.route.Route, growth: w.route.Growth, lines: lines})
 	}

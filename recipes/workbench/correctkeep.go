@@ -50,11 +50,18 @@ func (c *correction) store(ctx context.Context, a *archive.Bench) error {
 // keepAdditions stores what is added to a cup's pot as a batch, so that its next
 // shot can be recorded.
 func (c *correction) keepAdditions(ctx context.Context, a *archive.Bench, w wayOut) (string, error) {
-	document, err := json.Marshal(kept.PotOf(*c.pot))
+	pot := *c.pot
+	pot.Diluted = map[string]recipes.Dilution{}
+	for code, d := range c.pot.Diluted {
+		if slices.ContainsFunc(w.lines, func(l batch.Amount) bool { return l.Item == d.Item }) {
+			pot.Diluted[code] = d
+		}
+	}
+	document, err := json.Marshal(kept.PotOf(pot))
 	if err != nil {
 		return "", err
 	}
-	contents := batch.Refilled(*c.pot, w.lines, batch.Side(c.last.resin.PigmentSide), mixOf(c.last.resin))
+	contents := batch.Refilled(pot, w.lines, batch.Side(c.last.resin.PigmentSide), mixOf(c.last.resin))
 	k, err := findOrAddBatch(ctx, a, archive.Batch{Recipe: w.recipe.Ref, AddsTo: c.last.pour.Ref, TotalGrams: contents.Tinted() + contents.Other, ScaleGrams: float64(c.ScaleGrams),
 		Lines: linesOf(w.lines), Lots: c.last.pour.Lots, Document: document})
 	return k.ID(), err

@@ -52,6 +52,17 @@ func evidenceUpTo(ctx context.Context, b *archive.Bench, last cast, stored archi
 			e.notes = append(e.notes, fmt.Sprintf("%s is left out: the calibration does not know all its pigments", p.ID()))
 			continue
 		}
+		warm, err := c.otherWarmth(ctx, b)
+		if err != nil {
+			return e, err
+		}
+		if warm != "" {
+			if p.Number != last.pour.Number {
+				e.notes = append(e.notes, fmt.Sprintf("%s is left out: %s", p.ID(), warm))
+				continue
+			}
+			e.notes = append(e.notes, fmt.Sprintf("%s is in doubt: %s; read it again first", p.ID(), warm))
+		}
 		part, err := c.asPour(ctx, b, drifts)
 		if err != nil {
 			return e, err

@@ -56,6 +56,9 @@ func Fit(ctx context.Context, b *Bench, r FitRequest) (FitResult, error) {
 		return v, err
 	}
 	options := calibrate.Options{Layer: r.Layer, Index: r.Index, Main: in.main, Progress: b.step}
+	if options.Noise, err = in.noise(ctx, b.archive, &v.Remarks); err != nil {
+		return v, err
+	}
 	var cal *calibrate.Calibration
 	if from != nil {
 		cal, err = from.fitted.Carry(ctx, in.chipsAndPours(), options)

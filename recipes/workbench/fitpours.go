@@ -184,6 +184,11 @@ func (f pourFilter) chip(ctx context.Context, a *archive.Bench, c cast) (chip ca
 	if err != nil {
 		return chip, "", err
 	}
+	for _, r := range counted {
+		if why := otherWarmth(r, t); why != "" {
+			return chip, why, nil
+		}
+	}
 	flat := counted[0].FlatMM // of the newest
 	if flat == 0 && t != nil {
 		flat = t.FlatMM

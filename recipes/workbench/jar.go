@@ -12,6 +12,7 @@ import (
 	"masstone/recipes/archive"
 	"masstone/recipes/batch"
 	"masstone/recipes/figure"
+	"masstone/recipes/kept"
 )
 
 // A DiluteRequest records a pre-dilution that was stirred.
@@ -244,12 +245,12 @@ func drawn(ctx context.Context, a *archive.Bench, p batch.Predilution, grams flo
 // says to stir is stored as it says, unless an earlier pour of the batch stirred
 // it and there is enough of it left.
 func (c cast) drawJars(ctx context.Context, b *Bench, a *archive.Bench, say *Remarks) ([]Jar, error) {
-	sheet, err := sheetOf(c.batch)
+	predilutions, err := c.predilutions()
 	if err != nil {
 		return nil, err
 	}
 	var jars []Jar
-	for _, p := range sheet.Predilutions {
+	for _, p := range predilutions {
 		grams := 0.0
 		for _, l := range c.pour.Lines {
 			if l.Item == p.Item {
@@ -282,6 +283,16 @@ func (c cast) drawJars(ctx context.Context, b *Bench, a *archive.Bench, say *Rem
 		jars = append(jars, k)
 	}
 	return jars, nil
+}
+
+// predilutions are those of the batch: of its sheet, or of what is added to a pot.
+func (c cast) predilutions() ([]batch.Predilution, error) {
+	if c.batch.AddsTo != "" {
+		pot, err := kept.ReadPot(c.batch.ID(), c.batch.Document)
+		return batch.FromJars(pot, batch.Side(c.resin.PigmentSide)), err
+	}
+	sheet, err := sheetOf(c.batch)
+	return sheet.Predilutions, err
 }
 
 // stirredFor is the jar that an earlier pour of the same batch stirred for a

@@ -69,6 +69,7 @@ type PastReading struct {
 	Part      int            `json:"part,omitempty" doc:"which of the parts of the pour"`
 	AgeHours  *figure.Number `json:"age_h,omitempty" doc:"from the pour to the reading"`
 	PartC     *figure.Number `json:"part_c,omitempty" doc:"temperature of the part"`
+	Doubt     string         `json:"other_temperature,omitempty" as:"pour read"`
 	Companion bool           `json:"companion,omitempty" as:"pour read"`
 	FlatMM    *figure.Number `json:"flat_mm,omitempty" doc:"width of the flat spot that was read"`
 	Colors    []Color        `json:"colors"`
@@ -83,12 +84,17 @@ func ShowPour(ctx context.Context, b *Bench, id string) (PourHistory, error) {
 	if err != nil {
 		return PourHistory{}, err
 	}
+	t, err := targetOf(ctx, b.archive, c.recipe)
+	if err != nil {
+		return PourHistory{}, err
+	}
 	v := PourHistory{Pour: c.view(), History: []PastReading{}}
 	for _, r := range c.readings {
 		past, err := c.pastReading(r)
 		if err != nil {
 			return v, err
 		}
+		past.Doubt = otherWarmth(r, t)
 		v.History = append(v.History, past)
 	}
 	return v, nil

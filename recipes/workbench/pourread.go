@@ -37,10 +37,12 @@ type PourReading struct {
 	Companion bool        `json:"companion,omitempty" doc:"read on a flat chip from the same cup"`
 	Colors    []PartColor `json:"colors"`
 	// OfSpectra is set where it was read as a spectrum.
-	OfSpectra *PartColor      `json:"of_spectra,omitempty" doc:"what the spectra come to under D65/10"`
-	Taken     *archive.Taken  `json:"taken,omitempty" doc:"as the file says of the first reading"`
-	Signs     []readings.Sign `json:"signs,omitempty" doc:"that it is no surface that only absorbs and scatters"`
-	Verdict   *kept.Verdict   `json:"verdict,omitempty"`
+	OfSpectra *PartColor     `json:"of_spectra,omitempty" doc:"what the spectra come to under D65/10"`
+	Taken     *archive.Taken `json:"taken,omitempty" doc:"as the file says of the first reading"`
+	// OtherWarmth is set where the part was too warm or too cold to be compared.
+	OtherWarmth string          `json:"other_temperature,omitempty" doc:"why its verdict is in doubt: read too warm or too cold"`
+	Signs       []readings.Sign `json:"signs,omitempty" doc:"that it is no surface that only absorbs and scatters"`
+	Verdict     *kept.Verdict   `json:"verdict,omitempty"`
 
 	Recipe   string          `json:"-"`
 	Spectrum *color.Spectrum `json:"-"` // where it was read as one
@@ -166,6 +168,13 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 		v.Companion = reading.Companion
 		v.Remarks.doubt(piece)
 		v.Remarks.ageless(reading, c.pour)
+		t, err := targetOf(ctx, a, c.recipe)
+		if err != nil {
+			return err
+		}
+		if v.OtherWarmth = otherWarmth(reading, t); v.OtherWarmth != "" {
+			v.Remarks.warn("%s; the verdict is of the part as it was; let it come to that and read it again. It teaches neither drift nor fit", v.OtherWarmth)
+		}
 		return r.sign(ctx, a, c, piece, &v)
 	})
 	b.warnAhead(r.On, &v.Remarks)

@@ -43,7 +43,7 @@ func WithdrawReading(ctx context.Context, b *Bench, r WithdrawReadingRequest) (W
 		case n == 0:
 			return fmt.Errorf("%s has no reading to withdraw; %s lists what was read", c.pour.ID(), remedy.Verb("pour list"))
 		case r.Reading < 0 || r.Reading > n:
-			return outOfRange("reading", r.Reading, fmt.Sprintf("1 to %s, as there are %s", figure.Short(float64(n)), figure.Count(n, "reading")))
+			return outOfRange("reading", r.Reading, fmt.Sprintf("1 to %d, as it has %s", n, figure.Count(n, "reading")))
 		case r.Reading > 0:
 			n = r.Reading
 		}

@@ -163,6 +163,7 @@ type RunPart struct {
 	Passes   bool          `json:"passes" doc:"as read"`
 	Chance   figure.Number `json:"chance" doc:"of the part being within tolerance, the noise of the readings counted"`
 	Decision string        `json:"decision" doc:"within, outside or undecided, at the risk of the run"`
+	Warmth   string        `json:"other_temperature,omitempty" doc:"why it is not decided: read too warm or too cold"`
 
 	verdict *kept.Verdict
 	lab     figure.Lab    // that is charted
@@ -185,6 +186,10 @@ func cupView(n int, k archive.RunCup, c cast) RunCup {
 // read young counts as it is expected to be once it has settled.
 func partsRead(ctx context.Context, a *archive.Bench, drifts drifts, c cast, risk float64) ([]RunPart, error) {
 	parts := []RunPart{}
+	t, err := targetOf(ctx, a, c.recipe)
+	if err != nil {
+		return nil, err
+	}
 	for _, r := range c.readings {
 		verdict, err := kept.ReadVerdict(c.pour.ID(), r.Verdict)
 		if err != nil {
@@ -203,6 +208,9 @@ func partsRead(ctx context.Context, a *archive.Bench, drifts drifts, c cast, ris
 			p.DL, p.DA, p.DB = s.Part.L-verdict.Target.L, s.Part.A-verdict.Target.A, s.Part.B-verdict.Target.B
 		}
 		p.Decision = string(control.Decide(float64(p.Chance), risk))
+		if p.Warmth = otherWarmth(r, t); p.Warmth != "" {
+			p.Decision = string(control.Undecided)
+		}
 		if i := slices.IndexFunc(parts, func(x RunPart) bool { return x.Part == r.Part }); i >= 0 {
 			parts[i] = p
 		} else {

@@ -52,7 +52,7 @@ func agedParts(ctx context.Context, a *archive.Bench, resin string) ([][]ageing.
 	byPart := map[part][]archive.PourReading{}
 	var order []part
 	for _, r := range all {
-		if r.AgeHours == 0 {
+		if r.AgeHours == 0 || otherWarmth(r, nil) != "" {
 			continue
 		}
 		p := part{r.Pour, r.Part, r.Companion}

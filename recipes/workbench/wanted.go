@@ -58,6 +58,9 @@ func recipesTarget(ctx context.Context, b *archive.Bench, t archive.Target, cal 
 	}
 	target := recipes.Target{Name: t.Name, Client: t.Client, Labs: held.Labs, Spectrum: bands, Readings: len(piece.Readings), Setting: setting,
 		Tolerance: t.Tolerance, Formula: color.Formula(t.Formula), Axes: t.Limits}
+	if target.ReadingSD, err = repeatSD(ctx, b, t.Readings); err != nil {
+		return target, err
+	}
 	if n := readingsUnder(piece, target.Labs[0].Under); n > 0 {
 		target.Readings = n
 	} else { // the colour comes from the spectrum
