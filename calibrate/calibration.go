@@ -55,6 +55,9 @@ type ModelError struct {
 	// Layer is the part of the floor that comes of not knowing which layer model
 	// is right.
 	Layer float64 `json:"layer_de00,omitempty"`
+	// Shop is the part that comes of not knowing whether castings keep to the law of
+	// mixing.
+	Shop float64 `json:"shop_de00,omitempty"`
 }
 
 // ChipReport compares one chip with the fit.

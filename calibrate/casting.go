@@ -144,9 +144,9 @@ func (p *problem) spectrumRows(l *linear, r *reading, row, from int, x state, w 
 	})
 }
 
-// scaling is what a spectrum is multiplied by at x.
+// scaling is what a reading is multiplied by at x.
 func (p *problem) scaling(r *reading, x state) float64 {
-	if r.off < 0 || r.chip.Spectrum == nil {
+	if r.off < 0 {
 		return 1
 	}
 	return 1 + p.hyper.scale*x[p.n+r.off]
@@ -156,6 +156,7 @@ func (p *problem) scaling(r *reading, x state) float64 {
 func (p *problem) colourRows(l *linear, r *reading, row, from int, x state, w *workspace) {
 	per := r.trust / p.noise.LabSD
 	l.noise -= 2 * float64(r.rows()) * math.Log(per)
+	factor := p.scaling(r, x)
 	for j, weights := range r.weights {
 		weights.LabWithJacobian((*color.Reflectance)(&w.partials.R), &w.lab, &w.jac)
 		for t, m := range r.chip.Labs[j].Values() {
@@ -164,7 +165,7 @@ func (p *problem) colourRows(l *linear, r *reading, row, from int, x state, w *w
 			l.band = append(l.band, -1)
 			jac := w.jac[t]
 			own := l.own.Data[i*l.own.Stride : i*l.own.Stride+l.own.Cols]
-			p.slopes(r, x, w, 1, func(b int, c *change) {
+			p.slopes(r, x, w, factor, func(b int, c *change) {
 				by := jac[b] * per
 				for k := range r.curve {
 					q := &l.curves[k]
@@ -233,7 +234,6 @@ func (p *problem) slopes(r *reading, x state, w *workspace, factor float64, do f
 	room := 1 / (1 + w.crowd*math.Max(w.total, 0))
 	bend := p.hyper.bent * lnExponentSD
 	surface, twoFlux := w.layer.(layer.KubelkaMunk)
-	spectrum := r.chip.Spectrum != nil && r.off >= 0
 	for b := range color.Bands {
 		c.band = b
 		rk, rs := w.partials.DK[b]*factor, w.partials.DS[b]*factor
@@ -257,7 +257,7 @@ func (p *problem) slopes(r *reading, x state, w *workspace, factor float64, do f
 		}
 		if p.k1 >= 0 && twoFlux {
 			bare := w.partials.R[b]
-			if spectrum {
+			if r.off >= 0 {
 				bare = (bare - p.hyper.offset*x[p.n+r.off+1]) / factor
 			}
 			d1, d2 := surface.SurfacePartials(bare, r.chip.Measurement.Specular)
@@ -265,7 +265,7 @@ func (p *problem) slopes(r *reading, x state, w *workspace, factor float64, do f
 		}
 		c.dx = w.partials.DX[b] * factor
 		c.scale, c.shift = 0, 0
-		if spectrum {
+		if r.off >= 0 {
 			c.scale = (w.partials.R[b] - p.hyper.offset*x[p.n+r.off+1]) / factor * p.hyper.scale
 			c.shift = p.hyper.offset
 		}

@@ -66,13 +66,16 @@
 //     less its penalty (Hoeting et al., Statistical Science 14, 382 (1999)), and
 //     what they say differently of usual mixtures goes into the bars.
 //
-//  7. No shop obeys (1) quite. Of spectra, what is chosen so far is fitted anew as of
-//     a crooked shop: ln K and ln S of every casting miss the law of mixing by smooth
+//  7. No shop obeys (1) quite. From the optimum so far the fit is led on as of a
+//     crooked shop: ln K and ln S of every casting miss the law of mixing by smooth
 //     curves of their own (castingerror.go), strength goes with a power of the loading
-//     and scattering crowds (law.go), a spectrum is off by a scale and an offset. How
-//     far each strays is learnt by (3) too, about what is usual of such shops, but what
-//     exponents and crowding may be stays as open as the chips leave it; and this fit is taken where the readings
-//     are likelier by it; a straight shop stays what it was.
+//     and scattering crowds (law.go), a reading is off by a scale and an offset. How
+//     far each strays is learnt by (3) too, about what is usual of such shops, and then
+//     counted at its root mean square over what stays open of it; what exponents and
+//     crowding may be stays as open as the chips leave it. This fit is taken where the
+//     readings are likelier by it, what was known beforehand of noise and curves
+//     counted; a straight shop stays what it was. What the other would say of usual
+//     mixtures goes into the bars by what it is still worth, as in step 6.
 //
 //  8. Each casting is left out by the linearised update: with residual r and
 //     sensitivity J of the chip in units of its noise and C the covariance of x,
@@ -84,7 +87,7 @@
 //
 //  9. The model error is chosen so that the left-out chips are likeliest: the
 //     posterior's standard deviations are multiplied by Widen, and every colour
-//     has a further error of Floor and, from step 6, of Layer.
+//     has a further error of Floor and, from steps 6 and 7, of Layer and Shop.
 //
 //  10. The posterior is kept in the few directions in which each curve is uncertain
 //     and a colour would show it, with the covariance of all of them.

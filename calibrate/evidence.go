@@ -14,7 +14,7 @@ type Noise struct {
 	LabSD      float64 // of each Lab channel
 	SpectrumSD float64 // of the reflectance factor in each band
 	// ScaleSD is that of a whole spectrum as a share of it, and OffsetSD in
-	// reflectance factor, as of one surface against another. Learnt of spectra.
+	// reflectance factor, as of one surface against another. Learnt in a crooked shop.
 	ScaleSD, OffsetSD float64 `json:",omitempty"`
 }
 
@@ -197,9 +197,7 @@ func (p *problem) own(c *casting) {
 	for _, i := range c.readings {
 		r := &p.readings[i]
 		r.border, r.thick, r.waves = first.border, first.thick, first.waves
-		if r.chip.Spectrum != nil {
-			r.off = next(2)
-		}
+		r.off = next(2)
 	}
 	c.to = p.d
 }

@@ -72,15 +72,6 @@ var straight = hyperparameters{strength: usualStrengthSD, loss: usualLoss}
 // 106 of virtualshop, which judge nothing); no source.
 var crooked = hyperparameters{strength: 0.03, k: 0.01, s: 0.01, scale: 0.0005, offset: 0.001, bent: 1, loss: usualLoss}
 
-// fromCrooked is where the fit of a crooked shop starts: from castings that miss the
-// law by 3 % it finds the way to those that miss it less, where from a straight shop
-// it may take what the layer model does not know for curves that are not there.
-func fromCrooked() hyperparameters {
-	h := crooked
-	h.k, h.s = 0.03, 0.03
-	return h
-}
-
 // What even a careless bench does not pass, and a layer model that is wrong: more is
 // taken for something else. Common practice, no source.
 const (
@@ -302,15 +293,11 @@ func (p *problem) standing(ctx context.Context, x state, sys *system) (float64, 
 	return cost, nil
 }
 
-// open returns the hyperparameters as predictions count them: of the strength
-// scatter the root mean square over what the readings leave open of it, not its
-// likeliest value, which where little is told of it is mostly too small. sys is
-// informed at x.
+// open returns the hyperparameters at the root mean square of each over what the
+// readings leave open of it: its likeliest value, where little is told of it, is mostly
+// too small. sys is informed at x.
 func (p *problem) open(x state, sys *system) hyperparameters {
 	out := p.hyper
-	if p.isStraight() {
-		return out
-	}
 	_, bend := p.moments(x, sys)
 	for _, o := range p.outers() {
 		s := o.spread(*o.of[0](&out))
@@ -321,9 +308,7 @@ func (p *problem) open(x state, sys *system) hyperparameters {
 			}
 		}
 		for _, h := range o.of {
-			if at := h(&out); at == &out.strength {
-				*at *= math.Exp(2 / v) // a lognormal's, of variance 2 / v
-			}
+			*h(&out) *= math.Exp(2 / v) // a lognormal's, of variance 2 / v
 		}
 	}
 	return out

@@ -128,7 +128,7 @@ func (r *reading) loadingAt(p *problem, x state, i int) float64 {
 func (p *problem) reflect(r *reading, x state, w *workspace) {
 	thickness := p.mix(r, x, w)
 	spill(w.layer, &w.k, &w.s, thickness, w.lost*r.narrow, &r.backing, r.chip.Measurement.Specular, &w.partials, &w.spill)
-	if r.off >= 0 && r.chip.Spectrum != nil && (p.hyper.scale > 0 || p.hyper.offset > 0) {
+	if r.off >= 0 && (p.hyper.scale > 0 || p.hyper.offset > 0) {
 		f, o := 1+p.hyper.scale*x[p.n+r.off], p.hyper.offset*x[p.n+r.off+1]
 		for b := range w.partials.R {
 			w.partials.R[b] = w.partials.R[b]*f + o

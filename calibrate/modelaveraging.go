@@ -55,27 +55,35 @@ func weighModels(fits []candidate) error {
 	return nil
 }
 
-// betweenModelSD returns how far the colours of the candidates deviate from those
-// of best for want of knowing the layer model, beyond what the bars of c, which
-// came of best, hold already, in CIEDE2000 units per direction: the root mean
-// square over usual mixtures, each candidate by its weight, each difference
-// shrunk for what of it the bars explain.
-func betweenModelSD(fits []candidate, best *candidate, c *Calibration) (float64, error) {
-	if len(fits) == 1 {
-		return 0, nil
-	}
-	claimed, err := best.p.claimedSquares(c, best.main)
-	if err != nil {
-		return 0, err
-	}
+// betweenSD returns how far the colours of the candidates deviate from colours for
+// want of knowing which is right, beyond what bars hold already whose squared
+// CIEDE2000 differences are claimed, in CIEDE2000 units per direction: the root mean
+// square over usual mixtures, each candidate by its weight, each difference shrunk for
+// what of it the bars explain.
+func betweenSD(fits []candidate, colours [][3]float64, claimed []float64) float64 {
 	sum := 0.0
 	for k := range fits {
 		for i, lab := range fits[k].colours {
-			d2 := math.Pow(color.Delta00(best.colours[i], lab), 2)
+			d2 := math.Pow(color.Delta00(colours[i], lab), 2)
 			sum += fits[k].score.Weight * d2 * d2 / (d2 + claimed[i]) / float64(len(claimed))
 		}
 	}
-	return math.Sqrt(sum / 3), nil
+	return math.Sqrt(sum / 3)
+}
+
+// besideSD is betweenSD of the shop that f was not taken for, straight or crooked.
+func besideSD(f, other *candidate, claimed []float64) (float64, error) {
+	if other.p == nil {
+		return 0, nil
+	}
+	under, err := color.WeightsFor(f.main)
+	if err != nil {
+		return 0, err
+	}
+	beside := *other
+	beside.colours = other.usualColours(f.p, under)
+	sd := betweenSD([]candidate{beside}, f.usualColours(f.p, under), claimed)
+	return math.Round(1e4*sd) / 1e4, nil // no more digits are known of it
 }
 
 // claimedSquares lists the squared CIEDE2000 differences that the bars of c expect of

@@ -19,8 +19,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	open := p.open(x, sys)
-	c := &Calibration{Layer: model, Noise: p.noise, Scatter: open.strength, CastingError: CastingError{K: open.k, S: open.s}, Posterior: post, Main: main}
+	c := &Calibration{Layer: model, Noise: p.noise, Scatter: p.hyper.strength, CastingError: CastingError{K: p.hyper.k, S: p.hyper.s}, Posterior: post, Main: main}
 	seen := map[color.Condition]bool{}
 	top := make([]float64, p.curves)
 	for i := range p.readings {
@@ -64,7 +63,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 		c.Curves = append(c.Curves, curve)
 	}
 	p.curveBars(c, sys)
-	c.Noise.ScaleSD, c.Noise.OffsetSD = open.scale, open.offset
+	c.Noise.ScaleSD, c.Noise.OffsetSD = p.hyper.scale, p.hyper.offset
 	c.Law, _ = p.law(x)
 	for q := range c.Law.ExponentSD {
 		if q > 0 {

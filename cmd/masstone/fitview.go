@@ -34,7 +34,7 @@ func printFit(env *Env, v workbench.FitResult) {
 	printNamed(env, "carried", carriedLines(v))
 	printNamed(env, "pours", pourLines(v))
 	if l := v.LeaveOut; l.Chips > 0 {
-		env.print("left out     %s predicted from the others: mean dE00 %.2f, median %.2f; %.0f %% inside their 95 %% bars", figure.Count(l.Chips, "chip"), l.MeanDE00, l.MedianDE00, 100*l.Coverage)
+		env.print("left out     %s predicted from the others: mean dE00 %.2f, median %.2f; %.0f %% inside their 95 %% bars", leftOutText(l), l.MeanDE00, l.MedianDE00, 100*l.Coverage)
 	} else {
 		env.print("left out     no chip can be predicted from the others: more chips of its pigments tell how good the fit is")
 	}
@@ -44,12 +44,19 @@ func printFit(env *Env, v workbench.FitResult) {
 	if says := v.Castings.Says; says != "" {
 		printNamed(env, "castings", wrapped(says, 66))
 	}
-	if m := v.ModelError; m.Widen != 1 || m.Layer >= 0.05 {
-		layer := ""
+	if m := v.ModelError; m.Widen != 1 || m.Layer >= 0.05 || m.Shop >= 0.05 {
+		open := ""
 		if m.Layer >= 0.05 {
-			layer = fmt.Sprintf(", %.2g of it since another layer model may hold: more chips tell", m.Layer)
+			open = fmt.Sprintf(", %.2g of it since another layer model may hold: more chips tell", m.Layer)
 		}
-		env.print("bars         %.2g times those of the fit, and %.2g dE00 for what the model leaves out%s", m.Widen, m.Floor, layer)
+		if m.Shop >= 0.05 {
+			may := "castings may miss the law of mixing"
+			if v.Castings.K > 0 {
+				may = "castings may keep the law of mixing"
+			}
+			open += fmt.Sprintf(", %.2g of it since %s: more chips tell", m.Shop, may)
+		}
+		env.print("bars         %.2g times those of the fit, and %.2g dE00 for what the model leaves out%s", m.Widen, m.Floor, open)
 	}
 	for _, s := range v.Suspects {
 		made := "the fit hears it faintly"
@@ -61,6 +68,15 @@ func printFit(env *Env, v workbench.FitResult) {
 	for _, w := range v.Warnings {
 		env.say("warning: %s", w)
 	}
+}
+
+// leftOutText counts what was left out, castings and pours.
+func leftOutText(l workbench.LeftOutChips) string {
+	text := figure.Count(l.Chips-l.Pours, "chip")
+	if l.Pours > 0 {
+		text += " and " + figure.Count(l.Pours, "pour")
+	}
+	return text
 }
 
 // carriedLines say what comes of another resin.

@@ -89,8 +89,10 @@ func (s *Stock) links() []link {
 func (k *Batch) links() []link {
 	return slices.Concat(sums(kindRecipe, k.Recipe), sums(kindPour, k.AddsTo), cards(kindStock, k.Stock), lots(k.Lots...))
 }
-func (p *Pour) links() []link        { return append(sums(kindBatch, p.Batch), lots(p.Lots...)...) }
-func (r *PourReading) links() []link { return sums(kindPour, r.Pour) }
+func (p *Pour) links() []link { return append(sums(kindBatch, p.Batch), lots(p.Lots...)...) }
+func (r *PourReading) links() []link {
+	return append(sums(kindPour, r.Pour), sums(kindPourReading, r.Withdraws)...)
+}
 func (a *Approval) links() []link {
 	return slices.Concat([]link{{kind: kindTarget, name: []any{a.Client, a.Target}}}, sums(kindTarget, a.TargetCard), sums(kindRecipe, a.Recipe),
 		sums(kindPour, a.Pours...), lots(a.Lots...))

@@ -279,10 +279,13 @@ func (p *Pour) check() error {
 
 func (r *PourReading) check() error {
 	fail := func(err error) error { return fmt.Errorf("pour reading: %w", err) }
-	if len(r.Readings) == 0 {
+	switch {
+	case len(r.Readings) == 0 && r.Withdraws == "":
 		return fail(fmt.Errorf("%w: no reading; give a Lab or a spectrum", ErrInvalid))
+	case len(r.Readings) > 0 && r.Withdraws != "":
+		return fail(fmt.Errorf("%w: it withdraws a reading and is one; give either", ErrInvalid))
 	}
-	if err := firstError(upTo("part", float64(r.Part), mostPieces), upTo("age in hours", r.AgeHours, mostHours), warmth("part", r.PartC)); err != nil {
+	if err := firstError(upTo("part", float64(r.Part), mostPieces), upTo("age in hours", r.AgeHours, mostHours), warmth("part", r.PartC), upTo("flat spot", r.FlatMM, mostThickness)); err != nil {
 		return fail(err)
 	}
 	if err := firstError(needed("pour", r.Pour), isJSON("verdict", r.Verdict), checkReadings(r.Readings), needed("day", r.ReadOn), checkDate(r.ReadOn)); err != nil {
