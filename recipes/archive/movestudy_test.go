@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"testing"
 	"time"
 
@@ -78,7 +79,7 @@ func heap(do func()) (most uint64) {
 }
 
 // TestStudyMove moves a bench of 100,000 recipes from a file into a database and
-// back, and compares all of it.
+// back, and compares all of it; then how soon the nearest of them is found on each.
 func TestStudyMove(t *testing.T) {
 	n := 100_000
 	if s := os.Getenv("RECIPES"); s != "" {
@@ -126,6 +127,40 @@ func TestStudyMove(t *testing.T) {
 	verified(t, back)
 	sameRecords(t, from, there)
 	sameRecords(t, from, back)
+	nearestOnBoth(t, from, there)
+}
+
+// nearestOnBoth measures the search for the nearest colour on a file and a database,
+// in turn, and compares the answers.
+func nearestOnBoth(t testing.TB, inFile, inBase *Bench) {
+	r := rand.New(rand.NewPCG(5, 6))
+	for _, where := range []string{"crowded", "anywhere", "no recipe near"} {
+		var times [2][]float64
+		for range 41 {
+			v := [3]float64{98, 120, -120}
+			switch where {
+			case "crowded":
+				v = [3]float64{94 + r.NormFloat64(), -1 + r.NormFloat64(), 3 + r.NormFloat64()}
+			case "anywhere":
+				v = [3]float64{5 + 90*r.Float64(), 120*r.Float64() - 60, 120*r.Float64() - 60}
+			}
+			var found [2][]Near
+			for i, b := range []*Bench{inFile, inBase} {
+				start := time.Now()
+				near, err := b.Nearest(context.Background(), NearestQuery{Lab: lab(v[0], v[1], v[2])})
+				times[i] = append(times[i], time.Since(start).Seconds()*1000)
+				require.NoError(t, err)
+				found[i] = near
+			}
+			require.Equal(t, found[0], found[1])
+		}
+		for i := range times {
+			slices.Sort(times[i])
+		}
+		file, base := times[0][len(times[0])/2], times[1][len(times[1])/2]
+		t.Logf("nearest, %s: file %.1f ms, database %.1f ms, %.2f times", where, file, base, base/file)
+		require.Less(t, base/file, 3.0)
+	}
 }
 
 // sameRecords compares two benches record by record.

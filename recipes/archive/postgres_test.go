@@ -362,18 +362,22 @@ func held(t testing.TB, b *Bench, stored, refused []string) {
 	verified(t, b)
 }
 
-// Sixteen write at once: nobody is turned away, nothing is lost, no number is left
-// out.
+// Sixteen write at once, in the study for a minute: nobody is turned away, nothing is
+// lost, no number is left out.
 func (s onServer) manyWrite(t *testing.T) {
 	database := s.Database(s.empty)
 	first := s.open(t, s.Address("owner", database))
 	stock(t, first)
-	const each = 4
+	end := time.Now()
+	if faults > 1 {
+		end = end.Add(time.Minute)
+	}
 	var all sync.WaitGroup
-	for who := range 16 {
+	var done [16]int
+	for who := range done {
 		b := s.open(t, s.Address("owner", database))
 		all.Go(func() {
-			for i := range each {
+			for i := 0; i < 4 || time.Now().Before(end); i++ {
 				err := b.Together(context.Background(), func(b *Bench) error {
 					if err := note(b, fmt.Sprintf("c%d-%d", who, i)); err != nil {
 						return err
@@ -381,16 +385,26 @@ func (s onServer) manyWrite(t *testing.T) {
 					_, err := b.AddRecipes(context.Background(), Recipe{Resin: "CLR", Loadings: map[string]float64{"RD": 1}})
 					return err
 				})
-				assert.NoError(t, err)
+				if !assert.NoError(t, err) {
+					return
+				}
+				done[who]++
 			}
 		})
 	}
 	all.Wait()
-	found, err := first.Find(ctx(t), FindQuery{Limit: 1000})
+	var names []string
+	for who, n := range done {
+		for i := range n {
+			names = append(names, fmt.Sprintf("c%d-%d", who, i))
+		}
+	}
+	t.Logf("%d changes by 16", len(names))
+	held(t, first, names, nil)
+	found, err := first.Find(ctx(t), FindQuery{Limit: len(names) + 10})
 	require.NoError(t, err)
-	assert.Len(t, found, 16*each+1)
-	assert.Equal(t, fmt.Sprintf("R%d", 16*each+1), found[0].Recipe.ID())
-	verified(t, first)
+	require.Len(t, found, len(names)+1)
+	assert.Equal(t, fmt.Sprintf("R%d", len(names)+1), found[0].Recipe.ID())
 }
 
 // Who waits longer than its patience for the turn is told so, and nothing is stored.
@@ -442,6 +456,7 @@ func (s onServer) cutConnections(t *testing.T) {
 		}
 		require.NoError(t, <-cut)
 	}
+	t.Logf("%d cuts: %d changes acknowledged, %d refused", times, len(stored), len(refused))
 	held(t, b, stored, refused)
 }
 
@@ -498,5 +513,6 @@ func (s onServer) killedServer(t *testing.T) {
 	over.Store(true)
 	<-ended
 	assert.NotEmpty(t, stored)
+	t.Logf("%d kills: %d changes acknowledged, %d refused", times, len(stored), len(refused))
 	held(t, b, stored, refused)
 }

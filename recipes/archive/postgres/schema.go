@@ -220,5 +220,5 @@ func described(ctx context.Context, tx *sql.Tx) (map[string]string, error) {
 		UNION ALL
 		SELECT 'trigger ' || relname || ' rule ' || rulename, pg_get_ruledef(r.oid, true) FROM pg_rewrite r JOIN ours ON ev_class = ours.oid WHERE relkind = 'r'
 		UNION ALL
-		SELECT 'function ' || proname, concat_ws(' ', provolatile, prosrc, pg_get_function_sqlbody(oid)) FROM pg_proc WHERE pronamespace = current_schema()::regnamespace`)
+		SELECT 'function ' || proname, concat_ws(' ', provolatile, replace(prosrc, quote_ident(current_schema()) || '.', ''), pg_get_function_sqlbody(oid)) FROM pg_proc WHERE pronamespace = current_schema()::regnamespace`)
 }
