@@ -273,7 +273,7 @@ func job(t testing.TB) []byte {
 	v.open("/file").send("/file", "file", shopFile(t, "chips.csv")).sees("Would be stored in CLR")
 	v.send(strings.TrimSuffix(v.at.Path, "/")+"/chips").sees("WH-2", "28 chips")
 	v.open("/calibration?resin=CLR").send("/fit", "layer", "exact") // by which the shop was made
-	v.ends().sees("CLR v1", "inside their 95 % region")
+	v.ends().sees("CLR v1", "inside their 95 % region", "law of mixing")
 	v.open("/targets").send("/target", "name", lamp, "client", client, "file", shopFile(t, "lamp.csv")).sees("66.4")
 	v.open(link("/match", "target", lamp, "client", client)).send("/match", "max-pigments", "3").sees("chance within tolerance", "R1")
 	v.open("/recipe/R1").send("/batch", "grams", "250").sees("the scale goes to")
