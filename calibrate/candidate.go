@@ -192,9 +192,7 @@ func (f *candidate) judge() error {
 	if err != nil {
 		return err
 	}
-	for i := range f.found {
-		evidence += f.found[i].priorCost()
-	}
+	evidence += f.foundCost()
 	left, err := f.p.leaveOut(f.x, sys)
 	if err != nil {
 		return err

@@ -197,6 +197,29 @@ func (p *problem) withMistake(m *mistake, x state) (*problem, state, error) {
 	return q, y, nil
 }
 
+// asOnRecord returns the problem with its chips as they were recorded, none found
+// wrong, and x carried over.
+func (p *problem) asOnRecord(x state) (*problem, state, error) {
+	of, m := *p, &mistake{}
+	of.readings = slices.Clone(p.readings)
+	for i := range of.readings {
+		if r := &of.readings[i]; r.found() {
+			m.chips = append(m.chips, i)
+			if r.recorded != nil {
+				r.chip = r.recorded
+			}
+		}
+	}
+	q, y, err := of.withMistake(m, x)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, i := range m.chips {
+		q.readings[i].recorded = nil
+	}
+	return q, y, nil
+}
+
 // carryOwn sets what a reading's own unknowns are from the same in another
 // problem.
 func carryOwn(to *problem, r *reading, y state, from *problem, old *reading, x state) {

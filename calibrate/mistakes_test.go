@@ -6,7 +6,6 @@ import (
 	"maps"
 	"math/rand/v2"
 	"slices"
-	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -96,32 +95,24 @@ func colourant(c *calibrate.Chip) string {
 }
 
 // paintShop is a shop of the measured paints: the curves that the chips of
-// testdata/real_pigments show.
+// testdata/real_pigments show. A sample has the first eight of them.
 func paintShop(t testing.TB) *virtualshop.Shop {
-	codes, chips, _ := calibrate.RealPigments(t, 48)
-	paintFit.Do(func() {
-		paintFit.fit, paintFit.err = calibrate.Fit(context.Background(), codes, chips, calibrate.Options{Layer: calibrate.KubelkaMunk})
-	})
-	require.NoError(t, paintFit.err)
+	c := realFit{48, virtualshop.Spectra}.fit(t)
+	codes, _, _ := calibrate.RealPigments(t, 48)
+	if !whole {
+		codes = codes[:8]
+	}
 	s := &virtualshop.Shop{
 		Name: "paints", Codes: codes, Light: virtualshop.TwoFlux{K1: 0.04, K2: 0.60}, Level: 1,
 		Setting: calibrate.Setting{Thickness: 3, Backing: color.Constant(0.90), Specular: color.SpecularIncluded},
 		Dark:    color.Constant(0.03), ChipGrams: 50, ScaleGrams: 0.01,
 		Noise: calibrate.Noise{LabSD: 0.08, SpectrumSD: 0.001},
 	}
-	c := paintFit.fit
 	s.Resin = virtualshop.Curve{K: c.Curves[0].K, S: c.Curves[0].S}
-	for _, q := range c.Curves[1:] {
+	for _, q := range c.Curves[1 : 1+len(codes)] {
 		s.Pigments = append(s.Pigments, virtualshop.Curve{K: q.K, S: q.S})
 	}
 	return s
-}
-
-// paintFit is the fit of the measured paints, which several tests begin with.
-var paintFit struct {
-	sync.Once
-	fit *calibrate.Calibration
-	err error
 }
 
 // verdict of one case.
@@ -289,7 +280,7 @@ func TestMistakeLeavesTheLayer(t *testing.T) {
 		t.Skip("many fits; run without -race")
 	}
 	t.Parallel()
-	s := virtualshop.Radiative(1, 12)
+	s := virtualshop.Radiative(1, someOf(12))
 	rng := rand.New(rand.NewPCG(1, 'c'))
 	s.Mixtures(rng, 120)
 	radiative := s.CastAll(rng, s.Study(virtualshop.Tint))

@@ -73,7 +73,7 @@ func betweenSD(fits []candidate, colours [][3]float64, claimed []float64) float6
 
 // besideSD is betweenSD of the shop that f was not taken for, straight or crooked.
 func besideSD(f, other *candidate, claimed []float64) (float64, error) {
-	if other.score.Weight == 0 {
+	if other.p == nil {
 		return 0, nil
 	}
 	under, err := color.WeightsFor(f.main)

@@ -70,7 +70,7 @@ func TestUpdateJacobian(t *testing.T) {
 		for i := range rapid.IntRange(1, 3).Draw(t, "chips") {
 			chip := Chip{
 				Name: fmt.Sprint("N", i), Thickness: 2, Backing: color.Constant(0.6), ThicknessSD: 0.1,
-				Loadings:    map[string]PHR{"WH": PHR(rapid.Float64Range(0, 1).Draw(t, "WH")), "RD": PHR(rapid.Float64Range(0.02, 1).Draw(t, "RD"))},
+				Loadings:    map[string]PHR{"WH": PHR(rapid.OneOf(rapid.Just(0.0), rapid.Float64Range(1e-9, 1)).Draw(t, "WH")), "RD": PHR(rapid.Float64Range(0.02, 1).Draw(t, "RD"))},
 				Measurement: color.Measurement{Specular: rapid.SampledFrom([]color.Specular{color.SpecularIncluded, color.SpecularExcluded}).Draw(t, "specular")},
 				ChipGrams:   50, ScaleGrams: 0.01,
 				Labs: []color.Lab{{L: 50, Under: color.D65Ten()}, {L: 50, Under: color.Under(color.A, color.TenDegree)}},

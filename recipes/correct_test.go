@@ -252,6 +252,25 @@ func TestCorrectLeavesTheCalibrationAlone(t *testing.T) {
 	assert.Equal(t, before, after)
 }
 
+// A part of which nobody knows how it changes yet teaches less of the lots in it.
+func TestCorrectTrustsAnOpenPartLess(t *testing.T) {
+	s := small()[0]
+	p, _ := s.pour(s.recipe.Loadings)
+	sds := func(change float64) map[string]calibrate.Strength {
+		for i := range p.ChangeCov {
+			p.ChangeCov[i][i] = change * change
+		}
+		x, err := Correct(context.Background(), s.cal, s.target, []Pour{p}, CorrectOptions{})
+		require.NoError(t, err)
+		return x.Strengths
+	}
+	little, much := sds(0.01), sds(2)
+	for _, code := range s.codes() {
+		assert.Greater(t, much[code].SD, little[code].SD, code)
+		assert.LessOrEqual(t, math.Abs(much[code].Ln), math.Abs(little[code].Ln)+0.01, code)
+	}
+}
+
 // What is known of a lot leaves less to correct.
 func TestCorrectKnowsTheLot(t *testing.T) {
 	s := small()[2]

@@ -94,7 +94,7 @@ func TestPlanBeatsChance(t *testing.T) {
 	sample := [][]int{{0}, {1}, {0, 1, 2}} // the shops of each kind of evidence
 	for k, e := range virtualshop.Evidences() {
 		plans, chances := 1, 3
-		if whole || e == virtualshop.Spectra {
+		if whole {
 			plans, chances = 2, 4
 		}
 		var all []comparison

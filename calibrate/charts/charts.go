@@ -42,6 +42,7 @@ type Options struct {
 	Setting calibrate.Setting
 	Levels  []float64    // L* of the gamut, 0 to 100; nil for 40, 60, 80
 	Limits  gamut.Limits // of the gamut
+	DPI     int          // dots per inch of a PNG; 0 for those of a screen, 144
 }
 
 // All draws up every chart of a calibration. It errs on chips that are not the
@@ -71,6 +72,10 @@ func All(cal *calibrate.Calibration, o Options) ([]Chart, error) {
 	}
 
 	n := namer{}
+	picture := func(name string, p page) Chart {
+		p.dpi = o.DPI
+		return picture(name, p)
+	}
 	all := []Chart{picture(n.name("curves"), curvesGrid(o, curves))}
 	for i := range curves {
 		all = append(all, picture(n.name("curves-"+curves[i].name()), curveSheet(o, &curves[i])))

@@ -2,6 +2,7 @@ package charts
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"html"
 	gocolor "image/color"
@@ -37,13 +38,14 @@ var (
 )
 
 const (
-	dpi    = 144
-	margin = vg.Length(20) // points, around a page
+	screenDPI = 144
+	margin    = vg.Length(20) // points, around a page
 )
 
 // A page is a heading with a picture below.
 type page struct {
 	title, note string
+	dpi         int       // of a PNG
 	width       vg.Length // points, all in all
 	height      vg.Length // points, of the body
 	body        func(c draw.Canvas)
@@ -71,7 +73,7 @@ func (p *page) write(w io.Writer, format string) error {
 		}
 		return p.finish(w, b.Bytes())
 	default:
-		c := vgimg.PngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(p.width, p.total()), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(paper))}
+		c := vgimg.PngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(p.width, p.total()), vgimg.UseDPI(cmp.Or(p.dpi, screenDPI)), vgimg.UseBackgroundColor(paper))}
 		p.paint(draw.New(c))
 		_, err := c.WriteTo(w)
 		return err

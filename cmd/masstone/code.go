@@ -10,7 +10,7 @@ import (
 )
 
 // codeKinds are the kinds of thing that codes on labels and papers lead to.
-var codeKinds = []string{papers.BatchRef, papers.RecipeRef, papers.PourRef, papers.PlanRef, papers.TargetRef, papers.ChipRef, papers.PigmentRef, papers.ResinRef}
+var codeKinds = []string{papers.BatchRef, papers.RecipeRef, papers.PourRef, papers.PlanRef, papers.RunRef, papers.TargetRef, papers.ChipRef, papers.PigmentRef, papers.ResinRef}
 
 // readCodes puts in the place of codes among the arguments the names they stand
 // for, so that a code can be scanned wherever a name is typed. A code that says

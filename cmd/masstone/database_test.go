@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"database/sql"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -46,11 +47,29 @@ func TestBenchInADatabase(t *testing.T) {
 	run("ready.db", exitDone, "export", "--out", "all.masstone")
 	run(address, exitDone, "import", "all.masstone")
 
+	// Who may only look is told what nobody but the owner can check, and at every verb
+	// that stores. The grants are the README's.
+	server.Say("CREATE ROLE eye LOGIN")
+	db, err := sql.Open("pgx", address)
+	require.NoError(t, err)
+	defer db.Close()
+	for _, grant := range []string{"GRANT USAGE ON SCHEMA masstone TO eye", "GRANT SELECT ON ALL TABLES IN SCHEMA masstone TO eye"} {
+		_, err := db.Exec(grant)
+		require.NoError(t, err)
+	}
+	eye := strings.Replace(address, "owner:s3cret", "eye:s3cret", 1)
+	assert.Contains(t, run(eye, exitDone, "verify"), "0 problems\nnot checked: the schema")
+	for _, store := range []string{"lot add WH L9", "resin add X --mix 1:1 --density-a 1 --density-b 1 --pot-life 7m --pigment-side B", "import all.masstone --take-theirs", "stock tint pail --recipe R1 --grams 100"} {
+		assert.Contains(t, run(eye, exitFailed, strings.Fields(store)...), `role "eye" may not do that`, store)
+	}
+
 	line := regexp.MustCompile(`(?m)^.*("bench"|"at": |"links"|"head"|"linked_from"|"made"|"modified"|"created").*$`)
 	for _, command := range []string{"resin list", "pigment list", "backing list", "chip list --resin CLR", "target list", "lot list", "stock list", "plan list", "find", "mould list", "run list",
 		"verify"} {
 		args := append(strings.Fields(command), "--json")
-		assert.Equal(t, line.ReplaceAllString(run("ready.db", exitDone, args...), ""), line.ReplaceAllString(run(address, exitDone, args...), ""), command)
+		inFile, inBase := run("ready.db", exitDone, args...), run(address, exitDone, args...)
+		assert.Equal(t, line.ReplaceAllString(inFile, ""), line.ReplaceAllString(inBase, ""), command)
+		assert.Equal(t, line.ReplaceAllString(inBase, ""), line.ReplaceAllString(run(eye, exitDone, args...), ""), command)
 	}
 	run(address, exitDone, "lot", "add", "WH", "L123", "--open")
 	assert.Contains(t, run(address, exitDone, "log"), "L123")

@@ -102,9 +102,9 @@ func encoded(v any) ([]byte, error) {
 	return out.Bytes(), err
 }
 
-// path places a relative path in Dir.
+// path places a relative path in Dir; no path stays none.
 func (e *Env) path(name string) string {
-	if e.Dir == "" || filepath.IsAbs(name) {
+	if e.Dir == "" || name == "" || filepath.IsAbs(name) {
 		return name
 	}
 	return filepath.Join(e.Dir, name)

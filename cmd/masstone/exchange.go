@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"io"
 	"maps"
@@ -110,11 +109,12 @@ R12 may differ here; the answer says so.
 }
 
 func runImport(ctx context.Context, env *Env, file string, r workbench.ImportRequest) error {
-	data, err := env.read(ctx, file, mostBundle)
+	f, size, done, err := env.large(ctx, file, mostBundle)
 	if err != nil {
 		return err
 	}
-	r.Name, r.Data = title(file), bytes.NewReader(data)
+	defer done()
+	r.Name, r.Data, r.Size = title(file), f, size
 	return tell(ctx, env, func(b *workbench.Bench) (workbench.Imported, error) { return workbench.Import(ctx, b, r) }, func(v workbench.Imported) {
 		env.print("%s: %s; %s added, %d unchanged", tidy(r.Name), tidy(v.Holds), figure.Count(v.Records, "record"), v.Unchanged)
 		for _, kind := range slices.Sorted(maps.Keys(v.Added)) {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -25,8 +26,7 @@ type fitShown struct {
 
 func newFitCommand(env *Env) *cobra.Command {
 	r := workbench.FitRequest{Evidence: calibrate.AllEvidence}
-	var report string
-	var overwrite bool
+	var o fitFlags
 	cmd := &cobra.Command{
 		Use:   "fit RESIN",
 		Short: "Fit how the pigments mix in a resin, from its chips and pours",
@@ -71,7 +71,13 @@ pigment with their 95 % bands, chips measured against fitted, the a*b* map of th
 left-out chips, the gamut; and two tables as CSV: the chips, and the curves with
 their bands.
 
+--out prints the fit: what was fitted, how far to rely on it, what looks wrong, what
+to cast next, the curves, the left-out chips and all chips, on a few pages.
+--calibration N shows, draws or prints an earlier one and fits nothing; 0 is the
+newest. ` + paperHelp + `
+
   masstone fit CLR --report report
+  masstone fit CLR --calibration 0 --out fit.pdf
   masstone fit CLR --evidence lab --dry-run
   masstone fit NEW --from CLR
 
@@ -79,7 +85,8 @@ their bands.
 		Args: needs("RESIN"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.Resin = args[0]
-			return runFit(cmd.Context(), env, r, report, overwrite)
+			o.stored = cmd.Flags().Changed("calibration")
+			return runFit(cmd.Context(), env, r, o)
 		},
 	}
 	f := cmd.Flags()
@@ -89,8 +96,9 @@ their bands.
 	f.Var(evidenceFlag(&r.Evidence), "evidence", "readings to fit: lab, labs, spectra or all")
 	f.StringVar(&r.From, "from", "", "carry the curves over from the newest calibration of `RESIN`")
 	f.BoolVar(&r.WithoutPours, "without-pours", false, "fit the chips alone")
-	f.StringVar(&report, "report", "", "`FOLDER` to draw charts and tables into")
-	f.BoolVar(&overwrite, "overwrite", false, "draw over what is in FOLDER already")
+	f.StringVar(&o.report, "report", "", "`FOLDER` to draw charts and tables into")
+	o.paper.add(f, "the report of the fit")
+	wholeVar(f, &o.version, "calibration", 0, "show this version as it was fitted, fit nothing (0: the newest)")
 	f.BoolVar(&r.DryRun, "dry-run", false, "show the fit, store nothing")
 	return cmd
 }
@@ -132,31 +140,78 @@ func (c conditions) Set(text string) error {
 	return err
 }
 
-func runFit(ctx context.Context, env *Env, r workbench.FitRequest, report string, overwrite bool) error {
+// fitFlags say where a fit goes, and whether it is one that is stored.
+type fitFlags struct {
+	report  string
+	paper   paperFlags
+	stored  bool
+	version int
+}
+
+// check says what is wrong with the flags before a fit is made for nothing.
+func (o *fitFlags) check(env *Env, r workbench.FitRequest) error {
+	switch {
+	case o.stored && o.version < 0:
+		return misuse{fmt.Errorf("--calibration %d: is no version; give one from 1, or 0 for the newest", o.version)}
+	case o.stored && (r.DryRun || r.From != "" || r.WithoutPours || r.Layer != "" || r.Index != 0 || r.Main != (color.Condition{}) || r.Evidence != calibrate.AllEvidence):
+		return misuse{errors.New("--calibration shows a fit as it was made; leave out what says how to fit")}
+	case r.DryRun && o.paper.out != "":
+		return misuse{errors.New("--out prints a calibration that is stored; leave out --dry-run")}
+	}
+	if err := o.paper.check(env); err != nil || o.report == "" {
+		return err
+	}
+	return env.reportFolder(o.report, o.paper.overwrite)
+}
+
+func runFit(ctx context.Context, env *Env, r workbench.FitRequest, o fitFlags) error {
+	if err := o.check(env, r); err != nil {
+		return err
+	}
 	var files []string
-	if report != "" {
-		if err := env.reportFolder(report, overwrite); err != nil { // before a fit is made for nothing
-			return err
-		}
+	if o.report != "" {
 		r.Draw = func(name, format string, draw func(io.Writer) error) error {
-			files = append(files, filepath.Join(report, name+"."+format))
-			return env.file(files[len(files)-1], overwrite).Write(draw)
+			files = append(files, filepath.Join(o.report, name+"."+format))
+			return env.file(files[len(files)-1], o.paper.overwrite).Write(draw)
 		}
 	}
 	return withBench(ctx, env, func(b *workbench.Bench) error {
-		v, err := workbench.Fit(ctx, b, r)
+		v, err := o.fit(ctx, b, r)
 		if err != nil {
 			return err
 		}
+		if o.paper.out != "" {
+			report, err := workbench.FitPaper(ctx, b, workbench.FitPaperRequest{Resin: v.Resin, Version: v.Version, Shop: o.paper.maker(env)})
+			if err != nil {
+				return err
+			}
+			if err := o.paper.write(env, o.paper.out, report); err != nil {
+				return err
+			}
+		}
 		if env.JSON {
+			if o.paper.out != "" {
+				files = append(files, o.paper.out)
+			}
 			err = env.emit(fitShown{v, files})
 		} else {
 			printFit(env, v)
-			printFiles(env, report, files)
+			printFiles(env, o.report, files)
+			if o.paper.out != "" {
+				env.print("report of %s written to %s", tidy(v.Calibration), tidy(o.paper.out))
+			}
 		}
 		env.remark(v.Remarks)
 		return err
 	})
+}
+
+// fit makes a fit, or shows one that is stored.
+func (o *fitFlags) fit(ctx context.Context, b *workbench.Bench, r workbench.FitRequest) (workbench.FitResult, error) {
+	if o.stored {
+		return workbench.ShowCalibration(ctx, b, workbench.CalibrationRequest{Resin: r.Resin, Version: o.version, Draw: r.Draw})
+	}
+	return workbench.Fit(ctx, b, r)
 }
 
 // reportFolder makes the folder of a report, which is new or empty.

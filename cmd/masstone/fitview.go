@@ -34,7 +34,7 @@ func printFit(env *Env, v workbench.FitResult) {
 	printNamed(env, "carried", carriedLines(v))
 	printNamed(env, "pours", pourLines(v))
 	if l := v.LeaveOut; l.Chips > 0 {
-		env.print("left out     %s predicted from the others: mean dE00 %.2f, median %.2f; %.0f %% inside their 95 %% bars", figure.Count(l.Chips, "chip"), l.MeanDE00, l.MedianDE00, 100*l.Coverage)
+		env.print("left out     %s predicted from the others: mean dE00 %.2f, median %.2f; %.0f %% inside their 95 %% bars", leftOutText(l), l.MeanDE00, l.MedianDE00, 100*l.Coverage)
 	} else {
 		env.print("left out     no chip can be predicted from the others: more chips of its pigments tell how good the fit is")
 	}
@@ -68,6 +68,15 @@ func printFit(env *Env, v workbench.FitResult) {
 	for _, w := range v.Warnings {
 		env.say("warning: %s", w)
 	}
+}
+
+// leftOutText counts what was left out, castings and pours.
+func leftOutText(l workbench.LeftOutChips) string {
+	text := figure.Count(l.Chips-l.Pours, "chip")
+	if l.Pours > 0 {
+		text += " and " + figure.Count(l.Pours, "pour")
+	}
+	return text
 }
 
 // carriedLines say what comes of another resin.

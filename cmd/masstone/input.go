@@ -10,10 +10,10 @@ import (
 )
 
 // The most that is read of a file: readings come in kilobytes, the bundle of a
-// whole bench in megabytes.
+// whole bench in megabytes; that is never held in memory.
 const (
 	mostReadings = 64 << 20
-	mostBundle   = 256 << 20
+	mostBundle   = 64 << 30
 )
 
 // read reads a file whole; "-" is standard input. It is done before a bench is
@@ -38,26 +38,100 @@ func (e *Env) read(ctx context.Context, name string, most int64) ([]byte, error)
 }
 
 func (e *Env) readAll(name string, most int64) ([]byte, error) {
-	var in io.Reader = e.Stdin
-	if name != "-" {
-		f, err := os.Open(e.path(name))
-		if err != nil {
-			return nil, fmt.Errorf("%s: cannot be read (%w); check the name and the folder", name, reason(err))
-		}
-		defer f.Close()
-		if info, err := f.Stat(); err == nil && info.IsDir() {
-			return nil, fmt.Errorf("%s: is a folder; name a file in it", name)
-		}
-		in = f
+	in, done, err := e.open(name)
+	if err != nil {
+		return nil, err
 	}
+	defer done()
 	data, err := io.ReadAll(io.LimitReader(in, most+1))
-	switch {
-	case err != nil:
-		return nil, fmt.Errorf("%s: cannot be read (%w); check the file and try again", title(name), reason(err))
-	case int64(len(data)) > most:
-		return nil, fmt.Errorf("%s: is larger than %d MB, the most that is read; check that it is the file you mean", title(name), most>>20)
+	if err == nil && int64(len(data)) > most {
+		return nil, tooLarge(name, most)
 	}
-	return data, nil
+	return data, unread(name, err)
+}
+
+// open opens a file for reading, which may wait where it is a pipe.
+func (e *Env) open(name string) (in io.Reader, done func() error, err error) {
+	if name == "-" {
+		return e.Stdin, func() error { return nil }, nil
+	}
+	f, err := os.Open(e.path(name))
+	if err != nil {
+		return nil, nil, fmt.Errorf("%s: cannot be read (%w); check the name and the folder", name, reason(err))
+	}
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		f.Close()
+		return nil, nil, fmt.Errorf("%s: is a folder; name a file in it", name)
+	}
+	return f, f.Close, nil
+}
+
+// large opens what is read piece by piece, with its size. What comes by a pipe is
+// first put into a file, which is gone when done is called: the bench must not wait for
+// it, nor all of it be held in memory.
+func (e *Env) large(ctx context.Context, name string, most int64) (f *os.File, size int64, done func(), err error) {
+	if info, err := os.Stat(e.path(name)); name != "-" && (err != nil || info.IsDir() || info.Mode().IsRegular()) {
+		in, _, err := e.open(name)
+		if err != nil {
+			return nil, 0, nil, err
+		}
+		f := in.(*os.File)
+		if info.Size() > most {
+			f.Close()
+			return nil, 0, nil, tooLarge(name, most)
+		}
+		return f, info.Size(), func() { f.Close() }, nil
+	}
+	if f, err = os.CreateTemp("", "masstone-*.part"); err != nil {
+		return nil, 0, nil, fmt.Errorf("%s: cannot be kept while it is read (%w); give the name of a file", title(name), reason(err))
+	}
+	done = func() {
+		f.Close()
+		os.Remove(f.Name())
+	}
+	copied := make(chan error, 1)
+	go func() { copied <- e.copy(f, name, most) }()
+	select {
+	case err = <-copied:
+	case <-ctx.Done():
+		err = ctx.Err()
+	}
+	if err == nil {
+		size, err = f.Seek(0, io.SeekEnd)
+	}
+	if err == nil {
+		_, err = f.Seek(0, io.SeekStart)
+	}
+	if err != nil {
+		done()
+	}
+	return f, size, done, err
+}
+
+// copy writes what comes by a pipe to a file.
+func (e *Env) copy(to io.Writer, name string, most int64) error {
+	in, done, err := e.open(name)
+	if err != nil {
+		return err
+	}
+	defer done()
+	n, err := io.Copy(to, io.LimitReader(in, most+1))
+	if err == nil && n > most {
+		return tooLarge(name, most)
+	}
+	return unread(name, err)
+}
+
+func tooLarge(name string, most int64) error {
+	return fmt.Errorf("%s: is larger than %d MB, the most that is read; check that it is the file you mean", title(name), most>>20)
+}
+
+// unread words what keeps a file from being read to its end.
+func unread(name string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("%s: cannot be read (%w); check the file and try again", title(name), reason(err))
 }
 
 // rewind lets a file be read once more.

@@ -78,7 +78,7 @@ func TestTooMuchInput(t *testing.T) {
 	require.NoError(t, os.WriteFile(env.path("large"), nil, 0o600))
 	require.NoError(t, os.Truncate(env.path("large"), mostBundle+1))
 	require.Equal(t, exitFailed, execute(context.Background(), env, []string{"import", "large"}))
-	require.Contains(t, stderr.String(), "larger than 256 MB")
+	require.Contains(t, stderr.String(), "larger than 65536 MB")
 	stderr.Reset()
 	env.Stdin = strings.NewReader("66 -10 -3\n" + strings.Repeat("1", 1<<20))
 	require.Equal(t, exitFailed, execute(context.Background(), env, strings.Fields("reading add target new --illuminant D65")))

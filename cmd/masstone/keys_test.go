@@ -21,9 +21,12 @@ func checkDocumented(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) == 0 {
 		ts.Fatalf("usage: documented ARGS...")
 	}
-	ts.Check(ts.Exec("masstone", append(args, "--json")...))
+	code, stdout, stderr := masstone(ts, append(args, "--json")...)
+	if code != exitDone {
+		ts.Fatalf("exit code %d; stderr: %s", code, stderr)
+	}
 	var v any
-	if err := json.Unmarshal([]byte(ts.ReadFile("stdout")), &v); err != nil {
+	if err := json.Unmarshal([]byte(stdout), &v); err != nil {
 		ts.Fatalf("stdout is no JSON: %v", err)
 	}
 	root := newRootCommand(&Env{})

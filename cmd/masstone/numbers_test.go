@@ -49,6 +49,7 @@ var numberLines = map[string]string{
 	"pour add":        "B1 --as-sheet",
 	"pour list":       "",
 	"pour read":       "P1 --lab 66,-10,-3 --illuminant D65 --again",
+	"pour withdraw":   "P1 --why x",
 	"predict":         "CLR --phr WH=1",
 	"reading add":     "target New --illuminant D65 --lab 66,-10,-3 --lab 66.1,-10.1,-3 --lab 66.1,-10,-3.1",
 	"reading check":   "chips.csv",
@@ -59,6 +60,7 @@ var numberLines = map[string]string{
 	"resin add":       "NEW --mix 100:90 --pigment-side B",
 	"run plan":        "RUN1 --mould M1",
 	"run pour":        "RUN1 B1 --again",
+	"run sheet":       "RUN1 --mould M1",
 	"run start":       "Lamp --parts 30 --again",
 	"scale add":       "bench --step 0.01g",
 	"stock count":     "pail --grams 4kg",
@@ -101,6 +103,10 @@ func TestSenselessNumbers(t *testing.T) {
 	ready, err := os.ReadFile(env.path("bench.db"))
 	require.NoError(t, err)
 	restore := func() { require.NoError(t, os.WriteFile(env.path("bench.db"), ready, 0o600)) }
+	sample, option := 3, 0 // each number is given to every third option; with the tag study to every one
+	if everything {
+		sample = 1
+	}
 	for path, line := range numberLines {
 		require.Equal(t, exitDone, execute(context.Background(), env, strings.Fields(path+" "+line)), "%s: %s", path, stderr)
 		restore()
@@ -114,7 +120,6 @@ func TestSenselessNumbers(t *testing.T) {
 		line, known := numberLines[path]
 		require.True(t, known, "a line of %s is missing", path)
 		args := append(append(strings.Fields(path), words(line, f.Name)...), "--"+f.Name+"="+value)
-		defer restore()
 		code := execute(context.Background(), env, args)
 		said := fmt.Sprintf("masstone %q: exit %d: %s", args, code, stderr)
 		require.NotContains(t, said, "internal fault")
@@ -123,6 +128,7 @@ func TestSenselessNumbers(t *testing.T) {
 		require.NoError(t, err)
 		if code == exitDone {
 			require.False(t, wrong, "%s", said)
+			restore()
 			return
 		}
 		require.True(t, bytes.Equal(ready, now), "%s stored something", said)
@@ -143,8 +149,11 @@ func TestSenselessNumbers(t *testing.T) {
 				return
 			}
 			t.Run(strings.TrimPrefix(c.CommandPath(), "masstone ")+" "+f.Name, func(t *testing.T) {
-				for _, text := range senseless {
-					try(t, c, f, fmt.Sprintf(form, text), true)
+				option++
+				for i, text := range senseless {
+					if (i+option)%sample == 0 {
+						try(t, c, f, fmt.Sprintf(form, text), true)
+					}
 				}
 				for _, text := range doubtful {
 					try(t, c, f, fmt.Sprintf(form, text), false)

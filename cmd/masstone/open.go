@@ -18,8 +18,8 @@ func newOpenCommand(env *Env) *cobra.Command {
 		Use:   "open WHAT",
 		Short: "Show what a scanned code or a name stands for",
 		Long: `Shows what the code on a paper or label stands for, as a scanner types it, or a
-name: a recipe (R1), batch (B1), pour (P1), plan (PL1), target, chip, pigment or
-resin. A chip of a plan is known before it is read. Codes can be scanned wherever a
+name: a recipe (R1), batch (B1), pour (P1), plan (PL1), run (RUN1), target, chip,
+pigment or resin. A chip of a plan is known before it is read. Codes can be scanned wherever a
 name is typed, too.
 
 --out prints a batch's sheet, a recipe's card or a plan again.
@@ -28,7 +28,8 @@ name is typed, too.
   masstone open B7 --out sheet.pdf
 
 JSON keys: of a recipe those of "recipe show", of a target those of "target show",
-of a pour those of "pour show"; of a plan those of "plan show"; of a chip, pigment or resin those of one in
+of a pour those of "pour show"; of a plan those of "plan show"; of a run those of
+"run show"; of a chip, pigment or resin those of one in
 "chip list", "pigment list" or "resin list"; of a batch those of "batch", with at
 and who.`,
 		Args: needs("WHAT"),
@@ -73,6 +74,8 @@ func runOpen(ctx context.Context, env *Env, r workbench.LookupRequest, paper pap
 		return openBatch(ctx, env, paper, v.Name)
 	case papers.PlanRef:
 		return (&planFlags{paper: paper}).run(ctx, env, func(b *workbench.Bench) (workbench.PlanResult, error) { return workbench.ShowPlan(ctx, b, v.Name) })
+	case papers.RunRef:
+		return runRunShow(ctx, env, v.Name, "", false)
 	case papers.ChipRef:
 		return openChip(ctx, env, v.Within, v.Name)
 	case papers.PigmentRef:

@@ -96,7 +96,7 @@ func (p *paperFlags) write(env *Env, file string, paper papers.Paper) error {
 // namesClient tells whether a paper is about a client's part.
 func namesClient(paper papers.Paper) bool {
 	switch paper.(type) {
-	case papers.BatchSheet, papers.RecipeCard, papers.Certificate, papers.RunCertificate:
+	case papers.BatchSheet, papers.RecipeCard, papers.Certificate, papers.RunCertificate, papers.RunSheet:
 		return true
 	}
 	return false

@@ -16,7 +16,7 @@ import (
 )
 
 func newPourCommand(env *Env) *cobra.Command {
-	return newFamily("pour", "Pours: add, read, list, show", newPourAddCommand(env), newPourReadCommand(env), newPourListCommand(env), newPourShowCommand(env))
+	return newFamily("pour", "Pours: add, read, list, show, withdraw", newPourAddCommand(env), newPourReadCommand(env), newPourListCommand(env), newPourShowCommand(env), newPourWithdrawCommand(env))
 }
 
 func newPourAddCommand(env *Env) *cobra.Command {

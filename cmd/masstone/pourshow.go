@@ -38,7 +38,7 @@ func runPourShow(ctx context.Context, env *Env, id string) error {
 			return nil
 		}
 		last := v.History[len(v.History)-1]
-		for _, r := range v.History[:len(v.History)-1] {
+		for i, r := range v.History[:len(v.History)-1] {
 			verdict := r.Verdict.Word()
 			if r.Verdict != nil {
 				verdict += ", " + verdictLine(r.Verdict)
@@ -46,9 +46,12 @@ func runPourShow(ctx context.Context, env *Env, id string) error {
 			if r.Part == last.Part {
 				verdict += " (read again since)"
 			}
-			env.print("read on %s%s: %s", r.On, partText(r), verdict)
+			env.print("%d: read on %s%s: %s", i+1, r.On, partText(r), verdict)
 		}
 		text := "read on " + last.On + partText(last)
+		if n := len(v.History); n > 1 {
+			text = fmt.Sprintf("%d: %s", n, text)
+		}
 		if last.Companion {
 			text += ", a chip from the same cup"
 		}
@@ -72,6 +75,9 @@ func partText(r workbench.PastReading) string {
 	}
 	if r.AgeHours != nil {
 		text += fmt.Sprintf(", %s h old", figure.Short(float64(*r.AgeHours)))
+	}
+	if r.FlatMM != nil {
+		text += fmt.Sprintf(", on a flat spot of %s mm", figure.Short(float64(*r.FlatMM)))
 	}
 	if r.PartC != nil {
 		text += fmt.Sprintf(", at %s °C", figure.Short(float64(*r.PartC)))

@@ -18,6 +18,7 @@ type progress struct {
 	env   *Env
 	begun time.Time
 	bar   *progressbar.ProgressBar
+	total int // of the bar
 }
 
 func (e *Env) progress() *progress { return &progress{env: e, begun: time.Now()} }
@@ -28,7 +29,8 @@ func (p *progress) show(total int) bool {
 	if !p.env.Live || time.Since(p.begun) < quiet {
 		return false
 	}
-	if p.bar == nil {
+	if p.bar == nil || total != p.total {
+		p.total = total
 		p.bar = progressbar.NewOptions(total, progressbar.OptionSetWriter(p.env.Stderr), progressbar.OptionClearOnFinish(),
 			progressbar.OptionSetWidth(30), progressbar.OptionThrottle(100*time.Millisecond), progressbar.OptionShowElapsedTimeOnFinish())
 	}

@@ -72,8 +72,10 @@ func runReadme(ts *testscript.TestScript, neg bool, args []string) {
 			continue
 		}
 		ts.Logf("masstone %s", commandText(c))
-		ts.Check(ts.Exec("masstone", c...))
-		if ts.ReadFile("stdout") == "" {
+		switch code, stdout, stderr := masstone(ts, c...); {
+		case code != exitDone:
+			ts.Fatalf("masstone %s: exit code %d; stderr: %s", commandText(c), code, stderr)
+		case stdout == "":
 			ts.Fatalf("masstone %s printed nothing", commandText(c))
 		}
 	}

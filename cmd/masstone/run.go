@@ -15,7 +15,7 @@ import (
 )
 
 func newRunCommand(env *Env) *cobra.Command {
-	return newFamily("run", "Runs: start, plan, pour, show, list, certificate", newRunStartCommand(env), newRunPlanCommand(env), newRunPourCommand(env), newRunShowCommand(env), newRunListCommand(env), newRunCertificateCommand(env))
+	return newFamily("run", "Runs: start, plan, sheet, pour, show, list, certificate", newRunStartCommand(env), newRunPlanCommand(env), newRunSheetCommand(env), newRunPourCommand(env), newRunShowCommand(env), newRunListCommand(env), newRunCertificateCommand(env))
 }
 
 func newRunStartCommand(env *Env) *cobra.Command {
@@ -283,7 +283,7 @@ func printRunCharts(env *Env, v workbench.Run) {
 	}
 	t := newTable("chart", ">mean", ">lower", ">upper", "beyond", "sum about own mean", "sum about target")
 	for _, c := range v.Charts {
-		cells := []string{c.Of, fmt.Sprintf("%.2f", c.Mean), limitText(c.Lower), limitText(c.Upper), cupsText(c.Outside), "", ""}
+		cells := []string{c.Named(), fmt.Sprintf("%.2f", c.Mean), limitText(c.Lower), limitText(c.Upper), cupsText(c.Outside), "", ""}
 		for i, s := range []*workbench.RunCusum{c.OwnMean, c.Target} {
 			if s != nil {
 				cells[5+i] = signalText(s.Signals)

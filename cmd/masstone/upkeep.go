@@ -116,6 +116,9 @@ func runVerify(ctx context.Context, env *Env, r workbench.VerifyRequest) error {
 			env.print("%s", tidy(worded(p.String())))
 		}
 		env.print("%s: %s checked, %s", tidy(v.Bench), figure.Count(v.Records, "record"), figure.Count(len(v.Problems), "problem"))
+		for _, line := range v.Unchecked {
+			env.print("not checked: %s", tidy(worded(line)))
+		}
 		if v.LinkedFrom > 1 {
 			env.print("the log is linked from line %d on, where an older bench was brought to this version", v.LinkedFrom)
 		}

@@ -55,6 +55,10 @@ type Options struct {
 	// lines it added to the log.
 	Stored func([]LogLine)
 
+	// Progress, if not nil, hears how many records of an export were written, or of an
+	// import checked, after all were stored.
+	Progress func(done, total int)
+
 	anyClock bool // nobody said which
 
 	spare bool // the file is a copy, which is migrated without another
@@ -251,9 +255,10 @@ type change struct {
 	stamp   Stamp
 	changed bool                       // anything was written
 	heard   func(error)                // hears of records left out
-	pending []unlinked                 // records stored since the last line of the log
+	pending map[string]numbers         // records stored since the last line of the log, by kind
 	colored bool                       // records with colours were added
 	ready   map[string]*sql.Stmt       // statements prepared in this transaction
+	found   map[string]bool            // what was asked for and is there
 	names   map[string]map[string]bool // names known to this transaction, by table
 }
 
@@ -267,7 +272,9 @@ func newChange(ctx context.Context, tx *transaction, o Options) (*change, error)
 		transaction: tx,
 		heard:       o.LeftOut,
 		stamp:       Stamp{At: now.UTC().Truncate(time.Millisecond), Who: o.Who, Program: o.Program},
+		pending:     map[string]numbers{},
 		ready:       map[string]*sql.Stmt{},
+		found:       map[string]bool{},
 		names:       map[string]map[string]bool{},
 	}, err
 }

@@ -5,6 +5,7 @@ import (
 	"context"
 	"io"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -337,7 +338,7 @@ func forge(t testing.TB, records ...forged) []byte {
 		out += `{"kind":"` + r.kind + `","prev":"` + r.prev + `","at":"` + at + `","who":"bo","program":"p","sum":"` + hexOf(sum[:]) + `","doc":` + r.doc + "}\n"
 	}
 	whole := digestOf(out)
-	return []byte(out + `{"end":true,"records":` + string(rune('0'+len(records))) + `,"sha256":"` + hexOf(whole[:]) + `"}` + "\n")
+	return []byte(out + `{"end":true,"records":` + strconv.Itoa(len(records)) + `,"sha256":"` + hexOf(whole[:]) + `"}` + "\n")
 }
 
 func hexOf(b []byte) string {

@@ -164,13 +164,9 @@ func byRef[T any, P interface {
 
 // requireRefs returns an error if a Ref is of no record of k.
 func (c *change) requireRefs(ctx context.Context, k kind, refs ...string) error {
-	q, err := c.prepared(ctx, "SELECT EXISTS (SELECT 1 FROM "+k.table+" WHERE sum = ?)")
-	if err != nil {
-		return err
-	}
 	for _, ref := range refs {
-		var found bool
-		if err := q.QueryRowContext(ctx, ref).Scan(&found); err != nil {
+		found, err := c.holds(ctx, "SELECT EXISTS (SELECT 1 FROM "+k.table+" WHERE sum = ?)", ref)
+		if err != nil {
 			return err
 		}
 		if !found {
@@ -178,4 +174,26 @@ func (c *change) requireRefs(ctx context.Context, k kind, refs ...string) error 
 		}
 	}
 	return nil
+}
+
+// mostFound is how many things that are there are remembered.
+const mostFound = 4096
+
+// holds tells whether something is there. What is stays, so that it is asked for once.
+func (c *change) holds(ctx context.Context, query string, args ...any) (found bool, err error) {
+	asked := fmt.Sprintf("%s %q", query, args)
+	if c.found[asked] {
+		return true, nil
+	}
+	q, err := c.prepared(ctx, query)
+	if err != nil {
+		return false, err
+	}
+	if err = q.QueryRowContext(ctx, args...).Scan(&found); found {
+		if len(c.found) >= mostFound {
+			clear(c.found)
+		}
+		c.found[asked] = true
+	}
+	return found, err
 }

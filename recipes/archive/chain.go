@@ -53,11 +53,14 @@ func (l linker) add(fields ...any) {
 
 func (l linker) link() string { return hex.EncodeToString(l.Sum(nil)) } // (2)
 
-// A record that a line of the log is to account for.
-type unlinked struct {
-	kind string
-	id   int64
-	sum  string
+// Numbers are those of records of one kind that were stored one after the other.
+type numbers struct{ first, last int64 }
+
+func (n *numbers) include(id int64) {
+	if n.first == 0 || id < n.first {
+		n.first = id
+	}
+	n.last = max(n.last, id)
 }
 
 // log adds a line to the log and its link to the chain.
@@ -84,7 +87,7 @@ func (c *change) log(ctx context.Context, verb, subject, detail string) error {
 		if err := eachLine(ctx, c, line, func(l []any) { next.add(l...) }); err != nil {
 			return err
 		}
-		if c.pending, err = allRecords(ctx, c.transaction); err != nil {
+		if c.pending, err = allNumbers(ctx, c.transaction); err != nil {
 			return err
 		}
 	case err != nil:
@@ -94,14 +97,14 @@ func (c *change) log(ctx context.Context, verb, subject, detail string) error {
 	}
 	upto := map[string]int64{}
 	for _, k := range kinds() {
-		for _, r := range c.pending {
-			if r.kind == k.name {
-				next.add(r.kind, r.id, r.sum)
-				upto[r.kind] = r.id
+		if added, any := c.pending[k.name]; any {
+			if err := eachSum(ctx, c, k, added, func(id int64, sum string) { next.add(k.name, id, sum) }); err != nil {
+				return err
 			}
+			upto[k.name] = added.last
 		}
 	}
-	c.pending = nil
+	clear(c.pending)
 	text, err := json.Marshal(upto)
 	if err != nil {
 		return err
@@ -127,9 +130,20 @@ func eachLine(ctx context.Context, q queryer, upto int64, fn func([]any)) error 
 	}, `SELECT id, at, who, program, verb, subject, detail FROM log WHERE id <= ? ORDER BY id`, upto)
 }
 
-// allRecords lists every record by kind and number. A bench on its way from an
-// older schema has not the tables of all kinds yet.
-func allRecords(ctx context.Context, tx *transaction) ([]unlinked, error) {
+// eachSum goes through the records of a kind by number.
+func eachSum(ctx context.Context, q queryer, k kind, of numbers, fn func(id int64, sum string)) error {
+	return eachRow(ctx, q, func(rows *sql.Rows) error {
+		var id int64
+		var sum string
+		err := rows.Scan(&id, &sum)
+		fn(id, sum)
+		return err
+	}, "SELECT id, sum FROM "+k.table+" WHERE id BETWEEN ? AND ? ORDER BY id", of.first, of.last)
+}
+
+// allNumbers are those of all records there are. A bench on its way from an older
+// schema has not the tables of all kinds yet.
+func allNumbers(ctx context.Context, tx *transaction) (map[string]numbers, error) {
 	tables := map[string]bool{}
 	err := eachRow(ctx, tx, func(rows *sql.Rows) error {
 		var name string
@@ -140,19 +154,17 @@ func allRecords(ctx context.Context, tx *transaction) ([]unlinked, error) {
 	if err != nil {
 		return nil, err
 	}
-	var all []unlinked
+	all := map[string]numbers{}
 	for _, k := range kinds() {
 		if !tables[k.table] {
 			continue
 		}
-		err := eachRow(ctx, tx, func(rows *sql.Rows) error {
-			r := unlinked{kind: k.name}
-			err := rows.Scan(&r.id, &r.sum)
-			all = append(all, r)
-			return err
-		}, "SELECT id, sum FROM "+k.table+" ORDER BY id")
-		if err != nil {
+		var n numbers
+		if err := tx.QueryRowContext(ctx, "SELECT coalesce(min(id), 0), coalesce(max(id), 0) FROM "+k.table).Scan(&n.first, &n.last); err != nil {
 			return nil, err
+		}
+		if n.last > 0 {
+			all[k.name] = n
 		}
 	}
 	return all, nil
@@ -224,15 +236,25 @@ func (b *Bench) Holds(ctx context.Context, h Head) (*Problem, error) {
 	})
 }
 
+// unlinked is a record that no link was met for yet.
+type unlinked struct {
+	id  int64
+	sum string
+}
+
 // chain checks every link, and that each line and each record is under one.
 func (v *verifier) chain(ctx context.Context) error {
-	records, err := allRecords(ctx, v.tx.transaction)
+	all, err := allNumbers(ctx, v.tx.transaction)
 	if err != nil {
 		return err
 	}
 	left := map[string][]unlinked{}
-	for _, r := range records {
-		left[r.kind] = append(left[r.kind], r)
+	for _, k := range kinds() {
+		if of, any := all[k.name]; any {
+			if err := eachSum(ctx, v.tx, k, of, func(id int64, sum string) { left[k.name] = append(left[k.name], unlinked{id, sum}) }); err != nil {
+				return err
+			}
+		}
 	}
 	var lines [][]any
 	var last int64
@@ -272,7 +294,7 @@ func (v *verifier) chain(ctx context.Context) error {
 			n := int64(0)
 			for ; any && len(left[k.name]) > 0 && left[k.name][0].id <= end; left[k.name] = left[k.name][1:] {
 				r := left[k.name][0]
-				got.add(r.kind, r.id, r.sum)
+				got.add(k.name, r.id, r.sum)
 				n = r.id
 			}
 			if any && n != end {

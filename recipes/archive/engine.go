@@ -30,6 +30,10 @@ type engine interface {
 	// or nobody knows.
 	Committed(failed error, count string, args ...any) error
 
+	// Watch calls told when it begins to watch, and whenever something was stored by
+	// anybody, until the context ends or it can watch no longer.
+	Watch(ctx context.Context, told func()) error
+
 	// Tables names the tables there are.
 	Tables() (query string)
 	// Pages checks what lies under the tables.

@@ -88,7 +88,7 @@ func (b *Bench) Provenance(ctx context.Context, a Approval) (Provenance, error) 
 			if err != nil {
 				return p, err
 			}
-			readings, err := records[PourReading](ctx, tx, kindPourReading, "WHERE pour = ? ORDER BY id", ref)
+			readings, err := standing(ctx, tx, "WHERE pour = ? ORDER BY id", ref)
 			if err != nil {
 				return p, err
 			}

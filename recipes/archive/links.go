@@ -89,8 +89,10 @@ func (s *Stock) links() []link {
 func (k *Batch) links() []link {
 	return slices.Concat(sums(kindRecipe, k.Recipe), sums(kindPour, k.AddsTo), cards(kindStock, k.Stock), lots(k.Lots...))
 }
-func (p *Pour) links() []link        { return append(sums(kindBatch, p.Batch), lots(p.Lots...)...) }
-func (r *PourReading) links() []link { return sums(kindPour, r.Pour) }
+func (p *Pour) links() []link { return append(sums(kindBatch, p.Batch), lots(p.Lots...)...) }
+func (r *PourReading) links() []link {
+	return append(sums(kindPour, r.Pour), sums(kindPourReading, r.Withdraws)...)
+}
 func (a *Approval) links() []link {
 	return slices.Concat([]link{{kind: kindTarget, name: []any{a.Client, a.Target}}}, sums(kindTarget, a.TargetCard), sums(kindRecipe, a.Recipe),
 		sums(kindPour, a.Pours...), lots(a.Lots...))
@@ -148,12 +150,8 @@ func (c *change) linked(ctx context.Context, v placed) error {
 }
 
 func (c *change) requireCard(ctx context.Context, k kind, name []any) error {
-	q, err := c.prepared(ctx, "SELECT EXISTS (SELECT 1 FROM "+k.table+" "+named(k)+")")
+	found, err := c.holds(ctx, "SELECT EXISTS (SELECT 1 FROM "+k.table+" "+named(k)+")", name...)
 	if err != nil {
-		return err
-	}
-	var found bool
-	if err := q.QueryRowContext(ctx, name...).Scan(&found); err != nil {
 		return err
 	}
 	if !found {

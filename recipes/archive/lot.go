@@ -101,8 +101,7 @@ func (c *change) requireLot(ctx context.Context, l LotName) error {
 	if err := checkItem(l.Item); err != nil {
 		return err
 	}
-	var known bool
-	err := c.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM lot WHERE item = ? AND code = ? AND name = ?)`, l.Item, l.Code, l.Name).Scan(&known)
+	known, err := c.holds(ctx, `SELECT EXISTS (SELECT 1 FROM lot WHERE item = ? AND code = ? AND name = ?)`, l.Item, l.Code, l.Name)
 	if err != nil || known {
 		return err
 	}

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"strings"
 
 	"masstone/color/remedy"
 	"masstone/recipes/archive/postgres"
@@ -68,6 +69,11 @@ func (d database) Schema(ctx context.Context, tx *sql.Tx) (want, have map[string
 func (d database) worded(err error) error {
 	var f postgres.Fault
 	if !errors.As(err, &f) {
+		if errors.Is(err, ErrDamaged) { // what is damaged was found by the archive, which knows files
+			if text := fileRemedies.Replace(err.Error()); text != err.Error() {
+				return reworded{err, text}
+			}
+		}
 		return err
 	}
 	kind := map[postgres.Kind]error{
@@ -81,6 +87,9 @@ func (d database) worded(err error) error {
 	}
 	return fmt.Errorf("%s: %w%s%s", d.shown, kind, joint, f.Text)
 }
+
+// fileRemedies are those for files, and what they are in a database.
+var fileRemedies = strings.NewReplacer("keep the file and run "+restoreVerb, inBase, "run "+restoreVerb, inBase)
 
 // notFile refuses what is done to a file.
 func notFile(verb, path, instead string) error {

@@ -138,9 +138,21 @@ func (s onServer) damage(t *testing.T) {
 		assert.NotEmpty(t, v.Problems, spoil)
 	}
 
+	// What is read of it says what to do with a database.
+	b = s.open(t, s.Address("owner", s.Database(s.full)))
+	_, err := b.db.Exec(`ALTER TABLE recipe DISABLE TRIGGER kept; UPDATE recipe SET doc = replace(doc, 'surest', 'secret'); ALTER TABLE color DISABLE TRIGGER kept; UPDATE color SET l = l + 1`)
+	require.NoError(t, err)
+	_, err = b.Recipe(ctx(t), "R1")
+	require.ErrorIs(t, err, ErrDamaged)
+	assert.ErrorContains(t, err, "recipe R1: bench is damaged: its content does not match its checksum; restore its backup into another database with pg_restore")
+	_, err = b.Nearest(ctx(t), NearestQuery{Lab: lab(61, 39, 21)})
+	require.ErrorIs(t, err, ErrDamaged)
+	assert.ErrorContains(t, err, "pg_restore")
+	assert.NotContains(t, err.Error(), "BACKUP")
+
 	// What cannot be read at all keeps nothing else from being looked at.
 	b = s.open(t, s.Address("owner", s.Database(s.full)))
-	_, err := b.db.Exec(`DROP TABLE color_block; DROP TABLE chip_loading; ALTER TABLE log DISABLE TRIGGER kept; UPDATE log SET who = 'eve' WHERE id = 2`)
+	_, err = b.db.Exec(`DROP TABLE color_block; DROP TABLE chip_loading; ALTER TABLE log DISABLE TRIGGER kept; UPDATE log SET who = 'eve' WHERE id = 2`)
 	require.NoError(t, err)
 	v, err := b.Verify(ctx(t))
 	require.NoError(t, err)

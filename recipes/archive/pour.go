@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 )
 
 // A Pour is what was really weighed and poured of a batch.
@@ -34,6 +35,12 @@ type PourReading struct {
 	PartC    *float64 `json:"part_c,omitempty"` // temperature of the part in °C
 	// Companion is set where a flat chip from the same cup was read in the part's place.
 	Companion bool `json:"companion,omitempty"`
+	// FlatMM is how wide the flat spot was that was read; 0 if it is the target's, or
+	// not known.
+	FlatMM float64 `json:"flat_mm,omitempty"`
+	// Withdraws is the Ref of an earlier reading of the pour that was wrong, as its note
+	// says; this then has no readings, and neither is listed.
+	Withdraws string `json:"withdraws,omitempty"`
 	// Verdict is the judgement against the target, which the archive stores
 	// without reading it.
 	Verdict json.RawMessage `json:"verdict,omitempty"`
@@ -88,6 +95,9 @@ func (b *Bench) AddPourReading(ctx context.Context, r PourReading) (PourReading,
 		if err := c.insert(ctx, kindPourReading, "", &r); err != nil {
 			return r, err
 		}
+		if r.Withdraws != "" {
+			return r, c.log(ctx, "pour reading withdrawn", p.ID(), r.Note)
+		}
 		return r, c.log(ctx, "pour read", p.ID(), fmt.Sprintf("%d readings", len(r.Readings)))
 	})
 }
@@ -140,17 +150,30 @@ func (b *Bench) PoursWithLot(ctx context.Context, l LotName) ([]Pour, error) {
 	})
 }
 
-// PourReadings lists the readings of a pour, oldest first.
+// PourReadings lists the readings of a pour that were not withdrawn, oldest first.
 func (b *Bench) PourReadings(ctx context.Context, pourRef string) ([]PourReading, error) {
 	return read(ctx, b, func(tx *snapshot) ([]PourReading, error) {
-		return records[PourReading](ctx, tx, kindPourReading, "WHERE pour = ? ORDER BY id", pourRef)
+		return standing(ctx, tx, "WHERE pour = ? ORDER BY id", pourRef)
 	})
 }
 
-// ReadingsOfResin lists the readings of all pours of a resin, oldest first.
+// standing are the readings of pours that were not withdrawn.
+func standing(ctx context.Context, q reader, where string, args ...any) ([]PourReading, error) {
+	all, err := records[PourReading](ctx, q, kindPourReading, where, args...)
+	gone := map[string]bool{}
+	for _, r := range all {
+		if r.Withdraws != "" {
+			gone[r.Ref], gone[r.Withdraws] = true, true
+		}
+	}
+	return slices.DeleteFunc(all, func(r PourReading) bool { return gone[r.Ref] }), err
+}
+
+// ReadingsOfResin lists the readings of all pours of a resin that were not withdrawn,
+// oldest first.
 func (b *Bench) ReadingsOfResin(ctx context.Context, resin string) ([]PourReading, error) {
 	return read(ctx, b, func(tx *snapshot) ([]PourReading, error) {
-		return records[PourReading](ctx, tx, kindPourReading, `WHERE pour IN (
+		return standing(ctx, tx, `WHERE pour IN (
 			SELECT pour.sum FROM pour JOIN batch ON batch.sum = pour.batch JOIN recipe ON recipe.sum = batch.recipe WHERE recipe.resin = ?
 		) ORDER BY id`, resin)
 	})

@@ -316,12 +316,17 @@ func (c *change) prepared(ctx context.Context, query string) (*sql.Stmt, error) 
 
 // latest returns the newest record of k with a name.
 func (c *change) latest(ctx context.Context, k kind, name []any) (stored, bool, error) {
-	var s stored
 	q, err := c.prepared(ctx, "SELECT "+storedColumns+" FROM "+k.table+" "+named(k)+" LIMIT 1")
 	if err != nil {
-		return s, false, err
+		return stored{}, false, err
 	}
-	err = q.QueryRowContext(ctx, name...).Scan(s.targets()...)
+	return c.first(ctx, k, q, name...)
+}
+
+// first returns the record that a query gives, if it gives one.
+func (c *change) first(ctx context.Context, k kind, q *sql.Stmt, args ...any) (stored, bool, error) {
+	var s stored
+	err := q.QueryRowContext(ctx, args...).Scan(s.targets()...)
 	if errors.Is(err, sql.ErrNoRows) {
 		return s, false, nil
 	}
@@ -357,17 +362,67 @@ func (c *change) insert(ctx context.Context, k kind, prev string, v placed) erro
 
 // store writes a record as it is and sets its id.
 func (c *change) store(ctx context.Context, k kind, s *stored) error {
+	return c.add(ctx, k, []*stored{s})
+}
+
+// add writes records of one kind as they are, in one statement, and sets their ids.
+func (c *change) add(ctx context.Context, k kind, all []*stored) error {
 	c.changed = true
 	if k.name == kindRecipe.name || k.name == kindApproval.name {
 		c.colored = true
 	}
-	q, err := c.prepared(ctx, "INSERT INTO "+k.table+" (prev, sum, doc, at, who, program) VALUES (?, ?, ?, ?, ?, ?) RETURNING id")
+	q, err := c.prepared(ctx, "INSERT INTO "+k.table+" (prev, sum, doc, at, who, program) VALUES (?, ?, ?, ?, ?, ?)"+strings.Repeat(", (?, ?, ?, ?, ?, ?)", len(all)-1)+" RETURNING id, sum")
 	if err != nil {
 		return err
 	}
-	err = q.QueryRowContext(ctx, s.prev, s.sum, s.doc, s.at, s.who, s.program).Scan(&s.id)
-	c.pending = append(c.pending, unlinked{k.name, s.id, s.sum})
-	return err
+	args, bySum := make([]any, 0, 6*len(all)), make(map[string]*stored, len(all))
+	for _, s := range all {
+		args = append(args, s.prev, s.sum, s.doc, s.at, s.who, s.program)
+		bySum[s.sum] = s
+	}
+	rows, err := q.QueryContext(ctx, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	added := c.pending[k.name]
+	for rows.Next() {
+		var id int64
+		var sum string
+		if err := rows.Scan(&id, &sum); err != nil {
+			return err
+		}
+		bySum[sum].id = id
+		added.include(id)
+	}
+	c.pending[k.name] = added
+	return rows.Err()
+}
+
+// storeAll writes records of one kind in their order, in as few statements as it
+// takes. Of one that cannot be written it tells which it is.
+func (c *change) storeAll(ctx context.Context, k kind, all []*stored) (bad int, err error) {
+	for done := 0; done < len(all); {
+		n := 1
+		for _, many := range []int{mostWaiting, mostWaiting / 8} { // few statements have to be prepared
+			if len(all)-done >= many {
+				n = many
+				break
+			}
+		}
+		some := all[done : done+n]
+		if n > 1 && c.attempt(ctx, func() error { return c.add(ctx, k, some) }) == nil {
+			done += n
+			continue
+		}
+		for i := range some { // one of them cannot be written
+			if err := c.add(ctx, k, some[i:i+1]); err != nil {
+				return done + i, err
+			}
+		}
+		done += n
+	}
+	return 0, nil
 }
 
 // put writes the card v under name unless the bench holds the same already.

@@ -234,6 +234,9 @@ func (r *Recipe) fits(ctx context.Context, c *change) error {
 	if r.TargetCard == "" {
 		return nil
 	}
+	if its, err := c.holds(ctx, "SELECT EXISTS (SELECT 1 FROM target_card WHERE sum = ? AND client = ? AND name = ?)", r.TargetCard, r.Client, r.Target); err != nil || its {
+		return err
+	}
 	t, err := byRef[Target](ctx, c, kindTarget, r.TargetCard)
 	if err == nil && (t.Name != r.Target || t.Client != r.Client) {
 		err = fmt.Errorf("%w: it is for %s and names a card of %s", ErrInvalid, subject(r.Client, r.Target), subject(t.Client, t.Name))
@@ -276,10 +279,13 @@ func (p *Pour) check() error {
 
 func (r *PourReading) check() error {
 	fail := func(err error) error { return fmt.Errorf("pour reading: %w", err) }
-	if len(r.Readings) == 0 {
+	switch {
+	case len(r.Readings) == 0 && r.Withdraws == "":
 		return fail(fmt.Errorf("%w: no reading; give a Lab or a spectrum", ErrInvalid))
+	case len(r.Readings) > 0 && r.Withdraws != "":
+		return fail(fmt.Errorf("%w: it withdraws a reading and is one; give either", ErrInvalid))
 	}
-	if err := firstError(upTo("part", float64(r.Part), mostPieces), upTo("age in hours", r.AgeHours, mostHours), warmth("part", r.PartC)); err != nil {
+	if err := firstError(upTo("part", float64(r.Part), mostPieces), upTo("age in hours", r.AgeHours, mostHours), warmth("part", r.PartC), upTo("flat spot", r.FlatMM, mostThickness)); err != nil {
 		return fail(err)
 	}
 	if err := firstError(needed("pour", r.Pour), isJSON("verdict", r.Verdict), checkReadings(r.Readings), needed("day", r.ReadOn), checkDate(r.ReadOn)); err != nil {

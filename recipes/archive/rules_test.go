@@ -66,7 +66,7 @@ var fields = map[string]map[string]string{
 		"note": free, "document": opaque},
 	"pour": {"no": free, "batch": mref, "poured_on": day, "as_sheet": truth, "lines": any0, "lines[]": free, "lines[].item": name, "lines[].grams": amount,
 		"lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref, "room_c": signed, "note": free},
-	"pour reading": readingFields("readings[]", map[string]string{"no": free, "pour": mref, "read_on": day, "readings": some, "part": amount, "age_h": amount, "part_c": signed, "companion": free,
+	"pour reading": readingFields("readings[]", map[string]string{"no": free, "pour": mref, "read_on": day, "readings": some, "part": amount, "age_h": amount, "part_c": signed, "companion": free, "flat_mm": amount, "withdraws": ref,
 		"verdict": opaque, "note": free}),
 	"approval": labFields("colors[]", map[string]string{"client": mref, "target": mref, "version": number, "target_card": mref, "recipe": mref, "pours": any0, "pours[]": mref,
 		"colors": any0, "lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref, "by": name, "note": free}),
@@ -219,7 +219,9 @@ func richBench(t testing.TB) *Bench {
 	pour, err := b.AddPour(ctx(t), Pour{Batch: made.Ref, RoomC: &room, PouredOn: "2026-03-30", Lots: red})
 	require.NoError(t, err)
 	must(b.AddBatch(ctx(t), Batch{Recipe: found[0].Ref, AddsTo: pour.Ref, TotalGrams: 1, Lines: []Line{{"RD", 1}}}))
-	must(b.AddPourReading(ctx(t), PourReading{Pour: pour.Ref, ReadOn: "2026-03-30", Readings: []Reading{both}, Part: 2, AgeHours: 24, PartC: &room, Verdict: []byte(`{}`)}))
+	wrong, err := b.AddPourReading(ctx(t), PourReading{Pour: pour.Ref, ReadOn: "2026-03-30", Readings: []Reading{both}, Part: 2, AgeHours: 24, PartC: &room, FlatMM: 6, Verdict: []byte(`{}`)})
+	require.NoError(t, err)
+	must(b.AddPourReading(ctx(t), PourReading{Pour: pour.Ref, Withdraws: wrong.Ref, Note: "another part"}))
 	must(b.Approve(ctx(t), Approval{Recipe: found[0].Ref, Pours: []string{pour.Ref}, Colors: []Lab{lab(61, 39, 21)}, Lots: red}))
 	must(b.MoveStock(ctx(t), StockMove{Stock: "pail 1", Kind: Draw, Grams: 10, Pour: pour.Ref}))
 	must(b.PutStock(ctx(t), Stock{Name: "D1", Resin: "CLR", Pigment: "RD", Lots: red, MadeOn: "2026-03-30"}, Refuse))

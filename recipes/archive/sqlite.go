@@ -51,6 +51,9 @@ func (sqliteFile) Seal(ctx context.Context, tx *sql.Tx) error {
 	return setMark(ctx, tx, m.next())
 }
 
+// Watch is for engines that tell.
+func (sqliteFile) Watch(context.Context, func()) error { return errors.ErrUnsupported }
+
 // Committed is for a commit whose context ended. Where only the sync failed all of it
 // was written, and the next program to open the file may find it there.
 func (f sqliteFile) Committed(failed error, count string, args ...any) error {

@@ -2,7 +2,7 @@ package archive
 
 import (
 	"context"
-	"slices"
+	"maps"
 )
 
 // Together runs fn in one transaction. What fn does with the bench it is given
@@ -23,23 +23,34 @@ func (b *Bench) Together(ctx context.Context, fn func(*Bench) error) error {
 
 // step runs fn within the transaction of Together, and takes back what it did
 // if it fails, so that one method is all or nothing there too.
-func step[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T, error) {
-	var none T
-	if _, err := b.within.ExecContext(ctx, "SAVEPOINT step"); err != nil {
+func step[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (v T, err error) {
+	err = b.within.attempt(ctx, func() error {
+		v, err = fn(b.within)
+		return err
+	})
+	if err != nil {
+		var none T
 		return none, b.explain(err)
 	}
-	pending := slices.Clone(b.within.pending)
-	v, err := fn(b.within)
+	return v, nil
+}
+
+// attempt takes back what do did if it fails.
+func (c *change) attempt(ctx context.Context, do func() error) error {
+	if _, err := c.ExecContext(ctx, "SAVEPOINT step"); err != nil {
+		return err
+	}
+	pending := maps.Clone(c.pending)
+	err := do()
 	if err == nil {
-		if _, err := b.within.ExecContext(ctx, "RELEASE step"); err != nil {
-			return none, b.explain(err)
-		}
-		return v, nil
+		_, err = c.ExecContext(ctx, "RELEASE step")
+		return err
 	}
-	clear(b.within.names) // may hold names that go
-	b.within.pending = pending
-	if _, back := b.within.ExecContext(ctx, "ROLLBACK TO step; RELEASE step"); back != nil {
-		return none, b.explain(back)
+	clear(c.names) // may hold names that go
+	clear(c.found)
+	c.pending = pending
+	if _, back := c.ExecContext(ctx, "ROLLBACK TO step; RELEASE step"); back != nil {
+		return back
 	}
-	return none, b.explain(err)
+	return err
 }

@@ -287,7 +287,7 @@ func (p ChipPlan) pasteInAll() string {
 		for _, k := range p.cups() {
 			sum = sum.Plus(k[0].Grams[code])
 		}
-		parts = append(parts, code+" "+sum.At(p.Step)+" g")
+		parts = append(parts, code+"\u00a0"+sum.At(p.Step)+" g") // stay together
 	}
 	return strings.Join(parts, ", ")
 }

@@ -3,6 +3,7 @@ package papers
 import (
 	"regexp"
 	"slices"
+	"strings"
 	"time"
 
 	"masstone/color"
@@ -25,13 +26,14 @@ func (d *design) tidy() { d.each(tidy) }
 
 // unit is a number with a unit after a space, figure one with its name before it.
 var (
-	unit   = regexp.MustCompile(`([0-9]) (%|°C\b|(?:g|kg|ml|mm|nm|s|min|h|phr|g/ml|EUR)\b)`)
+	unit   = regexp.MustCompile(`([0-9]) (%|°C\b|[Lab]\*|(?:g|kg|ml|mm|nm|s|min|h|d|phr|g/ml|EUR)\b)`)
 	figure = regexp.MustCompile(`(\x{0394}E[0-9a-z*]*|CIEDE2000|[Llab]\*) ([0-9\x{2212}+])`)
 )
 
 // bind keeps numbers and their units on one line.
 func (d *design) bind() {
 	d.each(func(s string) string {
+		s = strings.ReplaceAll(s, " ± ", "\u00a0±\u00a0")
 		return figure.ReplaceAllString(unit.ReplaceAllString(s, "$1\u00a0$2"), "$1\u00a0$2")
 	})
 }

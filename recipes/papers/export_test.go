@@ -48,9 +48,11 @@ func Advances() ([2]func(rune) (float64, bool), error) {
 
 // Page margins in mm.
 const (
-	MarginX      = marginX
-	MarginTop    = marginTop
-	MarginBottom = marginBottom
-	LabelSide    = labelSide
-	MMPerPoint   = mmPerPoint
+	MarginX    = marginX
+	LabelSide  = labelSide
+	MMPerPoint = mmPerPoint
 )
+
+// MarginTop and MarginBottom are what every setting leaves blank.
+func MarginTop() float64    { return min(usually.top, closely.top) }
+func MarginBottom() float64 { return min(usually.bottom, closely.bottom) }

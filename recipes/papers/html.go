@@ -73,6 +73,7 @@ type pageData struct {
 	Width   float64
 	Height  float64
 	Foot    string
+	Close   bool // set closely
 	Squares squares
 	Grid    Grid
 	Sheets  []sheetOf
@@ -87,6 +88,9 @@ func writeHTML(w io.Writer, d design, o Options) error {
 	d.bind()
 	data := pageData{design: d, CSS: template.CSS(pageCSS), Paper: map[Size]string{A4: "A4", Letter: "letter"}[o.Size], Foot: d.foot(), Squares: code}
 	data.Width, data.Height = o.Size.mm()
+	if _, data.Close, err = d.shortest(o); err != nil {
+		return err
+	}
 	for _, b := range d.Blocks {
 		if s, ok := b.(*stickers); ok {
 			if data.Grid, err = s.on(o.Size); err != nil {

@@ -19,7 +19,7 @@ func TestHTMLHarmless(t *testing.T) {
 		elements[e] = true
 	}
 	attributes := map[string]bool{}
-	for _, a := range strings.Fields("lang charset name content class style viewbox role aria-label shape-rendering d preserveaspectratio x y x1 x2 y1 y2 width height fill colspan scope") {
+	for _, a := range strings.Fields("lang charset name content class style viewbox role aria-label shape-rendering d preserveaspectratio x y x1 x2 y1 y2 width height fill colspan scope xmlns") {
 		attributes[a] = true
 	}
 	for _, s := range samples(t) {

@@ -9,7 +9,7 @@ import (
 )
 
 // A Paper is one of the things printed here: BatchSheet, RecipeCard,
-// Certificate, ChipPlan or Labels.
+// Certificate, RunSheet, RunCertificate, ChipPlan, FitReport or Labels.
 type Paper interface {
 	heading() Heading
 	check() error

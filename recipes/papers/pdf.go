@@ -21,16 +21,12 @@ const (
 	marginBottom = 14.0
 )
 
-// blockGap is between blocks, mm.
-const blockGap = 3.9
-
 // Sizes of type in points, the same as in page.css.
 const (
-	body   = 9.5
-	tiny   = 7.0
-	note   = 8.5
-	large  = 12.5
-	spaced = 1.4 // leading of running text
+	body  = 9.5
+	tiny  = 7.0
+	note  = 8.5
+	large = 12.5
 )
 
 // ink is a grey, 0 black to 255 white.
@@ -51,6 +47,7 @@ const (
 // pdfPage sets a design on sheets, with y growing downwards from the top.
 type pdfPage struct {
 	*fpdf.Fpdf
+	setting
 	tags        *tagged.Tree
 	at          *tagged.Element // what text belongs to; nil: to the page, as its foot does
 	figure      *tagged.Element // what lines and fills belong to; nil: to the layout
@@ -59,6 +56,7 @@ type pdfPage struct {
 	bottom      float64
 	y           float64 // of the next block
 	running     string  // at the top of further pages
+	pictures    int     // so far
 }
 
 // style is a size of type, its weight and its grey.
@@ -70,29 +68,35 @@ type style struct {
 
 func writePDF(w io.Writer, d design, o Options) error {
 	d.bind()
-	p, err := newPDF(d, o)
+	p, _, err := d.shortest(o)
 	if err != nil {
 		return err
 	}
+	return p.finish(w)
+}
+
+// set sets a design.
+func (d design) set(o Options, how setting) (*pdfPage, error) {
+	p, err := newPDF(d, o, how)
+	if err != nil {
+		return nil, err
+	}
 	for _, b := range d.Blocks {
 		if s, ok := b.(*stickers); ok {
-			if err := p.stickers(s, o.Size); err != nil {
-				return err
-			}
-			return p.finish(w)
+			return p, p.stickers(s, o.Size)
 		}
 	}
 	p.AddPage()
-	p.y = marginTop
+	p.y = p.setting.top
 	if err := p.top(d); err != nil {
-		return err
+		return nil, err
 	}
 	for _, b := range d.Blocks {
-		p.y += blockGap
+		p.y += p.gap
 		p.block(b)
 	}
 	p.feet(d)
-	return p.finish(w)
+	return p, p.Error()
 }
 
 // finish writes the pages and, which the library cannot, their structure.
@@ -147,14 +151,14 @@ func (p *pdfPage) drawn() {
 	p.tags.Into(p.figure)
 }
 
-func newPDF(d design, o Options) (*pdfPage, error) {
+func newPDF(d design, o Options, how setting) (*pdfPage, error) {
 	fonts, err := faces()
 	if err != nil {
 		return nil, err
 	}
 	width, height := o.Size.mm()
-	p := &pdfPage{Fpdf: fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: fpdf.SizeType{Wd: width, Ht: height}}),
-		fonts: fonts, left: marginX, right: width - marginX, bottom: height - marginBottom, running: strings.TrimSpace(d.Kind + " " + d.Name)}
+	p := &pdfPage{Fpdf: fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: fpdf.SizeType{Wd: width, Ht: height}}), setting: how,
+		fonts: fonts, left: marginX, right: width - marginX, bottom: height - how.bottom, running: strings.TrimSpace(d.Kind + " " + d.Name)}
 	p.SetAutoPageBreak(false, 0)
 	p.SetMargins(0, 0, 0)
 	p.tags = tagged.New(p.Fpdf)
@@ -280,9 +284,9 @@ func (p *pdfPage) turn() {
 	p.AddPage()
 	at, s := p.at, style{tiny, false, grey}
 	p.at = nil
-	p.put(p.left, marginTop+s.rise(1.2), p.clipped(p.running+", continued", p.right-p.left, s), s)
+	p.put(p.left, p.setting.top+s.rise(1.2), p.clipped(p.running+", continued", p.right-p.left, s), s)
 	p.at = at
-	p.y = marginTop + 5
+	p.y = p.setting.top + 5
 }
 
 // clipped is the beginning of a text that fits on a line.
@@ -314,8 +318,6 @@ func (p *pdfPage) height(t string, width float64, s style, factor float64) float
 	return float64(len(p.wrap(t, width, s))) * s.leading(factor)
 }
 
-const codeWide = 18.0
-
 func (p *pdfPage) top(d design) error {
 	code, err := codeOf(d.Ref)
 	if err != nil {
@@ -323,24 +325,24 @@ func (p *pdfPage) top(d design) error {
 	}
 	width, start := p.right-p.left, p.y
 	if code != nil {
-		width -= codeWide + 10
+		width -= p.setting.code + 10
 	}
 	root := p.tags.Root()
 	p.into(root, tagged.H1)
-	p.text(p.left, width, d.Kind+" ", style{body, true, grey}, spaced)
-	p.text(p.left, width, d.Name, style{25, true, black}, 1.15)
+	p.text(p.left, width, d.Kind+" ", style{body, true, grey}, p.spaced)
+	p.text(p.left, width, d.Name, style{p.name, true, black}, 1.15)
 	p.into(root, tagged.P)
-	p.text(p.left, width, d.About, style{11, false, black}, spaced)
+	p.text(p.left, width, d.About, style{11, false, black}, p.spaced)
 	p.y++
 	p.into(root, tagged.P)
-	p.text(p.left, width, strings.Join(append([]string{d.Day}, d.Shop...), " · "), style{body, false, grey}, spaced)
+	p.text(p.left, width, strings.Join(append([]string{d.Day}, d.Shop...), " · "), style{body, false, grey}, p.spaced)
 	if code == nil {
 		return nil
 	}
-	p.code(root, d.Ref, code, p.right-codeWide, start+1, codeWide/float64(code.Side()))
-	s, under := style{6, false, grey}, start+1+codeWide*(1+float64(quiet)/float64(code.Side()))
+	p.code(root, d.Ref, code, p.right-p.setting.code, start+1, p.setting.code/float64(code.Side()))
+	s, under := style{6, false, grey}, start+1+p.setting.code*(1+float64(quiet)/float64(code.Side()))
 	p.into(root, tagged.P)
-	for _, l := range p.wrap(d.Ref.String(), codeWide+6, s) {
+	for _, l := range p.wrap(d.Ref.String(), p.setting.code+6, s) {
 		p.putRight(p.right, under+s.rise(1.2), l, s)
 		under += s.leading(1.2)
 	}
@@ -367,7 +369,7 @@ func (p *pdfPage) feet(d design) {
 		p.SetFont("sans", "", s.size+1) // so that the next one is written into this page
 		p.SetFillColor(255, 255, 255)
 		of := fmt.Sprintf("%d of %d", n, pages)
-		y := p.bottom + 7
+		y := p.bottom + p.setting.bottom/2
 		p.put(p.left, y, p.clipped(d.foot(), p.right-p.left-20, s), s)
 		p.putRight(p.right, y, of, s)
 	}
@@ -380,10 +382,10 @@ func (p *pdfPage) heading(t string) {
 	s := style{body, true, black}
 	p.into(p.tags.Root(), tagged.H2)
 	for _, l := range p.wrap(t, p.right-p.left, s) {
-		p.put(p.left, p.y+s.rise(spaced), l, s)
-		p.y += s.leading(spaced)
+		p.put(p.left, p.y+s.rise(p.spaced), l, s)
+		p.y += s.leading(p.spaced)
 	}
-	p.y += 1.2
+	p.y += p.setting.heading
 }
 
 func (p *pdfPage) block(b block) {
@@ -402,6 +404,8 @@ func (p *pdfPage) block(b block) {
 		p.verdict(b)
 	case *lines:
 		p.lines(b)
+	case *picture:
+		p.picture(b)
 	}
 }
 
@@ -419,12 +423,12 @@ func (p *pdfPage) facts(b *facts) {
 		for _, f := range row {
 			high = max(high, p.height(f.Label, width, label, 1.2)+p.height(f.Value, width, value, 1.3))
 		}
-		high += 2.6
-		p.need(min(high, p.bottom-marginTop-10))
+		high += p.fact
+		p.need(min(high, p.bottom-p.setting.top-10))
 		start, end := p.y, p.y+high
 		for k, f := range row {
 			x := p.left + float64(k)*(width+gap)
-			y := start + 1.3
+			y := start + p.fact/2
 			item := list.Add(tagged.Item)
 			p.into(item, tagged.Label)
 			for _, t := range p.wrap(f.Label, width, label) {
@@ -446,7 +450,7 @@ func (p *pdfPage) facts(b *facts) {
 }
 
 func (p *pdfPage) band(b *band) {
-	const high = 11.0
+	high := p.setting.band
 	p.need(high + 12)
 	n := float64(len(b.Patches))
 	width := (p.right - p.left) / n
@@ -463,7 +467,7 @@ func (p *pdfPage) band(b *band) {
 		at := p.left + float64(i)*width
 		y := p.y + high + 1
 		bold, plain, quietly := style{note, true, black}, style{note, false, black}, style{note, false, grey}
-		base := y + plain.rise(spaced)
+		base := y + plain.rise(p.spaced)
 		p.into(root, tagged.P)
 		p.put(at, base, x.Role+" ", bold)
 		from := at + p.measure(bold)(x.Role+" ")
@@ -475,11 +479,11 @@ func (p *pdfPage) band(b *band) {
 		from += p.measure(plain)(x.Lab + " ")
 		first := p.wrap(rest, at+width-3-from, quietly)
 		p.put(from, base, first[0], quietly)
-		y += plain.leading(spaced)
+		y += plain.leading(p.spaced)
 		for _, l := range p.wrap(strings.TrimSpace(strings.TrimPrefix(rest, first[0])), width-3, quietly) {
 			if l != "" {
-				p.put(at, y+quietly.rise(spaced), l, quietly)
-				y += quietly.leading(spaced)
+				p.put(at, y+quietly.rise(p.spaced), l, quietly)
+				y += quietly.leading(p.spaced)
 			}
 		}
 		below = max(below, y)
@@ -488,17 +492,17 @@ func (p *pdfPage) band(b *band) {
 }
 
 func (p *pdfPage) points(b *points) {
-	s, factor, gap, below := style{9, false, black}, 1.36, 5.0, 0.7
+	s, factor, gap, below := style{p.size, false, black}, p.point, 5.0, p.below
 	if b.Small {
-		s.size, factor = tiny, 1.3
+		s.size, factor = tiny, p.small
 	}
 	in := 3.5
 	if b.Tick {
-		in = tickColumn
+		in, below = tickColumn, p.setting.tick
 	}
 	columns := b.Columns()
 	width := (p.right - p.left - float64(columns-1)*gap) / float64(columns)
-	highs, whole := make([]float64, len(b.List)), p.bottom-marginTop-12
+	highs, whole := make([]float64, len(b.List)), p.bottom-p.setting.top-12
 	for i, t := range b.List {
 		highs[i] = p.height(t, width-in, s, factor) + below
 	}
@@ -608,7 +612,7 @@ func (p *pdfPage) verdict(b *verdict) {
 	const padX, padY = 5.6, 3.0
 	word, words := style{17, true, black}, style{body, false, black}
 	width := p.right - p.left - padX - 4
-	high := p.height(b.Word, width, word, 1.2) + p.height(b.Words, width, words, spaced) + 2*padY
+	high := p.height(b.Word, width, word, 1.2) + p.height(b.Words, width, words, p.spaced) + 2*padY
 	p.need(high)
 	p.box(p.left, p.y, p.right-p.left, high, thick)
 	if b.Passes {
@@ -621,21 +625,21 @@ func (p *pdfPage) verdict(b *verdict) {
 	p.into(p.tags.Root(), tagged.P)
 	p.text(p.left+padX, width, b.Word, word, 1.2)
 	p.into(p.tags.Root(), tagged.P)
-	p.text(p.left+padX, width, b.Words, words, spaced)
+	p.text(p.left+padX, width, b.Words, words, p.spaced)
 	p.y = end
 }
 
 func (p *pdfPage) lines(b *lines) {
-	const gap, least, high = 4.0, 21.0, 8.0
+	const gap, least = 4.0, 21.0
 	width := p.right - p.left
 	s := style{tiny, false, grey}
 	perRow := max(1, min(len(b.Labels), int((width+gap)/(least+gap))))
 	rows := (len(b.Labels) + perRow - 1) / perRow
-	p.need(float64(rows) * (high + 4))
+	p.need(float64(rows) * (p.write + 4))
 	for i := 0; i < len(b.Labels); i += perRow {
 		row := b.Labels[i:min(i+perRow, len(b.Labels))]
 		each := (width - float64(len(row)-1)*gap) / float64(len(row))
-		p.y += high - 4
+		p.y += p.write - 4
 		deep := 0.0
 		for k, t := range row {
 			x := p.left + float64(k)*(each+gap)

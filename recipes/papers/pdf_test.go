@@ -106,7 +106,7 @@ func TestPDFInMargins(t *testing.T) {
 			name := fmt.Sprintf("%s %s", s.name, size)
 			r := openPDF(t, write(t, s.paper, papers.PDF, papers.Options{Size: size}))
 			require.Positive(t, r.NumPage(), name)
-			left, top, bottom := papers.MarginX, papers.MarginTop, papers.MarginBottom-9 // the foot
+			left, top, bottom := papers.MarginX, papers.MarginTop(), papers.MarginBottom()-9 // the foot
 			if strings.HasPrefix(s.name, "labels") {
 				left, top, bottom = papers.LabelSide, 1, 1
 			}

@@ -26,9 +26,9 @@ type pdfTable struct {
 }
 
 func (p *pdfPage) table(b *table) {
-	t := &pdfTable{table: b, page: p, pad: 1.1}
+	t := &pdfTable{table: b, page: p, pad: p.setting.row}
 	if b.Large {
-		t.pad = 1.25
+		t.pad = p.setting.large
 	}
 	t.measure()
 	// a title is kept with the first rows
@@ -40,14 +40,14 @@ func (p *pdfPage) table(b *table) {
 	p.heading(b.Title)
 	if b.Intro != "" {
 		p.into(p.tags.Root(), tagged.P)
-		p.text(p.left, p.right-p.left, b.Intro, style{body, false, black}, spaced)
+		p.text(p.left, p.right-p.left, b.Intro, style{body, false, black}, p.spaced)
 		p.y++
 	}
 	t.tag = p.tags.Root().Add(tagged.Table)
 	t.names = slices.IndexFunc(b.Columns, func(c column) bool { return c.Head != "" })
 	t.head(t.tag.Add(tagged.Head).Add(tagged.Row))
 	for i, g := range b.Groups {
-		if h := t.groupHeight(g); p.y+h > p.bottom && h < p.bottom-marginTop-20 && (i > 0 || g.Head != "") {
+		if h := t.groupHeight(g); p.y+h > p.bottom && h < p.bottom-p.setting.top-20 && (i > 0 || g.Head != "") {
 			t.turn()
 		}
 		rows := t.tag.Add(tagged.Rows)
@@ -98,7 +98,7 @@ func (t *pdfTable) measure() {
 				case row[i] == tickCell:
 					cell = whole(tickColumn - cellPad)
 				case row[i] == writeCell:
-					cell = room{natural: writeColumn - cellPad, least: 14, hard: 14}
+					cell = room{natural: writeColumn - cellPad, least: 11, hard: 11}
 				case c.Right:
 					cell = whole(wide(row[i]))
 				}
@@ -168,13 +168,11 @@ func (t *pdfTable) head(row *tagged.Element) {
 	p.rule(p.left, p.y, p.right, p.y, thick, black)
 }
 
-const cellLeading = 1.25
-
 func (t *pdfTable) rowHeight(row []string) float64 {
-	high := style{body, false, black}.leading(cellLeading)
+	high := style{body, false, black}.leading(t.page.cell)
 	for i, cell := range row {
 		if cell != tickCell && cell != writeCell {
-			high = max(high, t.page.height(cell, t.widths[i], t.style(i), cellLeading))
+			high = max(high, t.page.height(cell, t.widths[i], t.style(i), t.page.cell))
 		}
 	}
 	return high + 2*t.pad
@@ -183,10 +181,10 @@ func (t *pdfTable) rowHeight(row []string) float64 {
 // row sets a row whose first lines share a baseline.
 func (t *pdfTable) row(tag *tagged.Element, row []string) {
 	p := t.page
-	high, rise := t.rowHeight(row), style{body, false, black}.rise(cellLeading)
+	high, rise := t.rowHeight(row), style{body, false, black}.rise(p.cell)
 	for i, cell := range row {
 		if cell != tickCell && cell != writeCell && cell != "" {
-			rise = max(rise, t.style(i).rise(cellLeading))
+			rise = max(rise, t.style(i).rise(p.cell))
 		}
 	}
 	base := p.y + t.pad + rise
@@ -215,7 +213,7 @@ func (t *pdfTable) row(tag *tagged.Element, row []string) {
 			} else {
 				p.put(x, y, l, s)
 			}
-			y += s.leading(cellLeading)
+			y += s.leading(p.cell)
 		}
 	})
 	p.y = end
@@ -242,9 +240,9 @@ func (t *pdfTable) groupHeadHeight(g group) float64 {
 		return 0
 	}
 	name, tail, _ := t.groupParts(g)
-	high := 3.5 + 0.8 + float64(len(name))*groupStyle.leading(cellLeading)
+	high := 3.5 + 0.8 + float64(len(name))*groupStyle.leading(t.page.cell)
 	if g.Tail != "" {
-		high += float64(len(tail)) * tailStyle.leading(cellLeading)
+		high += float64(len(tail)) * tailStyle.leading(t.page.cell)
 	}
 	return high
 }
@@ -259,17 +257,17 @@ func (t *pdfTable) groupHead(rows *tagged.Element, g group) {
 	header := rows.Add(tagged.Row).Add(tagged.Header)
 	header.Scope, header.Span = "Column", len(t.Columns)
 	p.y += 3.5
-	base := p.y + groupStyle.rise(cellLeading)
+	base := p.y + groupStyle.rise(p.cell)
 	p.into(header, tagged.P)
 	for _, l := range name {
-		p.put(p.left, p.y+groupStyle.rise(cellLeading), l, groupStyle)
-		p.y += groupStyle.leading(cellLeading)
+		p.put(p.left, p.y+groupStyle.rise(p.cell), l, groupStyle)
+		p.y += groupStyle.leading(p.cell)
 	}
 	if g.Tail != "" {
 		p.into(header, tagged.P)
 		for _, l := range tail {
-			p.put(p.left, p.y+tailStyle.rise(cellLeading), l, tailStyle)
-			p.y += tailStyle.leading(cellLeading)
+			p.put(p.left, p.y+tailStyle.rise(p.cell), l, tailStyle)
+			p.y += tailStyle.leading(p.cell)
 		}
 	}
 	x, s := p.left+room, style{note, false, black}

@@ -25,6 +25,7 @@ const (
 	PigmentRef = "pigment"
 	ResinRef   = "resin"
 	PlanRef    = "plan"
+	RunRef     = "run"
 )
 
 const scheme = "masstone:"

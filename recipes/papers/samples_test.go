@@ -1,7 +1,10 @@
 package papers_test
 
 import (
+	"bytes"
 	"fmt"
+	"image"
+	"image/png"
 	"math"
 	"testing"
 	"time"
@@ -177,6 +180,18 @@ func wholeRun() papers.RunCertificate {
 	}
 }
 
+// toFill is the sheet of a run of which two cups are cast.
+func toFill() papers.RunSheet {
+	target, room, first, second := lab(48.31, 42.07, 21.50, color.D65), 21.5, 0.0, 4.52
+	return papers.RunSheet{Heading: head, Run: "RUN3", Client: "Tern Boats", Target: lengthy, Approval: "Harbour lamp / housing v2", Recipe: "R12", Resin: "CLR", PigmentSide: batch.SideB,
+		Loadings: []papers.Loading{{Pigment: "WH", PHR: 1.02}, {Pigment: "RD", PHR: 0.21034}}, Lots: []papers.Lot{{Of: "A", Lot: "26-114"}, {Of: "B", Lot: "26-090"}, {Of: "RD", Lot: formula}},
+		Agreed: "1 CIEDE2000", TargetLab: &target, Parts: 9, Cast: 4, Batch: "B7", PotLife: 5.686, Celsius: 26, CupMinutes: 4.5, SettledDays: 7,
+		Cups: []papers.RunSheetCup{
+			{Number: 1, Pour: "P21", Parts: 2, Mould: hostile, On: "2026-03-30", By: bundled, RoomC: &room, Read: &papers.Sight{Part: 1, Lab: lab(48.2, 42.1, -21.4, color.D65)}},
+			{Number: 2, Pour: "P22", Parts: 2, On: "2026-03-30"}, {Number: 3, Parts: 3, Mould: "M1", Starts: &first}, {Number: 4, Parts: 2, Starts: &second}},
+		Notes: []string{breakout}}
+}
+
 // refused is a part that misses under one light of several, with hostile names.
 func refused() papers.Certificate {
 	c := certificate()
@@ -184,6 +199,30 @@ func refused() papers.Certificate {
 	c.Client, c.Target, c.Number, c.Instrument = hostile, lengthy, breakout, formula
 	c.Pour, c.Batch, c.ApprovedBy, c.ApprovedOn, c.Notes = "", "", "", "", []string{hostile, bundled}
 	return c
+}
+
+// fitted is the report of a fit of three pigments with a chip in doubt, one that the
+// others cannot tell, and hostile names.
+func fitted(t testing.TB) papers.FitReport {
+	p := plan()
+	cal := &calibrate.Calibration{Curves: []calibrate.Curve{{}, {Code: "WH"}, {Code: "RD"}, {Code: formula}}, Main: color.D65Ten(), Lights: []color.Condition{color.D65Ten()},
+		Layer:   calibrate.LayerModel{Name: calibrate.ExactLayer, Index: 1.512, IndexSD: 0.004, SurfaceKnown: true},
+		Scatter: 0.012, ModelError: calibrate.ModelError{Widen: 1.31, Floor: 0.12, Layer: 0.06}, LeaveOut: calibrate.LeaveOutSummary{Chips: 15, MeanDE00: 0.42, MedianDE00: 0.31, Coverage95: 0.933},
+		Others:   []calibrate.LayerTrial{{Name: calibrate.ExactLayer, Index: 1.512, MeanDE00: 0.42}, {Name: calibrate.KubelkaMunk, MeanDE00: 0.97}},
+		Suspects: []calibrate.Suspect{{Chips: []string{"RD1-resin-white"}, Cause: calibrate.LoadingSlip, Pigment: "RD", Factor: 10, Sigma: 9, Odds: 6}},
+		Warnings: []string{hostile}}
+	r := papers.FitReport{Heading: head, Calibration: "CLR v3", Resin: "CLR", ResinName: lengthy, FittedOn: "2026-03-30", FittedBy: "jm", Pours: 4, Names: p.Names, Fit: cal,
+		Crooked: "Castings miss the law of mixing by 3 %: more chips will not lower expected dE00 below 0.4.", Next: p.Chips[:2], NextNotes: []string{"Colours are let down in WH."}}
+	for i, c := range p.Chips {
+		r.Chips = append(r.Chips, calibrate.Chip{Name: c.Name, Loadings: c.Loadings, Thickness: calibrate.ThicknessMM(c.ThicknessMM), BackingName: c.Backing})
+		off := float64(i) / 10
+		cal.Chips = append(cal.Chips, calibrate.ChipReport{Chip: c.Name, Measured: lab(50+off, 10, -5, color.D65), Fitted: lab(50, 10, -5, color.D65), LeftOut: lab(49, 10, -5, color.D65),
+			DE00: off, LeftDE00: 1 + off, Sigma: off, Inside: i%3 > 0, Vague: i == 5})
+	}
+	var chart bytes.Buffer
+	require.NoError(t, png.Encode(&chart, image.NewGray(image.Rect(0, 0, 40, 20))))
+	r.Charts = []papers.FitChart{{Alt: hostile, Wide: 1, PNG: chart.Bytes(), SVG: []byte(`<?xml version="1.0"?><svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 20"><rect width="40" height="20"/></svg>`)}}
+	return r
 }
 
 func plan() papers.ChipPlan {
@@ -256,5 +295,5 @@ type sample struct {
 
 func samples(t testing.TB) []sample {
 	return []sample{{"batch", housing(t)}, {"batch_crowded", crowded(t)}, {"batch_shots", injected(t)}, {"card", card()}, {"certificate", certificate()},
-		{"certificate_refused", refused()}, {"certificate_run", wholeRun()}, {"chips", plan()}, {"labels", labels()}, {"labels_many", many()}, {"labels_25x10", cutLabels("25x10")}, {"labels_40x20", cutLabels("40x20")}}
+		{"certificate_refused", refused()}, {"certificate_run", wholeRun()}, {"run", toFill()}, {"chips", plan()}, {"fit", fitted(t)}, {"labels", labels()}, {"labels_many", many()}, {"labels_25x10", cutLabels("25x10")}, {"labels_40x20", cutLabels("40x20")}}
 }

@@ -23,7 +23,7 @@ import (
 type piece struct{ page, id int }
 
 // text is what is drawn, and what is meant where the fonts lack a glyph; lines
-// says that lines are drawn too, or areas.
+// says that lines are drawn too, areas or pictures.
 type text struct {
 	drawn, meant string
 	lines        bool
@@ -68,7 +68,7 @@ func marked(t *testing.T, r *pdf.Reader) map[piece]text {
 				x := out[*open]
 				x.drawn += string(utf16.Decode(codes))
 				out[*open] = x
-			case "f", "S", "B", "re", "l":
+			case "f", "S", "B", "re", "l", "Do":
 				require.True(t, open != nil || artifact, "page %d: %s without a mark", n+1, op)
 				if open != nil {
 					x := out[*open]

@@ -25,6 +25,9 @@ func writeText(w io.Writer, d design, o Options) error {
 	p := &textPage{width: o.Width, swatch: o.Swatch}
 	p.top(d)
 	for _, b := range d.Blocks {
+		if _, drawn := b.(*picture); drawn {
+			continue
+		}
 		p.WriteByte('\n')
 		p.block(b)
 	}
@@ -51,7 +54,7 @@ func (p *textPage) top(d design) {
 }
 
 func (p *textPage) line(s string) {
-	p.WriteString(strings.TrimRight(s, " "))
+	p.WriteString(strings.TrimRight(s, " \u00a0"))
 	p.WriteByte('\n')
 }
 

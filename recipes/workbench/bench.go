@@ -33,7 +33,7 @@ type Options struct {
 // A Progress is how far long work is.
 type Progress struct {
 	Step        string // what is being done, "" where only the count moves
-	Done, Total int    // Total 0: the end is not known
+	Done, Total int    // Total 0: the end is not known; another Total: another piece of work
 }
 
 // A Bench is an open bench and the surroundings its verbs work in.
@@ -72,6 +72,9 @@ func (o Options) archive() archive.Options {
 			o.LeftOut(err)
 		}
 	}}
+	if o.Progress != nil {
+		a.Progress = func(done, total int) { o.Progress(Progress{Done: done, Total: total}) }
+	}
 	if o.Stored != nil {
 		a.Stored = func(lines []archive.LogLine) { o.Stored(storedText(lines)) }
 	}

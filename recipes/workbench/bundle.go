@@ -73,6 +73,7 @@ func Export(ctx context.Context, b *Bench, w io.Writer, r ExportRequest) (Export
 type ImportRequest struct {
 	Name string // of the bundle, in messages
 	Data io.Reader
+	Size int64 // of Data in bytes, for progress; 0 if it is not known
 	// KeepMine and TakeTheirs say which card counts where a name stands for one
 	// thing here and for another in the bundle; the other is kept behind it.
 	KeepMine, TakeTheirs bool
@@ -101,7 +102,7 @@ func Import(ctx context.Context, b *Bench, r ImportRequest) (Imported, error) {
 	case r.TakeTheirs:
 		on = archive.TakeTheirs
 	}
-	got, err := b.archive.Import(ctx, r.Data, on)
+	got, err := b.archive.Import(ctx, &counted{r.Data, b, 0, r.Size}, on)
 	switch {
 	case errors.Is(err, archive.ErrConflict) && on == archive.RefuseConflicts:
 		return Imported{}, fmt.Errorf("%s: %w; %s or %s says so", r.Name, err, remedy.Input("keep-mine"), remedy.Input("take-theirs"))
@@ -115,6 +116,24 @@ func Import(ctx context.Context, b *Bench, r ImportRequest) (Imported, error) {
 		v.Records += n
 	}
 	return v, nil
+}
+
+// counted tells how much of a bundle was read.
+type counted struct {
+	io.Reader
+	bench *Bench
+	done  int64
+	size  int64
+}
+
+func (c *counted) Read(p []byte) (n int, err error) {
+	n, err = c.Reader.Read(p)
+	if c.done += int64(n); c.size > 0 {
+		c.bench.count(int(c.done), int(c.size))
+	} else {
+		c.bench.step("reading")
+	}
+	return n, err
 }
 
 // A ForgetRequest asks for a bench without a client.

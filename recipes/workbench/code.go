@@ -16,6 +16,7 @@ var (
 	pourName     = regexp.MustCompile(`^[Pp]\d+$`)
 	batchName    = regexp.MustCompile(`^[Bb]\d+$`)
 	recipeName   = regexp.MustCompile(`^[Rr]\d+$`)
+	runName      = regexp.MustCompile(`^[Rr][Uu][Nn]\d+$`)
 	planName     = regexp.MustCompile(`^[Pp][Ll]\d+$`)
 	approvalName = regexp.MustCompile(`^(.+) [Vv](\d+)$`)
 )
@@ -39,7 +40,7 @@ func LookUp(ctx context.Context, b *Bench, r LookupRequest) (Lookup, error) {
 	if papers.IsRef(r.What) {
 		return lookedUp(r)
 	}
-	for kind, name := range map[string]*regexp.Regexp{papers.RecipeRef: recipeName, papers.BatchRef: batchName, papers.PourRef: pourName, papers.PlanRef: planName} {
+	for kind, name := range map[string]*regexp.Regexp{papers.RecipeRef: recipeName, papers.BatchRef: batchName, papers.PourRef: pourName, papers.PlanRef: planName, papers.RunRef: runName} {
 		if name.MatchString(r.What) {
 			return Lookup{kind, r.What, ""}, nil
 		}
@@ -59,7 +60,7 @@ func LookUp(ctx context.Context, b *Bench, r LookupRequest) (Lookup, error) {
 			return Lookup{each.kind, r.What, each.within}, err
 		}
 	}
-	return Lookup{}, &Error{NotFound, "", fmt.Errorf("nothing is called %q; give a code such as masstone:batch/B7, a recipe R1, batch B1, pour P1 or plan PL1, or a target, pigment or resin; a chip needs %s", r.What, remedy.Input("resin"))}
+	return Lookup{}, &Error{NotFound, "", fmt.Errorf("nothing is called %q; give a code such as masstone:batch/B7, a recipe R1, batch B1, pour P1, plan PL1 or run RUN1, or a target, pigment or resin; a chip needs %s", r.What, remedy.Input("resin"))}
 }
 
 // lookedUp reads a code.

@@ -184,10 +184,12 @@ func (f pourFilter) chip(ctx context.Context, a *archive.Bench, c cast) (chip ca
 	if err != nil {
 		return chip, "", err
 	}
-	if t != nil {
-		if small := (Spot{FlatMM: t.FlatMM}).tooSmall(piece); small != "" {
-			return chip, small, nil
-		}
+	flat := counted[0].FlatMM // of the newest
+	if flat == 0 && t != nil {
+		flat = t.FlatMM
+	}
+	if small := (Spot{FlatMM: flat}).tooSmall(piece); small != "" {
+		return chip, small, nil
 	}
 	if signs, err := piece.Signs(); err != nil {
 		return chip, "", err

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"masstone/calibrate"
 	"masstone/recipes/archive"
@@ -103,14 +105,22 @@ func castingsOf(cal *calibrate.Calibration) Castings {
 // crookedNotes are those of a match or a plan.
 func crookedNotes(cal *calibrate.Calibration) []string {
 	if says := castingsOf(cal).Says; says != "" {
-		return []string{strings.ToUpper(says[:1]) + says[1:] + "."}
+		return []string{sentence(says)}
 	}
 	return nil
 }
 
+// sentence is a remark with a capital and a full stop, as papers have it.
+func sentence(remark string) string {
+	first, size := utf8.DecodeRuneInString(remark)
+	remark = strings.TrimSuffix(remark, ".")
+	return string(unicode.ToUpper(first)) + remark[size:] + "."
+}
+
 // LeftOutChips sums up what the fit says of chips without having read them.
 type LeftOutChips struct {
-	Chips      int           `json:"chips" doc:"that the others can speak of"`
+	Chips      int           `json:"chips" doc:"that the others can speak of, pours that count as chips among them"`
+	Pours      int           `json:"pours" doc:"of these"`
 	MeanDE00   figure.Number `json:"mean_dE00"`
 	MedianDE00 figure.Number `json:"median_dE00"`
 	Coverage   figure.Number `json:"coverage95" doc:"share inside their 95 % region"`
@@ -176,7 +186,13 @@ func (v *FitResult) fill(stored archive.Calibration, evidence calibrate.Evidence
 	v.Noise, v.Scatter = ReadingNoise{n(cal.Noise.LabSD), n(cal.Noise.SpectrumSD)}, n(cal.Scatter)
 	v.ModelError = ModelError{n(cal.ModelError.Widen), n(cal.ModelError.Floor), n(cal.ModelError.Layer), n(cal.ModelError.Shop)}
 	v.Castings = castingsOf(cal)
-	v.LeaveOut = LeftOutChips{cal.LeaveOut.Chips, n(cal.LeaveOut.MeanDE00), n(cal.LeaveOut.MedianDE00), n(cal.LeaveOut.Coverage95)}
+	told := 0
+	for _, c := range cal.Chips { // which are no pours
+		if !c.Vague {
+			told++
+		}
+	}
+	v.LeaveOut = LeftOutChips{cal.LeaveOut.Chips, max(0, cal.LeaveOut.Chips-told), n(cal.LeaveOut.MeanDE00), n(cal.LeaveOut.MedianDE00), n(cal.LeaveOut.Coverage95)}
 	for i := range chips {
 		v.Chips = append(v.Chips, fittedChip(cal.Chips[i], chips[i]))
 	}

@@ -3,13 +3,14 @@ package workbench
 import (
 	"context"
 	"fmt"
-	"masstone/calibrate"
-	"masstone/recipes/archive"
-	"masstone/recipes/figure"
 	"math"
 	"slices"
 	"strings"
 	"time"
+
+	"masstone/calibrate"
+	"masstone/recipes/archive"
+	"masstone/recipes/figure"
 )
 
 // pigmentLot names a lot of a pigment.
@@ -105,13 +106,10 @@ func strengthsOf(ctx context.Context, b *archive.Bench, lots []archive.LotName, 
 	return known, notes, nil
 }
 
-// otherLot says in which lot of a pigment two pours differ, as far as both are
-// known.
+// otherLot says in which lot of a pigment or of the resin two pours differ, as far as
+// both are known.
 func otherLot(a, b []archive.LotName) string {
 	for _, l := range a {
-		if l.Item != archive.OfPigment {
-			continue
-		}
 		if now := lotOf(b, l.Item, l.Code); now != "" && now != l.Name {
 			return fmt.Sprintf("it was poured with %s lot %s, not %s", l.Code, l.Name, now)
 		}

@@ -42,55 +42,67 @@ const mostRecipes = 5
 // a target's own parts deviate counts for the recipes that are found for it, but
 // not here: a chip is another piece.
 func PlanNext(ctx context.Context, b *Bench, r PlanNextRequest) (PlanResult, error) {
+	d, pour, err := r.drawUp(ctx, b)
+	switch {
+	case err != nil:
+		return PlanResult{}, err
+	case pour != nil:
+		return *pour, nil
+	}
+	return d.keep(ctx, b)
+}
+
+// drawUp works the plan out; where no chip pays it says so in place of one.
+func (r PlanNextRequest) drawUp(ctx context.Context, b *Bench) (d drawnUp, pour *PlanResult, err error) {
 	if r.Count < 0 || r.Count > 50 {
-		return PlanResult{}, outOfRange("count", r.Count, "1 to 50")
+		return d, nil, outOfRange("count", r.Count, "1 to 50")
 	}
 	resin, err := b.archive.Resin(ctx, r.Resin)
 	if err != nil {
-		return PlanResult{}, err
+		return d, nil, err
 	}
 	k, err := know(ctx, b.archive, question{resin: resin.Code, version: r.Calibration})
 	if err != nil {
-		return PlanResult{}, err
+		return d, nil, err
 	}
 	cast, err := b.archive.Chips(ctx, resin.Code)
 	if err != nil {
-		return PlanResult{}, err
+		return d, nil, err
 	}
 	bench, err := r.Casting.bench(ctx, b.archive, resin, cast)
 	if err != nil {
-		return PlanResult{}, err
+		return d, nil, err
 	}
 	if r.Whites = trimmed(r.Whites); len(r.Whites) == 0 {
 		if r.Whites, err = castplan.Whites(k.now); err != nil {
-			return PlanResult{}, err
+			return d, nil, err
 		}
 	}
 	shelf, err := pigmentCodes(ctx, b.archive)
 	if err != nil {
-		return PlanResult{}, err
+		return d, nil, err
 	}
 	bench.Order = slices.Concat(r.Whites, shelf)
 	in, err := r.interest(ctx, b.archive, resin, &k, bench)
 	if err != nil {
-		return PlanResult{}, err
+		return d, nil, err
 	}
 	candidates, err := r.candidates(ctx, b.archive, &k, bench, in, cast)
 	if err != nil {
-		return PlanResult{}, err
+		return d, nil, err
 	}
 	b.step("weighing up what each chip would teach")
 	read := castplan.ReadingOf(k.now)
 	plan, err := castplan.Next(ctx, k.now, castplan.Request{Reading: read, Candidates: candidates, Interest: in.mixtures, Watch: in.watched, Count: cmp.Or(r.Count, usualCount)})
 	if err != nil {
-		return PlanResult{}, fmt.Errorf("plan for %s: %w", resin.Code, err)
+		return d, nil, fmt.Errorf("plan for %s: %w", resin.Code, err)
 	}
 	if len(plan.Steps) == 0 {
-		return PlanResult{}, fmt.Errorf("plan for %s: every chip worth asking about was cast already", resin.Code)
+		return d, nil, fmt.Errorf("plan for %s: every chip worth asking about was cast already", resin.Code)
 	}
 	now, then, err := in.chances(plan)
 	if err != nil {
-		return PlanResult{}, err
+		return d, nil, err
 	}
 	about := slices.Concat(k.notes, crookedNotes(k.fitted))
 	after := 0.0 // chance with the first chip that does not pay
@@ -99,7 +111,7 @@ func PlanNext(ctx context.Context, b *Bench, r PlanNextRequest) (PlanResult, err
 		if pay == 0 {
 			v := pourNow(resin, k.stored.Name(), in, now, then)
 			v.Notes = append(v.Notes, about...)
-			return v, nil
+			return d, &v, nil
 		}
 		if pay < len(then) {
 			after = then[pay]
@@ -110,14 +122,14 @@ func PlanNext(ctx context.Context, b *Bench, r PlanNextRequest) (PlanResult, err
 	for i, s := range plan.Steps {
 		chips[i] = s.Chip
 	}
-	d := drawUp(resin, bench, chips, r.Whites, read)
+	d = drawUp(resin, bench, chips, r.Whites, read)
 	d.plan.Calibration, d.plan.For = k.stored.Ref, in.targets
 	d.gains(plan, in, k.stored.Name())
 	if len(in.watches) > 0 {
 		d.chances(now, then, after)
 	}
 	d.note(about...)
-	return d.keep(ctx, b)
+	return d, nil, nil
 }
 
 // gains says what each chip of a plan buys.

@@ -70,6 +70,7 @@ type PastReading struct {
 	AgeHours  *figure.Number `json:"age_h,omitempty" doc:"from the pour to the reading"`
 	PartC     *figure.Number `json:"part_c,omitempty" doc:"temperature of the part"`
 	Companion bool           `json:"companion,omitempty" as:"pour read"`
+	FlatMM    *figure.Number `json:"flat_mm,omitempty" doc:"width of the flat spot that was read"`
 	Colors    []Color        `json:"colors"`
 	Verdict   *kept.Verdict  `json:"verdict,omitempty" as:"pour read"`
 	Taken     *archive.Taken `json:"taken,omitempty" as:"pour read"`
@@ -94,7 +95,7 @@ func ShowPour(ctx context.Context, b *Bench, id string) (PourHistory, error) {
 }
 
 func (c cast) pastReading(r archive.PourReading) (PastReading, error) {
-	v := PastReading{On: r.ReadOn, Part: r.Part, AgeHours: figure.Known(r.AgeHours), Companion: r.Companion, Colors: []Color{}, Note: r.Note}
+	v := PastReading{On: r.ReadOn, Part: r.Part, AgeHours: figure.Known(r.AgeHours), Companion: r.Companion, FlatMM: figure.Known(r.FlatMM), Colors: []Color{}, Note: r.Note}
 	if r.PartC != nil {
 		v.PartC = figure.Of(*r.PartC)
 	}

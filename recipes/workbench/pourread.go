@@ -137,7 +137,7 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 				return err
 			}
 		}
-		reading := archive.PourReading{Pour: c.pour.Ref, ReadOn: r.On, Readings: readingsOf(rows), Part: r.Part, AgeHours: r.AgeHours, PartC: r.PartC, Companion: r.Companion, Note: r.Note}
+		reading := archive.PourReading{Pour: c.pour.Ref, ReadOn: r.On, Readings: readingsOf(rows), Part: r.Part, AgeHours: r.AgeHours, PartC: r.PartC, Companion: r.Companion, FlatMM: r.Spot.FlatMM, Note: r.Note}
 		if err := r.ofCup(ctx, a, c); err != nil {
 			return err
 		}
@@ -220,7 +220,7 @@ func (r ReadPourRequest) repeats(ctx context.Context, a *archive.Bench, c cast, 
 		return nil
 	}
 	before := c.readings[len(c.readings)-1]
-	if before.ReadOn == reading.ReadOn && before.Part == reading.Part && before.AgeHours == reading.AgeHours && before.Companion == reading.Companion && before.Note == reading.Note && same(before.Readings, reading.Readings) {
+	if before.ReadOn == reading.ReadOn && before.Part == reading.Part && before.AgeHours == reading.AgeHours && before.Companion == reading.Companion && before.FlatMM == reading.FlatMM && before.Note == reading.Note && same(before.Readings, reading.Readings) {
 		return twice(c.pour.ID()+" has such a reading", before.Stamp, reading.Stamp)
 	}
 	return nil

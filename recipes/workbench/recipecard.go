@@ -122,7 +122,10 @@ func fillCard(ctx context.Context, a *archive.Bench, r archive.Recipe, was kept.
 		card.Calibration, err = calibrationName(ctx, a, r)
 		return err
 	}
-	card.Calibration, card.Notes = k.stored.Name(), append(card.Notes, k.notes...)
+	card.Calibration = k.stored.Name()
+	for _, n := range k.notes {
+		card.Notes = append(card.Notes, sentence(n))
+	}
 	setting, err := settingOf(ctx, a, r.ThicknessMM, r.Backing, color.SpecularIncluded)
 	if err != nil {
 		return err

@@ -70,7 +70,7 @@ func RunCertificate(ctx context.Context, b *Bench, r RunCertificateRequest) (pap
 // Drawn are the charts of a run, for drawing.
 func (v Run) Drawn() (title string, charts []runchart.Chart) {
 	for _, c := range v.Charts {
-		d := runchart.Chart{Of: c.Of, Cups: c.Cups, Mean: float64(c.Mean), Outside: c.Outside, FromZero: c.Of == "dE00"}
+		d := runchart.Chart{Of: c.Named(), Cups: c.Cups, Mean: float64(c.Mean), Outside: c.Outside, FromZero: c.Of == "dE00"}
 		if d.FromZero {
 			d.Limit = v.agreed()
 		}

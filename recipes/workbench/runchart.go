@@ -106,6 +106,14 @@ type RunAnswer struct {
 	LeftDE figure.Number            `json:"left_dE76" doc:"the same as one difference, CIE76"`
 }
 
+// Named is what a chart is of as people write it: dL* where the key is dL.
+func (c RunChart) Named() string {
+	if slices.Contains(axesOfRun, c.Of) {
+		return c.Of + "*"
+	}
+	return c.Of
+}
+
 // axesOfRun are the quantities charted beside the difference.
 var axesOfRun = []string{"dL", "da", "db"}
 

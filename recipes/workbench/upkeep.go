@@ -64,6 +64,7 @@ type Checked struct {
 	Links      int          `json:"links" doc:"of the log's chain"`
 	LinkedFrom int64        `json:"linked_from" doc:"line of the log"`
 	Head       archive.Head `json:"head" doc:"of the log"`
+	Unchecked  []string     `json:"unchecked" doc:"what this role of a database cannot check"`
 
 	Bench string `json:"-"` // path
 }
@@ -89,7 +90,7 @@ type VerifyRequest struct {
 // link of the log.
 func Verify(ctx context.Context, b *Bench, r VerifyRequest) (Checked, error) {
 	got, err := b.archive.Verify(ctx)
-	v := Checked{got.Records, append([]archive.Problem{}, got.Problems...), got.Links, got.LinkedFrom, got.Head, b.Path()}
+	v := Checked{got.Records, append([]archive.Problem{}, got.Problems...), got.Links, got.LinkedFrom, got.Head, append([]string{}, got.Unchecked...), b.Path()}
 	for _, head := range r.Heads {
 		if err != nil {
 			break

@@ -3,10 +3,12 @@ package page
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"net/http"
 	"strconv"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"masstone/color/legible"
@@ -16,9 +18,13 @@ import (
 
 const changesPath = "/changes"
 
-// How often the log is looked at while a page is open, and how many pages may be.
+// How often the log is looked at while a page is open: where nobody tells of changes,
+// and where somebody does. How long after listening failed it is tried again. And how
+// many pages may be open.
 const (
 	lookEvery     = 700 * time.Millisecond
+	lookSeldom    = 5 * time.Second
+	listenAgain   = 2 * time.Second
 	mostListeners = 200
 )
 
@@ -29,12 +35,16 @@ type changes struct {
 	mu        sync.Mutex
 	listeners map[chan archive.LogLine]bool
 	looking   bool
+	told      chan struct{} // the bench said that something changed
 	ended     chan struct{}
 	over      sync.Once
+
+	every, seldom, again time.Duration
 }
 
 func newChanges(s *Server) *changes {
-	return &changes{s: s, listeners: map[chan archive.LogLine]bool{}, ended: make(chan struct{})}
+	return &changes{s: s, listeners: map[chan archive.LogLine]bool{}, told: make(chan struct{}, 1), ended: make(chan struct{}),
+		every: lookEvery, seldom: lookSeldom, again: listenAgain}
 }
 
 func (c *changes) end() { c.over.Do(func() { close(c.ended) }) }
@@ -69,14 +79,48 @@ func (c *changes) join(known int64) chan archive.LogLine {
 func (c *changes) leave(l chan archive.LogLine) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	delete(c.listeners, l)
+	if delete(c.listeners, l); len(c.listeners) == 0 {
+		c.wake()
+	}
+}
+
+// wake has the log looked at now.
+func (c *changes) wake() {
+	select {
+	case c.told <- struct{}{}:
+	default:
+	}
+}
+
+// watch has the bench itself say when something changed, where it can, and marks
+// while it does.
+func (c *changes) watch(ctx context.Context, watched *atomic.Bool) {
+	for ctx.Err() == nil {
+		err := workbench.Watch(ctx, c.s.o.Bench, func() {
+			watched.Store(true)
+			c.wake()
+		})
+		watched.Store(false)
+		c.wake() // and from now on it is looked at more often
+		if errors.Is(err, errors.ErrUnsupported) {
+			return
+		}
+		select {
+		case <-ctx.Done():
+		case <-time.After(c.again):
+		}
+	}
 }
 
 // look follows the log from a line on, while anybody listens.
 func (c *changes) look(seen int64) {
 	defer c.s.jobs.Done()
-	tick := time.NewTicker(lookEvery)
-	defer tick.Stop()
+	ctx, end := context.WithCancel(c.s.ctx)
+	var watching sync.WaitGroup
+	var watched atomic.Bool
+	watching.Go(func() { c.watch(ctx, &watched) })
+	defer watching.Wait()
+	defer end()
 	for {
 		c.mu.Lock()
 		if len(c.listeners) == 0 || c.s.ctx.Err() != nil {
@@ -85,8 +129,13 @@ func (c *changes) look(seen int64) {
 			return
 		}
 		c.mu.Unlock()
+		pause := c.every
+		if watched.Load() {
+			pause = c.seldom
+		}
 		select {
-		case <-tick.C:
+		case <-time.After(pause):
+		case <-c.told:
 		case <-c.s.ctx.Done():
 			continue
 		}

@@ -42,7 +42,7 @@ func (s *Server) todayPages() {
 		to, is := map[string]string{papers.RecipeRef: "/recipe/" + what.Name, papers.BatchRef: "/batch/" + what.Name, papers.PourRef: "/pour/" + what.Name,
 			papers.TargetRef: path("/target", "name", what.Name, "client", what.Within), papers.ChipRef: path("/chip", "name", what.Name, "resin", what.Within),
 			papers.PigmentRef: path("/pigment", "code", what.Name), papers.ResinRef: path("/resin", "code", what.Name),
-			papers.PlanRef: "/plan/" + what.Name}[what.Kind]
+			papers.PlanRef: "/plan/" + what.Name, papers.RunRef: "/run/" + what.Name}[what.Kind]
 		if !is {
 			return view{}, refusal{http.StatusNotFound, fmt.Sprintf("%s is a %s, which has no page here", what.Name, what.Kind)}
 		}

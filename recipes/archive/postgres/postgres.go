@@ -16,6 +16,7 @@
 // Each sees the bench as of one moment (repeatable read). One that writes takes the
 // lock of the table turn before it looks at anything: writers follow each other, so
 // that none of them ever has to be undone and done again, and numbers have no gaps.
+// A change tells whoever listens, see Watch.
 // The server's serializable level would add nothing to that, and refuses one now and
 // then, as a transaction lets go of its locks before that level counts it as ended.
 package postgres
@@ -131,6 +132,7 @@ func Connect(address string, wait time.Duration) (*DB, error) {
 		"application_name": "masstone",
 		"timezone":         "UTC",
 		"lock_timeout":     strconv.FormatInt(wait.Milliseconds(), 10),
+		"jit":              "off", // half a second for a query that takes one thousandth
 		// A machine that is gone without a word lets go of its turn.
 		"tcp_keepalives_idle":     "30",
 		"tcp_keepalives_interval": "10",
@@ -253,9 +255,6 @@ func (d *DB) Defer(ctx context.Context, tx *sql.Tx) error {
 	_, err := tx.ExecContext(ctx, `SET CONSTRAINTS ALL DEFERRED`)
 	return err
 }
-
-// Seal does nothing: the server's log is its own.
-func (d *DB) Seal(context.Context, *sql.Tx) error { return nil }
 
 // Committed looks whether a commit took place whose answer was lost. It takes the
 // turn to do so, which the transaction held until its end.

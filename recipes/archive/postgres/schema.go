@@ -124,14 +124,20 @@ func (d *DB) version(ctx context.Context, db *sql.DB, steps *goose.Provider) (ve
 	return version, newest, nil
 }
 
-// Newest is the newest version of the schema that this program knows.
-func Newest() (int, error) {
+// Steps are the versions of the schema that this program knows.
+func Steps() (versions []int64, err error) {
 	names, err := fs.Glob(migrationFiles, "migrations/*.sql")
-	if err != nil || len(names) == 0 {
-		return 0, err
+	if err != nil {
+		return nil, err
 	}
-	version, err := goose.NumericComponent(names[len(names)-1])
-	return int(version), err
+	for _, name := range names {
+		version, err := goose.NumericComponent(name)
+		if err != nil {
+			return nil, err
+		}
+		versions = append(versions, version)
+	}
+	return versions, nil
 }
 
 // Schema is the schema as the migrations make it, and as it is. want is nil where the

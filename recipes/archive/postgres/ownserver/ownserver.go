@@ -143,7 +143,7 @@ func (s *Server) Database(like string) string {
 // holds.
 func (s *Server) Dumped(database string) string {
 	s.t.Helper()
-	to, file := s.Database(""), filepath.Join(s.folder, "dump")
+	to, file := s.Database(""), s.DumpFile()
 	for _, args := range [][]string{{"pg_dump", "--format=custom", "--schema=masstone", "--file=" + file, s.Address("owner", database)},
 		{"pg_restore", "--exit-on-error", "--dbname=" + s.Address("owner", to), file}} {
 		if out, err := exec.Command(filepath.Join(s.bin, args[0]), args[1:]...).CombinedOutput(); err != nil {
@@ -152,6 +152,9 @@ func (s *Server) Dumped(database string) string {
 	}
 	return to
 }
+
+// DumpFile is the file that Dumped leaves.
+func (s *Server) DumpFile() string { return filepath.Join(s.folder, "dump") }
 
 // Address is where a role finds a database.
 func (s *Server) Address(role, database string) string {

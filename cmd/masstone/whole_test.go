@@ -1,0 +1,5 @@
+//go:build study
+
+package main
+
+const everything = true
