@@ -54,7 +54,8 @@ type CastingError struct {
 	S float64 `json:"ln_s_sd"`
 	// LeastDE00 is the mean CIEDE2000 by which usual mixtures would still be missed were
 	// all curves known, for what each casting and its portions of paste have of their
-	// own: more chips do not lower it.
+	// own: more chips do not lower it. 0 of a shop taken for straight, where K and S are
+	// what is counted for the chance that it is none.
 	LeastDE00 float64 `json:"least_dE00"`
 }
 

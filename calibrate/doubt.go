@@ -3,11 +3,10 @@ package calibrate
 import "math"
 
 // By how much the ln likelihood of a crooked shop against a straight one is trusted
-// less than its word where spectra are read: one of each paste tells next to nothing of
-// the law of mixing, and yet it stood 8 behind to 5 before in either kind of shop.
-// Colours are so few numbers that it stays within 3. Chosen on invented shops (painted
-// and crooked pastes 11 to 14 and 21 to 25, one to three chips of each paste, where odds
-// by it are the likeliest; they judge nothing); no source.
+// less than its word: spectra of one chip of each paste tell next to nothing of the law
+// of mixing, and yet it stood 8 behind to 5 before in either kind of shop. Chosen on
+// invented shops (painted and crooked pastes 21 to 25, one to three chips of each paste,
+// where odds by it are the likeliest; they judge nothing); no source.
 const doubtTemperature = 6.0
 
 // leastDoubt is the chance of a crooked shop from which on it is counted. Common
@@ -15,12 +14,11 @@ const doubtTemperature = 6.0
 const leastDoubt = 0.02
 
 // doubt is the chance that a shop is crooked by whose straight optimum the readings
-// are that much likelier, in -2 ln likelihood, all else that was learnt the same.
+// are that much likelier, in -2 ln likelihood, all else that was learnt the same. Only
+// of spectra: colours leave curves so open that bars are wide enough without it, and
+// chips planned by it taught less.
 func (p *problem) doubt(behind float64) float64 {
-	if p.bySpectra {
-		behind /= doubtTemperature
-	}
-	if chance := 1 / (1 + math.Exp(behind/2)); chance >= leastDoubt {
+	if chance := 1 / (1 + math.Exp(behind/(2*doubtTemperature))); p.bySpectra && chance >= leastDoubt {
 		return chance
 	}
 	return 0

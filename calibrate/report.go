@@ -17,7 +17,10 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	}
 	// what predictions count of the hyperparameters counts in the bars of the curves too
 	was, isStraight := p.hyper, p.isStraight()
-	open := p.hyper.doubted(p.crookedChance)
+	open := was
+	if isStraight {
+		open = was.doubted(p.crookedChance)
+	}
 	x = slices.Clone(x)
 	p.setHyper(open, x)
 	p.loose = true

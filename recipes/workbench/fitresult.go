@@ -92,6 +92,9 @@ type Castings struct {
 // castingsOf sums up how crooked the shop is: it says nothing of a straight one.
 func castingsOf(cal *calibrate.Calibration) Castings {
 	e := cal.CastingError
+	if e.LeastDE00 == 0 { // a straight shop, of which predictions count that it may be none
+		return Castings{}
+	}
 	v := Castings{figure.Number(e.K), figure.Number(e.S), figure.Number(e.LeastDE00), ""}
 	if e.K > 0 {
 		v.Says = fmt.Sprintf("castings miss the law of mixing by %.2g %%: more chips will not lower expected dE00 below %.1f", 100*e.K, e.LeastDE00)
