@@ -41,7 +41,6 @@ func runApprovalList(ctx context.Context, env *Env, r workbench.ApprovalsRequest
 		if err != nil {
 			return err
 		}
-		env.remark(v.Remarks)
 		switch {
 		case env.JSON:
 			return env.emit(v)

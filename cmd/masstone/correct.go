@@ -50,7 +50,7 @@ other recipes.
 	f.StringVar(&r.Stock, "stock", "", "the pot is the tinted stock of this `NAME`")
 	numberVar(f, &r.MaxGrowth, "pot-growth", aTimes, 2, "how many times its resin the pot may grow to")
 	f.BoolVar(&r.AnyPigment, "any-pigment", false, "also try pigments that are not in the cup")
-	wholeVar(f, &r.MaxPigments, "max-pigments", 4, "most pigments of a recipe found with --any-pigment")
+	wholeVar(f, &r.MaxPigments, "max-pigments", workbench.UsualMaxPigments, "most pigments of a recipe found with --any-pigment")
 	numberVar(f, &r.BatchGrams, "grams", inGrams, 0, "the next batch (else as large as the last)")
 	scaleVar(f, &r.ScaleGrams, &r.ScaleChoice, ", else 0.01 g")
 	numberVar(f, &r.MinWeigh, "min-weigh", inGrams, 0, "least amount worth weighing")

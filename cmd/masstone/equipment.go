@@ -2,16 +2,14 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"strings"
-	"unicode"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"masstone/cmd/masstone/typed"
 	"masstone/color"
 	"masstone/recipes/archive"
-	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
 )
 
@@ -125,7 +123,7 @@ func runEquipment(ctx context.Context, env *Env, do func(*workbench.Bench) (work
 		if v.InUse {
 			use = ", in use"
 		}
-		env.print("%s %s %s: %s%s", v.Item, tidy(v.Name), v.Outcome, equipmentText(v.Equipment), use)
+		env.print("%s %s %s: %s%s", v.Item, tidy(v.Name), v.Outcome, v.Equipment.Text(), use)
 	})
 }
 
@@ -140,34 +138,9 @@ func printEquipment(env *Env, item string, all []workbench.Equipment) {
 		if e.InUse {
 			use = "yes"
 		}
-		t.add(e.Name, equipmentText(e), use, e.Note)
+		t.add(e.Name, e.Text(), use, e.Note)
 	}
 	t.print(env.Stdout)
-}
-
-// equipmentText is a scale or an instrument in a line.
-func equipmentText(e workbench.Equipment) string {
-	var parts []string
-	add := func(format string, n *figure.Number) {
-		if n != nil {
-			parts = append(parts, fmt.Sprintf(format, figure.Short(float64(*n))))
-		}
-	}
-	add("shows %s g", e.StepGrams)
-	add("carries %s g", e.MaxGrams)
-	add("repeats to %s g", e.SDGrams)
-	if e.Geometry != "" {
-		parts = append(parts, e.Geometry+", specular "+e.Specular)
-	}
-	add("aperture %s mm", e.ApertureMM)
-	if e.MCondition != "" {
-		parts = append(parts, e.MCondition)
-	}
-	if e.Illuminant != "" {
-		parts = append(parts, fmt.Sprintf("%s/%d", e.Illuminant, e.Observer))
-	}
-	add("repeats to %s", e.RepeatSD)
-	return strings.Join(parts, ", ")
 }
 
 // scaleVar adds the flag --scale: a step, or a scale by its name.
@@ -181,10 +154,9 @@ type scaleFlag[V ~float64] struct {
 }
 
 func (s scaleFlag[V]) Set(text string) error {
-	if name := strings.TrimSpace(text); name != "" && unicode.IsLetter([]rune(name)[0]) {
-		s.choice.Scale, *s.value = name, 0
-		return nil
+	name, grams, err := typed.Scale(text)
+	if err == nil {
+		s.choice.Scale, *s.value = name, V(grams)
 	}
-	s.choice.Scale = ""
-	return s.number.Set(text)
+	return err
 }

@@ -55,7 +55,7 @@ func TestServeKilled(t *testing.T) {
 // targets until some are acknowledged, and kills it amidst. It gives how many were
 // sent.
 func storeAndKill(t *testing.T, file string, acknowledged map[string]bool) (sent int) {
-	program := exec.Command("masstone", "--bench", file, "serve", "--json", "--listen", "127.0.0.1:0")
+	program := exec.Command("program", "--bench", file, "serve", "--json", "--listen", "127.0.0.1:0")
 	out, err := program.StdoutPipe()
 	require.NoError(t, err)
 	require.NoError(t, program.Start())

@@ -181,6 +181,8 @@ func newTargetShowCommand(env *Env) *cobra.Command {
 		Use:   "show NAME",
 		Short: "Show a target, its readings and its recipes",
 		Long: `Shows a target: mean and scatter of its readings, and the recipes found for it.
+Here and elsewhere a target without a client goes by its name alone, whoever else has
+one of that name.
 
 ` + jsonKeys(workbench.ShownTarget{}),
 		Args: needs("NAME"),

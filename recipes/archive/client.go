@@ -114,8 +114,9 @@ func (b *Bench) Targets(ctx context.Context, client string) ([]Target, error) {
 	})
 }
 
-// Target returns a target by name. With an empty client the name must be that
-// of one target only: ErrAmbiguous otherwise, naming the clients.
+// Target returns a target by name. With an empty client it is the one without a
+// client, or else the only one of that name: ErrAmbiguous otherwise, naming the
+// clients.
 func (b *Bench) Target(ctx context.Context, client, name string) (Target, error) {
 	return read(ctx, b, func(tx *snapshot) (Target, error) { return target(ctx, tx, client, name) })
 }
@@ -127,7 +128,7 @@ func target(ctx context.Context, q reader, client, name string) (Target, error) 
 	switch {
 	case err != nil:
 		return Target{}, err
-	case len(found) == 1:
+	case len(found) == 1, len(found) > 1 && found[0].Client == "":
 		return found[0], nil
 	case len(found) > 1:
 		var clients []string

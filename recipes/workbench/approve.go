@@ -2,7 +2,6 @@ package workbench
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"slices"
 
@@ -181,14 +180,12 @@ type ApprovalsRequest struct{ Target, Client string }
 // An ApprovalList is approved recipes.
 type ApprovalList struct {
 	Approvals []Approval `json:"approvals" as:"approval show"`
-
-	Remarks Remarks `json:"-"`
 }
 
 // Approvals lists approved recipes.
 func Approvals(ctx context.Context, b *Bench, r ApprovalsRequest) (ApprovalList, error) {
 	v := ApprovalList{Approvals: []Approval{}}
-	found, err := v.find(ctx, b.archive, r)
+	found, err := approvals(ctx, b.archive, r)
 	if err != nil {
 		return v, err
 	}
@@ -202,7 +199,8 @@ func Approvals(ctx context.Context, b *Bench, r ApprovalsRequest) (ApprovalList,
 	return v, nil
 }
 
-func (v *ApprovalList) find(ctx context.Context, a *archive.Bench, r ApprovalsRequest) ([]archive.Approval, error) {
+// approvals are those of a target, or else the newest of every target.
+func approvals(ctx context.Context, a *archive.Bench, r ApprovalsRequest) ([]archive.Approval, error) {
 	if r.Target != "" {
 		return a.Approvals(ctx, r.Client, r.Target)
 	}
@@ -213,10 +211,6 @@ func (v *ApprovalList) find(ctx context.Context, a *archive.Bench, r ApprovalsRe
 	var out []archive.Approval
 	for _, t := range targets {
 		all, err := a.Approvals(ctx, t.Client, t.Name)
-		if errors.Is(err, archive.ErrAmbiguous) { // it has no client, and clients have one of its name
-			v.Remarks.say("the approvals of target %q without a client are not listed: clients have targets of that name", t.Name)
-			continue
-		}
 		if err != nil {
 			return nil, err
 		}

@@ -26,7 +26,7 @@ type CorrectRequest struct {
 	PotSide    string // what the pot holds: the tinted side, A or B, or mixed; the tinted side if empty
 	StillFlows bool   // the mixed pot has not set, though the part was read
 	Stock      string
-	MaxGrowth  float64 // how many times its resin the pot may grow to
+	MaxGrowth  float64 // how many times its resin the pot may grow to, 2 if 0
 
 	AnyPigment  bool            // also try pigments that are not in the cup
 	MaxPigments int             // in a recipe of any pigments

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 
 	"masstone/calibrate"
 	"masstone/color"
@@ -23,6 +24,7 @@ type AddScaleRequest struct {
 	Use                          bool            // from now on; the first is in any case
 	Note                         string
 	Replace                      bool
+	Seen                         string // Ref of the card this was made from; "" does not check
 }
 
 // An AddInstrumentRequest adds an instrument, or replaces its card.
@@ -36,6 +38,7 @@ type AddInstrumentRequest struct {
 	Use         bool
 	Note        string
 	Replace     bool
+	Seen        string
 }
 
 // Equipment is a scale or an instrument.
@@ -54,6 +57,33 @@ type Equipment struct {
 	Observer   int            `json:"observer,omitempty" doc:"degrees"`
 	RepeatSD   *figure.Number `json:"repeat_sd,omitempty" doc:"of one reading, in each of L*, a*, b*"`
 	Note       string         `json:"note,omitempty"`
+
+	Ref string `json:"-"` // of the card
+}
+
+// Text is what is known of a scale or an instrument, in a line.
+func (e Equipment) Text() string {
+	var parts []string
+	add := func(format string, n *figure.Number) {
+		if n != nil {
+			parts = append(parts, fmt.Sprintf(format, figure.Short(float64(*n))))
+		}
+	}
+	add("shows %s g", e.StepGrams)
+	add("carries %s g", e.MaxGrams)
+	add("repeats to %s g", e.SDGrams)
+	if e.Geometry != "" {
+		parts = append(parts, e.Geometry+", specular "+e.Specular)
+	}
+	add("aperture %s mm", e.ApertureMM)
+	if e.MCondition != "" {
+		parts = append(parts, e.MCondition)
+	}
+	if e.Illuminant != "" {
+		parts = append(parts, fmt.Sprintf("%s/%d", e.Illuminant, e.Observer))
+	}
+	add("repeats to %s", e.RepeatSD)
+	return strings.Join(parts, ", ")
 }
 
 // An EquipmentOutcome is a scale or an instrument, and what was done to its card.
@@ -70,7 +100,7 @@ type EquipmentList struct {
 func equipmentOf(e archive.Equipment) Equipment {
 	return Equipment{Item: e.Item, Name: e.Name, InUse: e.InUse, StepGrams: figure.Known(e.StepGrams), MaxGrams: figure.Known(e.MaxGrams), SDGrams: figure.Known(e.SDGrams),
 		Geometry: e.Geometry, Specular: e.Specular, ApertureMM: figure.Known(e.ApertureMM), MCondition: e.MCondition, Illuminant: e.Illuminant, Observer: e.Observer,
-		RepeatSD: figure.Known(e.RepeatSD), Note: e.Note}
+		RepeatSD: figure.Known(e.RepeatSD), Note: e.Note, Ref: e.Ref}
 }
 
 // AddScale adds a scale.
@@ -81,7 +111,7 @@ func AddScale(ctx context.Context, b *Bench, r AddScaleRequest) (EquipmentOutcom
 	if err := weighable(weight{"step", r.StepGrams}, weight{"max", r.MaxGrams}, weight{"sd", r.SDGrams}); err != nil {
 		return EquipmentOutcome{}, err
 	}
-	return addEquipment(ctx, b, archive.Equipment{Item: archive.Scale, Name: r.Name, InUse: r.Use, StepGrams: float64(r.StepGrams), MaxGrams: float64(r.MaxGrams), SDGrams: float64(r.SDGrams), Note: r.Note}, r.Replace)
+	return addEquipment(ctx, b, archive.Equipment{Item: archive.Scale, Name: r.Name, InUse: r.Use, StepGrams: float64(r.StepGrams), MaxGrams: float64(r.MaxGrams), SDGrams: float64(r.SDGrams), Note: r.Note}, r.Replace, r.Seen)
 }
 
 // AddInstrument adds an instrument.
@@ -97,10 +127,10 @@ func AddInstrument(ctx context.Context, b *Bench, r AddInstrumentRequest) (Equip
 		return EquipmentOutcome{}, invalid("observer", "%s: goes with a light; add %s", remedy.InputAs("observer", fmt.Sprint(r.Condition.Observer)), remedy.InputAs("illuminant", "D65"))
 	}
 	return addEquipment(ctx, b, archive.Equipment{Item: archive.Instrument, Name: r.Name, InUse: r.Use, Geometry: string(how.Geometry), Specular: string(how.Specular), ApertureMM: r.ApertureMM,
-		MCondition: r.MCondition, Illuminant: string(r.Condition.Illuminant), Observer: int(r.Condition.Observer), RepeatSD: r.RepeatSD, Note: r.Note}, r.Replace)
+		MCondition: r.MCondition, Illuminant: string(r.Condition.Illuminant), Observer: int(r.Condition.Observer), RepeatSD: r.RepeatSD, Note: r.Note}, r.Replace, r.Seen)
 }
 
-func addEquipment(ctx context.Context, b *Bench, e archive.Equipment, replace bool) (EquipmentOutcome, error) {
+func addEquipment(ctx context.Context, b *Bench, e archive.Equipment, replace bool, seen string) (EquipmentOutcome, error) {
 	var v EquipmentOutcome
 	err := b.archive.Together(ctx, func(a *archive.Bench) error {
 		all, err := a.Equipment(ctx, e.Item)
@@ -108,7 +138,13 @@ func addEquipment(ctx context.Context, b *Bench, e archive.Equipment, replace bo
 			return err
 		}
 		for _, old := range all {
-			e.InUse = e.InUse || old.Name == e.Name && old.InUse
+			if old.Name != e.Name {
+				continue
+			}
+			if err := checkSeen(e.Item+" "+e.Name, seen, old.Stamp); err != nil {
+				return err
+			}
+			e.InUse = e.InUse || old.InUse
 		}
 		e.InUse = e.InUse || len(all) == 0
 		outcome, err := a.PutEquipment(ctx, e, onChange(replace))

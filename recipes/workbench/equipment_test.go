@@ -98,3 +98,21 @@ func TestInstrumentIsTaken(t *testing.T) {
 	_, err = AddInstrument(t.Context(), b, AddInstrumentRequest{Name: "x", Measurement: color.Measurement{Geometry: color.Directional, Specular: color.SpecularIncluded}})
 	assert.Error(t, err)
 }
+
+// TestEquipmentSeen: a card is not replaced by what was made from an older one.
+func TestEquipmentSeen(t *testing.T) {
+	b := newBench(t)
+	add := func(r AddScaleRequest) error { _, err := AddScale(t.Context(), b, r); return err }
+	require.NoError(t, add(AddScaleRequest{Name: "bench", StepGrams: 0.01}))
+	all, err := AllEquipment(t.Context(), b, archive.Scale)
+	require.NoError(t, err)
+	seen := all.Equipment[0].Ref
+	require.NoError(t, add(AddScaleRequest{Name: "bench", StepGrams: 0.02, Replace: true, Seen: seen}))
+	err = add(AddScaleRequest{Name: "bench", StepGrams: 0.05, Replace: true, Seen: seen})
+	assert.Equal(t, Conflict, KindOf(err), err)
+	assert.ErrorContains(t, err, "was changed by")
+	all, err = AllEquipment(t.Context(), b, archive.Scale)
+	require.NoError(t, err)
+	assert.InDelta(t, 0.02, float64(*all.Equipment[0].StepGrams), 1e-9)
+	assert.True(t, all.Equipment[0].InUse)
+}

@@ -36,6 +36,12 @@ type Limits struct {
 	StrictClass           bool    // a pigment without a class is left out too
 }
 
+// How many pigments and recipes a search takes where a person says nothing.
+const (
+	UsualMaxPigments = 4
+	UsualRecipes     = 5
+)
+
 // check refuses what no search takes.
 func (l Limits) check() error {
 	switch {

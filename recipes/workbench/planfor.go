@@ -138,7 +138,7 @@ func chanceNow(ctx context.Context, b *Bench, resin archive.Resin, t archive.Tar
 
 // match finds the recipes of the target that plans count with.
 func (k *knowledge) match(ctx context.Context, a *archive.Bench, resin archive.Resin) (recipes.Answer, error) {
-	limits, err := limitsOf(ctx, a, Limits{MaxPigments: 4, Recipes: mostRecipes, BatchGrams: usualGrams, ScaleGrams: 0.01}, resin, k.stored, k.fitted)
+	limits, err := limitsOf(ctx, a, Limits{MaxPigments: UsualMaxPigments, Recipes: mostRecipes, BatchGrams: usualGrams, ScaleGrams: 0.01}, resin, k.stored, k.fitted)
 	if err != nil {
 		return recipes.Answer{}, err
 	}

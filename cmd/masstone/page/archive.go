@@ -52,22 +52,10 @@ func (s *Server) archivePages() {
 			Again, Link form
 		}{v, q.batchForm("/reorder", "target", v.Target), q.linkForm(v.Target, v.Client, strconv.Itoa(v.Version))}}, err
 	})
-	s.post("/reorder", action{func(q *ask) (form, error) { return q.batchForm("/reorder", "target", q.text("target")), nil }, func(q *ask) (string, error) {
+	answers(s, "/reorder", "/reorder", func(q *ask) (form, error) { return q.batchForm("/reorder", "target", q.text("target")), nil }, func(q *ask) (workbench.Reorder, error) {
 		r := workbench.ReorderRequest{Target: q.text("target"), Client: q.text("client"), Making: q.making(), Shop: s.o.Shop}
-		if err := q.fault(); err != nil {
-			return "", err
-		}
-		v, err := workbench.MakeReorder(q.Context(), q.bench, r)
-		if err != nil {
-			return "", err
-		}
-		return "/reorder/" + s.kept.put(v), nil
-	}})
-	s.get("/reorder/{id}", func(q *ask) (view, error) {
-		v, is := result[workbench.Reorder](s.kept, q.PathValue("id"))
-		if !is {
-			return view{}, errGone
-		}
+		return calculated(q, func() (workbench.Reorder, error) { return workbench.MakeReorder(q.Context(), q.bench, r) })
+	}, func(q *ask, v workbench.Reorder) (view, error) {
 		return view{"reorder", "Reorder of " + v.Approval, v}, nil
 	})
 }

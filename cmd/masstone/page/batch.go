@@ -2,6 +2,7 @@ package page
 
 import (
 	"net/url"
+	"slices"
 	"strconv"
 	"time"
 
@@ -15,7 +16,7 @@ func (q *ask) batchForm(action, name, value string) form {
 	usual := batch.UsualHandling()
 	return newForm("Make it up", action, "Make the sheet", hidden(name, value), hidden("client", q.text("client")),
 		number("grams", "Whole batch", "g", 0.0).help("pastes included; or the three that follow"), number("cavity-ml", "Volume of one part", "ml", 0.0),
-		field{Name: "shots", Label: "Parts", Kind: wholeField}, text("waste", "Lost to cup, sprue and stick", "").help("such as 10%"), number("scale", "Step of the scale", "g", 0.01),
+		field{Name: "shots", Label: "Parts", Kind: wholeField}, text("waste", "Lost to cup, sprue and stick", "").help("such as 10%"), q.scaleField(),
 		number("max-cup", "Largest cup to mix", "g", 0.0).more(), number("capacity", "Most the scale carries", "g", 0.0).more(), number("min-weigh", "Least line worth weighing", "g", 0.0).more(),
 		number("grow", "May grow by", "", 0.0).help("such as 2%").more(), tick("tared", "The cup is zeroed before each line").more(), tick("neat", "Weigh every paste as it is").more(),
 		tick("no-vacuum", "The cups are not degassed").more(), number("pour-rate", "Poured a minute", "g", usual.PourRate).more(), number("pot-life-margin", "Share of the pot life left unused", "", usual.Margin).more())
@@ -24,8 +25,9 @@ func (q *ask) batchForm(action, name, value string) form {
 func (q *ask) making() workbench.Making {
 	usual := batch.UsualHandling()
 	m := workbench.Making{Grams: q.grams("grams"), CavityML: q.number("cavity-ml", typed.ML), Shots: q.whole("shots", 0), Waste: read(q, "waste", batch.ParseWaste), Grow: q.number("grow", typed.Share),
-		ScaleGrams: q.grams("scale"), MinWeigh: q.grams("min-weigh"), Capacity: q.grams("capacity"), Tared: q.tick("tared"), MaxCup: q.grams("max-cup"),
+		MinWeigh: q.grams("min-weigh"), Capacity: q.grams("capacity"), Tared: q.tick("tared"), MaxCup: q.grams("max-cup"),
 		Headroom: usual.Headroom, NoVacuum: q.tick("no-vacuum"), GramsPerMinute: usual.PourRate, Margin: usual.Margin, Neat: q.tick("neat"), DropScatter: 0.1}
+	m.ScaleChoice, m.ScaleGrams = q.scale()
 	if q.text("pour-rate") != "" {
 		m.GramsPerMinute = q.number("pour-rate", typed.Grams)
 	}
@@ -194,7 +196,8 @@ func (w *weighing) time(q *ask, state url.Values) error {
 	return nil
 }
 
-// ways are the ways on, each with the address at which the weighing goes on so.
+// ways are the ways on, the nearest first, each with the address at which the weighing
+// goes on so.
 func (w *weighing) ways(state url.Values) {
 	best := -1
 	for i, r := range w.Over.Remedies {
@@ -211,7 +214,9 @@ func (w *weighing) ways(state url.Values) {
 		}
 	}
 	if best >= 0 {
-		w.Ways[best].Best = true
+		nearest := w.Ways[best]
+		nearest.Best = true
+		w.Ways = slices.Insert(slices.Delete(w.Ways, best, best+1), 0, nearest)
 	}
 }
 

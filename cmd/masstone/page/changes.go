@@ -189,6 +189,7 @@ func (c *changes) serve(w http.ResponseWriter, r *http.Request) {
 	if lines, err := workbench.Log(r.Context(), c.s.o.Bench, workbench.LogRequest{Limit: 1}); err == nil && len(lines.Log) > 0 && lines.Log[0].ID > known && !say("data: %s\n\n", told(lines.Log[0])) {
 		return
 	}
+	left := c.s.ended(r)
 	beat := time.NewTicker(20 * time.Second)
 	defer beat.Stop()
 	for {
@@ -197,7 +198,10 @@ func (c *changes) serve(w http.ResponseWriter, r *http.Request) {
 			if !say("data: %s\n\n", told(line)) {
 				return
 			}
+		case <-left:
+			return
 		case <-beat.C:
+			left = c.s.ended(r) // by its age too
 			if !say(": still here\n\n") {
 				return
 			}

@@ -64,18 +64,7 @@ func (s *Server) chipPages() {
 		return q.readingForm(workbench.PieceKind(q.text("kind")), name, q.text("resin"), q.text("client"))
 	}
 	// the readings are looked at before they are stored
-	s.post("/readings/look", action{again, func(q *ask) (string, error) {
-		n, err := q.noted()
-		if err != nil {
-			return "", err
-		}
-		return "/readings/" + s.kept.put(n), nil
-	}})
-	s.get("/readings/{id}", func(q *ask) (view, error) {
-		n, is := result[noted](s.kept, q.PathValue("id"))
-		if !is {
-			return view{}, errGone
-		}
+	answers(s, "/readings/look", "/readings", again, (*ask).noted, func(q *ask, n noted) (view, error) {
 		leave := append([]int{}, n.Request.LeaveOut...)
 		if n.Scatter.Outlier != nil {
 			leave = append(leave, *n.Scatter.Outlier)
@@ -138,7 +127,7 @@ func (q *ask) readingForm(of workbench.PieceKind, name, resin, client string) (f
 			f.Fields = append(f.Fields, tick("bare", "Bare resin, no pigment"))
 		}
 		f.Fields = append(f.Fields, q.backings("white"), number("thickness", "Thickness", "mm", 3.0),
-			number("chip-grams", "Mixed resin in the cup", "g", 50.0), number("scale", "Step of the scale", "g", 0.01))
+			number("chip-grams", "Mixed resin in the cup", "g", 50.0), q.chipScale())
 	}
 	for n := range usualReadings {
 		x := text("lab", fmt.Sprintf("Reading %d", n+1), "")
@@ -148,7 +137,8 @@ func (q *ask) readingForm(of workbench.PieceKind, name, resin, client string) (f
 		}
 		f.Fields = append(f.Fields, x)
 	}
-	f.Fields = append(f.Fields, illuminant("D65/10").needed(),
+	f.Fields = append(f.Fields, q.instrumentFields("D65/10")...)
+	f.Fields = append(f.Fields,
 		pick("specular", "Specular reflection", "", choice{"", "not said"}, choice{"included", "included"}, choice{"excluded", "excluded"}).more(),
 		pick("geometry", "Geometry", "", choice{"", "not said"}, choice{"d/8", "d/8"}, choice{"45/0", "45/0"}).more())
 	return f, nil
@@ -157,9 +147,10 @@ func (q *ask) readingForm(of workbench.PieceKind, name, resin, client string) (f
 // noted looks at typed readings: each as it comes, then how they agree.
 func (q *ask) noted() (noted, error) {
 	n := noted{Texts: q.labs()}
-	p := workbench.PlaceRequest{Kind: workbench.PieceKind(q.text("kind")), Name: q.text("name"), Client: q.text("client"), Resin: q.text("resin"), Condition: q.condition(), Measurement: q.measured()}
+	p := workbench.PlaceRequest{Kind: workbench.PieceKind(q.text("kind")), Name: q.text("name"), Client: q.text("client"), Resin: q.text("resin"), Condition: q.condition(), Measurement: q.measured(), Instrument: q.text("instrument")}
 	n.Request.Piece = workbench.NewPiece{ThicknessMM: q.number("thickness", typed.MM), Over: q.text("over"), Loadings: q.loadings("phr"), Bare: q.tick("bare"),
-		ChipGrams: q.grams("chip-grams"), ScaleGrams: q.grams("scale")}
+		ChipGrams: q.grams("chip-grams")}
+	n.Request.Piece.ScaleChoice, n.Request.Piece.ScaleGrams = q.scale()
 	if len(n.Texts) == 0 {
 		q.missing("lab", "type what the instrument shows, such as 61.2,38.9,21.4")
 	}

@@ -60,29 +60,21 @@ func beside(v workbench.ClientView) (all []clientColors) {
 }
 
 func (s *Server) clientPages() {
-	s.post("/approval/link", action{func(q *ask) (form, error) {
+	answers(s, "/approval/link", "/approval/link", func(q *ask) (form, error) {
 		return q.linkForm(q.text("target"), q.text("client"), q.text("version")), nil
-	}, func(q *ask) (string, error) {
+	}, func(q *ask) (madeLink, error) {
 		r := workbench.ClientLinkRequest{Target: q.text("target"), Client: q.text("client"), Version: q.whole("version", 0), For: q.text("for"), Days: q.whole("days", workbench.UsualLinkDays)}
 		if err := q.fault(); err != nil {
-			return "", err
+			return madeLink{}, err
 		}
 		v, err := workbench.LinkApproval(q.Context(), q.bench, r)
-		if err != nil {
-			return "", err
-		}
 		scheme := "http://"
 		if s.o.TLS != nil {
 			scheme = "https://"
 		}
 		back := path("/approval", "target", r.Target, "client", r.Client, "version", q.text("version"))
-		return "/approval/link/" + s.kept.put(madeLink{v, scheme + q.Host + "/" + v.Path, back}), nil
-	}})
-	s.get("/approval/link/{id}", func(q *ask) (view, error) {
-		v, is := result[madeLink](s.kept, q.PathValue("id"))
-		if !is {
-			return view{}, errGone
-		}
+		return madeLink{v, scheme + q.Host + "/" + v.Path, back}, err
+	}, func(q *ask, v madeLink) (view, error) {
 		return view{"link", "A link for the client", v}, nil
 	})
 	s.get("/links", func(q *ask) (view, error) {

@@ -1,8 +1,10 @@
 package page
 
 import (
+	"cmp"
 	"net/http"
 
+	"masstone/recipes/archive"
 	"masstone/recipes/workbench"
 )
 
@@ -92,8 +94,9 @@ func (q *ask) fileForms(id string) (look, take form, err error) {
 	}
 	over := q.backings("")
 	over.Choices = append([]choice{{"", "as the file says"}}, over.Choices...)
+	step := cmp.Or(known(q.inUse(archive.Scale).StepGrams), 0.01)
 	fields := func() []field {
-		return []field{choose, number("chip-grams", "Mixed resin in the cup", "g", 50.0), number("scale", "Step of the scale", "g", 0.01),
+		return []field{choose, number("chip-grams", "Mixed resin in the cup", "g", 50.0), number("scale", "Step of the scale", "g", step),
 			over, number("thickness", "Thickness", "mm", 0.0), text("illuminant", "Light and observer", "").help("of plain L,a,b, such as D65/10"),
 			pick("specular", "Specular reflection", "", choice{"", "as the file says"}, choice{"included", "included"}, choice{"excluded", "excluded"}).more(),
 			text("m-condition", "Measurement condition", "").help("M0 to M3, where the file has several").more(),

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"crypto/rand"
 	"crypto/subtle"
 	"errors"
@@ -22,6 +23,7 @@ type gate struct {
 	now          func() time.Time
 	secure       bool
 	salt, hashed []byte
+	memory       uint32        // of a try, KiB
 	trying       chan struct{} // a place to hash in, which takes memory
 
 	mu       sync.Mutex
@@ -31,8 +33,9 @@ type gate struct {
 
 // A session is a browser that was let in.
 type session struct {
-	who  string
-	last time.Time
+	who   string
+	last  time.Time
+	ended chan struct{} // closed once it has
 }
 
 // Limits of the gate.
@@ -57,7 +60,7 @@ const (
 )
 
 func newGate(s *Server, passcode string) (*gate, error) {
-	g := &gate{now: s.o.Now, secure: s.o.TLS != nil, salt: make([]byte, 16), trying: make(chan struct{}, 1), sessions: map[string]session{}, wrong: newTries(mostTriesAll)}
+	g := &gate{now: s.o.Now, secure: s.o.TLS != nil, salt: make([]byte, 16), memory: cmp.Or(s.o.memory, hashMemory), trying: make(chan struct{}, 1), sessions: map[string]session{}, wrong: newTries(mostTriesAll)}
 	if _, err := rand.Read(g.salt); err != nil {
 		return nil, err
 	}
@@ -66,7 +69,7 @@ func newGate(s *Server, passcode string) (*gate, error) {
 }
 
 func (g *gate) hash(passcode string) []byte {
-	return argon2.IDKey([]byte(passcode), g.salt, hashPasses, hashMemory, hashThreads, hashLength)
+	return argon2.IDKey([]byte(passcode), g.salt, hashPasses, g.memory, hashThreads, hashLength)
 }
 
 // cookie is the name of the one that holds a session. The prefix keeps other
@@ -80,21 +83,57 @@ func (g *gate) cookie() string {
 
 // person finds who is behind a request, "" for nobody.
 func (g *gate) person(r *http.Request) string {
-	c, err := r.Cookie(g.cookie())
-	if err != nil {
-		return ""
-	}
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	known, is := g.sessions[c.Value]
-	now := g.now()
-	if !is || now.Sub(known.last) > forgotten {
-		delete(g.sessions, c.Value)
+	token, known := g.session(r)
+	if token == "" {
 		return ""
 	}
-	known.last = now
-	g.sessions[c.Value] = known
+	known.last = g.now()
+	g.sessions[token] = known
 	return known.who
+}
+
+// session finds the one behind a request, and ends it if it was not used for long; the
+// lock is held.
+func (g *gate) session(r *http.Request) (token string, known session) {
+	c, err := r.Cookie(g.cookie())
+	if err != nil {
+		return "", known
+	}
+	known, is := g.sessions[c.Value]
+	if is && g.now().Sub(known.last) > forgotten {
+		g.end(c.Value)
+		is = false
+	}
+	if !is {
+		return "", session{}
+	}
+	return c.Value, known
+}
+
+// end ends a session and what goes on in it; the lock is held.
+func (g *gate) end(token string) {
+	if known, is := g.sessions[token]; is {
+		close(known.ended)
+		delete(g.sessions, token)
+	}
+}
+
+// ended is closed once the session behind a request has ended, nil where there are no
+// sessions.
+func (s *Server) ended(r *http.Request) <-chan struct{} {
+	if s.gate == nil {
+		return nil
+	}
+	s.gate.mu.Lock()
+	defer s.gate.mu.Unlock()
+	if token, known := s.gate.session(r); token != "" {
+		return known.ended
+	}
+	over := make(chan struct{})
+	close(over)
+	return over
 }
 
 // let lets a person in.
@@ -108,9 +147,9 @@ func (g *gate) let(w http.ResponseWriter, who string) {
 				oldest = t
 			}
 		}
-		delete(g.sessions, oldest)
+		g.end(oldest)
 	}
-	g.sessions[token] = session{who, g.now()}
+	g.sessions[token] = session{who, g.now(), make(chan struct{})}
 	g.mu.Unlock()
 	g.set(w, token, int(forgotten/time.Second))
 }
@@ -123,7 +162,7 @@ func (g *gate) set(w http.ResponseWriter, token string, seconds int) {
 func (g *gate) leave(w http.ResponseWriter, r *http.Request) {
 	if c, err := r.Cookie(g.cookie()); err == nil {
 		g.mu.Lock()
-		delete(g.sessions, c.Value)
+		g.end(c.Value)
 		g.mu.Unlock()
 	}
 	g.set(w, "", -1)

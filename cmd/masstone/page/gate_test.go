@@ -13,7 +13,7 @@ import (
 // atGate is a gate with a clock of its own.
 func atGate(t *testing.T) (*gate, *time.Time) {
 	now := time.Date(2026, 11, 29, 8, 0, 0, 0, time.UTC)
-	g, err := newGate(&Server{o: Options{Now: func() time.Time { return now }}}, "open-says-me")
+	g, err := newGate(&Server{o: Options{Now: func() time.Time { return now }, memory: 8 * hashThreads}}, "open-says-me")
 	require.NoError(t, err)
 	return g, &now
 }

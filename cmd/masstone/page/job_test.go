@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/require"
 
 	"masstone/cmd/masstone/demo"
@@ -23,7 +24,7 @@ func TestJob(t *testing.T) {
 	p.looks("today-empty")
 
 	// the shelf
-	p.open("/shelf")
+	p.follow("Shelf")
 	p.fill("/shelf/resin", "code", "CLR", "mix", "100:90", "pot-life", "7m", "density-a", "1.05", "density-b", "1.00", "max-phr", "4,5")
 	p.send("/shelf/resin")
 	p.sees("“Most paste in all” has a comma") // refused, with what was typed
@@ -36,19 +37,22 @@ func TestJob(t *testing.T) {
 	p.looks("shelf")
 
 	// which chips to cast
-	p.open("/plan")
+	p.follow("Plan")
 	p.looks("plan")
 	p.send("/plan/start")
 	p.sees("Plan (PDF)")
 	p.looks("planned")
 
 	// a file that is no table of readings is refused
-	p.open("/file")
+	p.follow("Chips")
+	p.follow("Take in an instrument's file")
+	p.looks("file-chosen")
 	p.fill("/file", "file", shopFile(t, "pigments.csv"))
 	p.send("/file")
 	p.sees("A file of pigments")
 	// and one of chips is looked at, then stored
-	p.open("/file")
+	p.follow("Chips")
+	p.follow("Take in an instrument's file")
 	p.fill("/file", "file", shopFile(t, "chips.csv"))
 	p.send("/file")
 	p.sees("A file of chips", "Would be stored in CLR")
@@ -58,7 +62,7 @@ func TestJob(t *testing.T) {
 	p.looks("chips")
 
 	// a chip read once more
-	p.open("/chip?resin=CLR&name=WH-2")
+	p.follow("WH-2")
 	p.looks("chip")
 	p.fill("/readings/look", "lab", "96.47,-1.79,2.75")
 	p.send("/readings/look")
@@ -66,7 +70,7 @@ func TestJob(t *testing.T) {
 	p.looks("readings")
 
 	// the fit
-	p.open("/calibration?resin=CLR")
+	p.follow("Calibration")
 	p.fill("/fit", "layer", "exact")
 	p.press(`form[action="/fit"] .do button`)
 	p.until(`location.pathname === "/calibration" && document.readyState === "complete"`)
@@ -75,32 +79,37 @@ func TestJob(t *testing.T) {
 	p.looks("calibration")
 
 	// a target, typed
-	p.open("/targets")
+	p.follow("Targets")
 	p.fill("/target", "name", "Harbour lamp / housing", "client", "Tern Lighting", "file", shopFile(t, "lamp.csv"))
 	p.send("/target")
 	p.sees("66.4", "Tern Lighting")
 	p.looks("target")
-	p.open("/targets")
+	p.follow("Targets")
 	p.looks("targets")
 
 	// the match
-	p.open("/match?target=Harbour+lamp+%2F+housing&client=Tern+Lighting")
+	p.follow("Harbour lamp / housing")
+	p.follow("Match")
 	p.looks("matching")
 	p.send("/match")
 	p.sees("chance within tolerance", "R1")
 	p.looks("match")
 	p.do(chromedp.EmulateViewport(1000, 960))
 	p.picture("readme") // that of the README, testdata/match.png
-	p.press(`main a[href^="/mix"]`)
+	p.follow("Try it with sliders")
 	p.sees("Beside Harbour lamp")
 	p.looks("mix")
-	ask[bool](p, `(() => { const e = document.getElementById("s-WH"); e.value = "2"; e.dispatchEvent(new Event("input", {bubbles: true})); return true })()`)
+	before := ask[string](p, `document.getElementById("n-WH").value`)
+	p.do(chromedp.Focus("#s-WH"), chromedp.KeyEvent(kb.ArrowRight), chromedp.KeyEvent(kb.ArrowRight))
 	p.until(`document.getElementById("mixed").dataset.ms !== undefined`)
 	t.Logf("a slider answered in %s ms", ask[string](p, `document.getElementById("mixed").dataset.ms`))
-	require.Equal(t, "2", ask[string](p, `document.getElementById("n-WH").value`))
+	after := ask[string](p, `document.getElementById("n-WH").value`)
+	require.NotEqual(t, before, after)
+	require.Equal(t, after, ask[string](p, `document.getElementById("s-WH").value`))
 
 	// the batch, with a line that came out more than planned
-	p.open("/recipe/R1")
+	p.follow("Archive")
+	p.press(`.wall a[href="/recipe/R1"]`)
 	p.looks("recipe")
 	p.fill("/batch", "grams", "250")
 	p.send("/batch")
@@ -149,6 +158,11 @@ func TestJob(t *testing.T) {
 		return fmt.Sprintf("%.2f,%.2f,%.2f", lab.L, lab.A, lab.B)
 	}
 	p.looks("pour-unread")
+	p.follow("B1")
+	p.follow("Sheet as a page")
+	p.looks("sheet")
+	p.do(chromedp.NavigateBack(), chromedp.NavigateBack())
+	p.sees("Not read yet")
 	p.fill("/pour/P1/read", "lab", read(pour.Pour), "illuminant", "D65/10")
 	p.send("/pour/P1/read")
 	p.sees("CIEDE2000")
@@ -159,7 +173,7 @@ func TestJob(t *testing.T) {
 	p.looks("correction")
 
 	// approved, found again and cast again
-	p.open("/pour/P1")
+	p.follow("P1")
 	p.fill("/approve", "by", "J. Brandt, Tern Lighting")
 	p.send("/approve")
 	p.sees("J. Brandt", "checksum")
@@ -168,13 +182,17 @@ func TestJob(t *testing.T) {
 	p.send("/reorder")
 	p.sees("Weigh B")
 	p.looks("reorder")
-	p.open("/archive?lab=70,-9,-4&illuminant=D65")
+	p.follow("Archive")
+	p.fill("/archive", "lab", "70,-9,-4", "illuminant", "D65")
+	p.send("/archive")
 	p.sees("R1", "approved v1")
 	p.looks("archive")
-	for _, path := range []string{"/", "/pours", "/log", "/nowhere"} {
-		p.open(path)
-		p.looks("page" + strings.ReplaceAll(path, "/", "-"))
+	for _, name := range []string{"Today", "Pours", "Log"} {
+		p.follow(name)
+		p.looks("page-" + strings.ToLower(name))
 	}
+	p.open("/nowhere")
+	p.looks("page-nowhere")
 	p.sees("Nothing is here")
 	checked, err := workbench.Verify(t.Context(), b, workbench.VerifyRequest{})
 	require.NoError(t, err)

@@ -21,9 +21,9 @@ func codes(text string) []string {
 func (q *ask) matchForm() (form, error) {
 	choose, _, err := q.resins()
 	return newForm("Match", "/match", "Find recipes", hidden("target", q.text("target")), hidden("client", q.text("client")), choose,
-		field{Name: "max-pigments", Label: "Most pigments in a recipe", Kind: wholeField, Value: "4"},
-		field{Name: "recipes", Label: "Most recipes", Kind: wholeField, Value: "5"},
-		number("grams", "Batch to weigh", "g", 100.0), number("scale", "Step of the scale", "g", 0.01),
+		field{Name: "max-pigments", Label: "Most pigments in a recipe", Kind: wholeField, Value: strconv.Itoa(workbench.UsualMaxPigments)},
+		field{Name: "recipes", Label: "Most recipes", Kind: wholeField, Value: strconv.Itoa(workbench.UsualRecipes)},
+		number("grams", "Batch to weigh", "g", 100.0), q.scaleField(),
 		text("require", "Every recipe holds", "").help("codes, such as WH").more(), text("forbid", "No recipe holds", "").help("codes").more(), text("allow", "A recipe may hold", "").help("codes; all if empty").more(),
 		number("total-phr", "Most paste in all", "phr", 0.0).more(), number("min-opacity", "Least opacity", "", 0.0).help("such as 98%").more(),
 		number("max-cost", "Most cost", "per kg", 0.0).more(), number("resin-price", "Price of mixed resin", "per kg", 0.0).more(),
@@ -44,31 +44,15 @@ func (s *Server) matchPages() {
 			Form form
 		}{t.Target, f}}, err
 	})
-	s.post("/match", action{(*ask).matchForm, func(q *ask) (string, error) {
+	answers(s, "/match", "/match", (*ask).matchForm, func(q *ask) (workbench.MatchResult, error) {
 		r := workbench.MatchRequest{Target: q.text("target"), Client: q.text("client"), Resin: q.text("resin"), ThicknessMM: q.number("thickness", typed.MM),
-			Limits: workbench.Limits{MaxPigments: q.whole("max-pigments", 4), Recipes: q.whole("recipes", 5), Required: codes(q.text("require")), Forbidden: codes(q.text("forbid")), Allowed: codes(q.text("allow")),
-				TotalPHR: calibrate.PHR(q.number("total-phr", typed.PHR)), BatchGrams: q.grams("grams"), ScaleGrams: q.grams("scale"), MinWeigh: q.grams("min-weigh"),
+			Limits: workbench.Limits{MaxPigments: q.whole("max-pigments", workbench.UsualMaxPigments), Recipes: q.whole("recipes", workbench.UsualRecipes), Required: codes(q.text("require")), Forbidden: codes(q.text("forbid")), Allowed: codes(q.text("allow")),
+				TotalPHR: calibrate.PHR(q.number("total-phr", typed.PHR)), BatchGrams: q.grams("grams"), MinWeigh: q.grams("min-weigh"),
 				MinOpacity: q.number("min-opacity", typed.Share), MaxCostPerKg: q.number("max-cost", typed.Price), ResinPricePerKg: q.number("resin-price", typed.Price),
 				Stock: q.tick("stock"), ByPredicted: q.tick("by-predicted")}, Anyway: q.tick("anyway")}
-		if err := q.fault(); err != nil {
-			return "", err
-		}
-		done, err := calculating(q.Context(), s.heavy)
-		if err != nil {
-			return "", err
-		}
-		defer done()
-		v, err := workbench.Match(q.Context(), q.bench, r)
-		if err != nil {
-			return "", err
-		}
-		return "/match/" + s.kept.put(v), nil
-	}})
-	s.get("/match/{id}", func(q *ask) (view, error) {
-		v, is := result[workbench.MatchResult](s.kept, q.PathValue("id"))
-		if !is {
-			return view{}, errGone
-		}
+		r.Limits.ScaleChoice, r.Limits.ScaleGrams = q.scale()
+		return calculated(q, func() (workbench.MatchResult, error) { return workbench.Match(q.Context(), q.bench, r) })
+	}, func(q *ask, v workbench.MatchResult) (view, error) {
 		m := matched{MatchResult: v, Here: q.URL.Path, Light: q.text("light")}
 		if m.Light == "" {
 			m.Light = v.Under

@@ -1,6 +1,8 @@
 package page_test
 
 import (
+	"bufio"
+	"io"
 	"net/http"
 	"net/url"
 	"strings"
@@ -9,6 +11,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/net/html"
 
 	"masstone/cmd/masstone/page"
 	"masstone/recipes/workbench"
@@ -80,6 +83,13 @@ func TestWrongUse(t *testing.T) {
 		{"/shelf", "/shelf/pigments", []string{"file", shopFile(t, "chips.csv")}, 422, "pigment"},
 		{"/shelf", "/shelf/backing", []string{"name", "grey", "reflectance", "1e300"}, 422, "“Reflectance factor”"},
 		{"/shelf", "/shelf/lot", []string{"code", "FC", "lot", "K-1"}, 404, "FC"},
+		{"/shelf", "/shelf/scale", []string{"name", "new"}, 422, "smallest change it shows"},
+		{"/shelf", "/shelf/scale", []string{"step", "0.01"}, 422, "name"},
+		{"/shelf", "/shelf/scale", []string{"name", "new", "step", "0,01"}, 422, "decimal point"},
+		{"/shelf", "/shelf/scale", []string{"name", "new", "step", "1e300"}, 422, "“Smallest change it shows”"},
+		{"/shelf", "/shelf/instrument", []string{"name", "new", "illuminant", "Q7"}, 422, "“Light and observer”"},
+		{"/shelf", "/shelf/instrument", []string{"name", "new", "m-condition", "M9"}, 422, "M9"},
+		{"/shelf", "/shelf/instrument", []string{"name", "o'Hara", "aperture-mm", "8,0"}, 422, "decimal point"},
 		{"/plan", "/plan/start", []string{"per-colour", "99"}, 422, "1 to 4"},
 		{"/plan", "/plan/next", []string{"count", "-3"}, 422, "“How many”"},
 		{"/chips?resin=CLR", "/readings/look", []string{"name", "new", "phr.WH", "1", "lab", "70"}, 422, "70"},
@@ -169,6 +179,20 @@ func TestNames(t *testing.T) {
 	v.open(link("/match", "target", name, "client", of)).send("/match", "max-pigments", "2").sees("chance within tolerance", "<script>")
 	v.open("/pour/P1").send("/approve", "by", `</p><script src=//x>`).sees(`</p><script src=//x>`)
 	require.NotContains(t, v.raw, "<script src=//x>")
+}
+
+// TestWithoutClient: a target without a client keeps its page, its match and its
+// approval when a client has one of its name.
+func TestWithoutClient(t *testing.T) {
+	v := visit(t, workedBench(t), nil)
+	v.open("/targets").send("/target", "name", lamp, "lab", "60,-5,2", "illuminant", "D65/10").sees("60.00 -5.00 2.00")
+	require.Equal(t, link("/target", "name", lamp), v.at.RequestURI())
+	v.open(link("/target", "name", lamp, "client", client)).sees("66.4", client)
+	v.open("/targets").sees("No client", client)
+	v.open(link("/match", "target", lamp)).send("/match", "max-pigments", "2").sees("60.00 -5.00 2.00", "chance within tolerance")
+	recipe := attr(find(v.page, func(n *html.Node) bool { return attr(n, "class") == "button main" }), "href")
+	v.open(recipe)
+	require.Contains(t, v.links(), link("/target", "name", lamp))
 }
 
 // TestConflict: a form that was read before somebody else changed its card is not
@@ -322,6 +346,7 @@ func TestGate(t *testing.T) {
 	b := workedBench(t)
 	now := time.Date(2026, 11, 29, 8, 0, 0, 0, time.UTC)
 	v := visit(t, b, func(o *page.Options) {
+		page.Cheap(o)
 		o.Passcode = "open-says-me"
 		o.Now = func() time.Time { return now }
 	})
@@ -374,7 +399,17 @@ func TestGate(t *testing.T) {
 	now = now.Add(11 * time.Minute)
 	guesser.send("/enter", "who", "Di", "passcode", "open-says-me").sees("Today")
 
+	// who leaves hears no more of what others do
+	stream, err := v.client.Get(v.site.URL + "/changes?after=0")
+	require.NoError(t, err)
+	defer stream.Body.Close()
+	require.Equal(t, http.StatusOK, stream.StatusCode)
+	hears := bufio.NewReader(stream.Body)
+	_, err = hears.ReadString('\n')
+	require.NoError(t, err)
 	v.open("/").send("/leave")
+	_, err = io.ReadAll(hears)
+	require.NoError(t, err, "the stream has ended")
 	require.Equal(t, "/enter", v.open("/recipe/R1").at.Path)
 	v.client.Jar.SetCookies(v.at, cookies) // kept by somebody
 	require.Equal(t, "/enter", v.open("/recipe/R1").at.Path)

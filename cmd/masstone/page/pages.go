@@ -71,6 +71,9 @@ var inPages = template.FuncMap{
 	"openlot": func(l workbench.Lot) form {
 		return button("/shelf/lot/open", "Use it", hidden("code", l.Code), hidden("lot", l.Lot))
 	},
+	"use": func(e workbench.Equipment) form {
+		return button("/shelf/equipment/use", "Use it", hidden("item", e.Item), hidden("name", e.Name))
+	},
 	"leave":   func() form { return button("/leave", "Leave") },
 	"closing": func(id string) form { return button("/links/close", "Close it", hidden("link", id)) },
 	"bars":    bars,
@@ -213,6 +216,7 @@ func (s *Server) routes() {
 	s.clientPages()
 	s.runPages()
 	s.jarPages()
+	s.equipmentPages()
 }
 
 // A place is a page of the menu, with the addresses below it.
@@ -228,7 +232,7 @@ func (p place) Is(path string) bool {
 
 var menu = []place{
 	{"Today", "/", nil},
-	{"Shelf", "/shelf", []string{"/resin", "/pigment", "/backing", "/shelf", "/jars", "/jar"}},
+	{"Shelf", "/shelf", []string{"/resin", "/pigment", "/backing", "/scale", "/instrument", "/shelf", "/jars", "/jar"}},
 	{"Plan", "/plan", []string{"/plan"}},
 	{"Chips", "/chips", []string{"/chip", "/readings", "/file"}},
 	{"Calibration", "/calibration", []string{"/calibration"}},

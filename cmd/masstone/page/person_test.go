@@ -10,11 +10,13 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"masstone/cmd/masstone/demo"
@@ -68,14 +70,29 @@ func shopFile(t testing.TB, name string) string {
 	return file
 }
 
-// A person is somebody at a browser.
+// A person is somebody at a window of the browser, with cookies of their own.
 type person struct {
 	t    testing.TB
 	ctx  context.Context
 	site string
 }
 
-// browse starts a browser, or skips the test where there is none.
+// browser is the one that all tests share, and how to end it.
+var browser struct {
+	sync.Mutex
+	ctx  context.Context
+	stop []context.CancelFunc
+}
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	for _, stop := range browser.stop {
+		stop()
+	}
+	os.Exit(code)
+}
+
+// browse opens a window of the browser, or skips the test where there is none.
 func browse(t testing.TB, site string) *person {
 	t.Helper()
 	if testing.Short() {
@@ -84,16 +101,23 @@ func browse(t testing.TB, site string) *person {
 	if _, err := os.Stat(chromium); err != nil {
 		t.Skip("chromium is not here; install Debian's package")
 	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WSURLReadTimeout(patience))
-	ctx, stop := chromedp.NewExecAllocator(context.Background(), options...)
-	t.Cleanup(stop)
-	return (&person{t, ctx, site}).another()
+	browser.Lock()
+	defer browser.Unlock()
+	if browser.ctx == nil {
+		options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WSURLReadTimeout(patience))
+		allocator, stop := chromedp.NewExecAllocator(context.Background(), options...)
+		ctx, end := chromedp.NewContext(allocator)
+		browser.stop = []context.CancelFunc{end, stop}
+		require.NoError(t, chromedp.Do(ctx))
+		browser.ctx = ctx
+	}
+	return (&person{t, browser.ctx, site}).another()
 }
 
-// another is somebody else, at a window of their own.
+// another is somebody else.
 func (p *person) another() *person {
 	p.t.Helper()
-	ctx, stop := chromedp.NewContext(p.ctx)
+	ctx, stop := chromedp.NewContext(browser.ctx, chromedp.WithNewBrowserContext())
 	p.t.Cleanup(stop)
 	require.NoError(p.t, chromedp.Do(ctx, chromedp.EmulateViewport(1280, 900)))
 	return &person{p.t, ctx, p.site}
@@ -129,7 +153,7 @@ func (p *person) text(selector string) string {
 // open goes to a page.
 func (p *person) open(path string) {
 	p.t.Helper()
-	p.do(chromedp.Navigate(p.site+path), chromedp.WaitReady("main"))
+	p.do(chromedp.Navigate(p.site+path), chromedp.WaitReady("body"))
 }
 
 // fill types into the fields of a form, name and value in turn.
@@ -144,7 +168,8 @@ func (p *person) fill(action string, pairs ...string) {
 		case "checkbox":
 			p.do(chromedp.Click(at))
 		case "select-one":
-			p.do(chromedp.SetValue(at, pairs[i+1]))
+			p.do(chromedp.Focus(at), chromedp.KeyEvent(pairs[i+1])) // as far as the choice is told by it
+			require.Equal(p.t, pairs[i+1], ask[string](p, fmt.Sprintf(`document.querySelector(%q).value`, at)))
 		default:
 			p.keys(at, pairs[i+1])
 		}
@@ -156,6 +181,14 @@ func (p *person) keys(at, text string) {
 	p.t.Helper()
 	ask[bool](p, fmt.Sprintf(`(() => { const e = document.querySelector(%q); e.focus(); e.select(); return true })()`, at))
 	p.do(chromedp.SendKeys(at, text))
+}
+
+// follow clicks the first link that says a text.
+func (p *person) follow(text string) {
+	p.t.Helper()
+	ask[bool](p, `(() => { for (const a of document.querySelectorAll("[data-followed]")) delete a.dataset.followed; return true })()`)
+	require.True(p.t, ask[bool](p, fmt.Sprintf(`(() => { const a = [...document.links].find(a => a.innerText.trim() === %q); if (a) a.dataset.followed = "1"; return a !== undefined })()`, text)), "no link says %q at %s:\n%s", text, p.where(), p.text("body"))
+	p.press("[data-followed]")
 }
 
 // send presses the button of a form and waits for the next page.
@@ -240,25 +273,45 @@ const faint = `(() => {
 // small are the targets on a page that are hard to hit with a gloved finger.
 const small = `[...document.querySelectorAll("main button, main .button, main input:not([type=hidden]):not([type=checkbox]):not([type=range]), main select, header a:not(.skip), header button, summary")].filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 47.5).map(e => e.outerHTML.slice(0, 120))`
 
-// looks checks a page on a phone, a tablet and a desktop, and takes its pictures.
+// looks checks a page on a phone, a tablet and a desktop, light and dark, folded and
+// unfolded. Of a width and a scheme each is looked at once, since neither changes
+// what the other does; where pictures are taken every one of both, with all rules of
+// axe-core.
 func (p *person) looks(name string) {
 	p.t.Helper()
 	require.NotContains(p.t, p.text("main"), "%!", "%s: a verb of fmt gone wrong", name)
-	for _, width := range []int64{360, 820, 1280} {
-		p.do(chromedp.EmulateViewport(width, 900))
-		over := ask[[]any](p, overflow)
-		require.LessOrEqual(p.t, over[0], 1.0, "%s at %d px: %v", name, width, over[1])
-		require.Empty(p.t, ask[[]string](p, small), "%s at %d px", name, width)
-		p.picture(fmt.Sprintf("%s-%d", name, width))
-	}
-	require.Empty(p.t, ask[[]string](p, unlabelled), name)
-	for _, scheme := range []string{"dark", "light"} {
-		_, err := chromedp.Call(p.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
-		require.NoError(p.t, err)
-		require.Empty(p.t, ask[[]string](p, faint), "%s, %s", name, scheme)
-		if scheme == "dark" {
-			p.picture(name + "-dark")
+	for _, at := range []struct {
+		width  int64
+		scheme string
+		check  []string // scripts that find faults
+		rules  bool     // of axe-core, with any run
+	}{
+		{360, "light", []string{small, faint, unlabelled}, true},
+		{820, "light", []string{small}, false},
+		{1280, "dark", []string{small, faint}, false},
+		{1280, "light", nil, false}, {820, "dark", nil, false}, {360, "dark", nil, false},
+	} {
+		if at.check == nil && *screens == "" {
+			continue
 		}
+		what := fmt.Sprintf("%s-%d-%s", name, at.width, at.scheme)
+		_, err := chromedp.Call(p.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: at.scheme}}})
+		require.NoError(p.t, err)
+		p.do(chromedp.EmulateViewport(at.width, 900))
+		p.picture(what)
+		folded := ask[int](p, `(() => { window.folded = [...document.querySelectorAll("details:not([open])")]; for (const d of folded) d.open = true; return folded.length })()`)
+		over := ask[[]any](p, overflow)
+		require.LessOrEqual(p.t, over[0], 1.0, "%s: %v", what, over[1])
+		for _, script := range at.check {
+			assert.Empty(p.t, ask[[]string](p, script), what)
+		}
+		if at.rules || *screens != "" {
+			p.obeys(what)
+		}
+		if folded > 0 && at.scheme == "light" {
+			p.picture(what + "-unfolded")
+		}
+		ask[bool](p, `(() => { for (const d of folded) d.open = false; return true })()`)
 	}
 }
 

@@ -10,7 +10,8 @@ import (
 )
 
 func (q *ask) casting() workbench.Casting {
-	c := workbench.Casting{ChipGrams: q.grams("chip-grams"), ScaleGrams: q.grams("scale"), ThicknessMM: q.number("thickness", typed.MM)}
+	c := workbench.Casting{ChipGrams: q.grams("chip-grams"), ThicknessMM: q.number("thickness", typed.MM)}
+	c.ScaleChoice, c.ScaleGrams = q.scale()
 	if over := q.list("over"); len(over) > 0 && over[0] != "" {
 		c.Over = over
 	}
@@ -22,7 +23,7 @@ func (q *ask) planForms() (start, next form, err error) {
 	if err != nil {
 		return start, next, err
 	}
-	cast := []field{number("chip-grams", "Mixed resin in the cup", "g", 0.0).help("as most chips were cast, if empty").more(), number("scale", "Step of the scale", "g", 0.0).more(), number("thickness", "Thickness", "mm", 0.0).more()}
+	cast := []field{number("chip-grams", "Mixed resin in the cup", "g", 0.0).help("as most chips were cast, if empty").more(), q.scaleField().more(), number("thickness", "Thickness", "mm", 0.0).more()}
 	start = newForm("The first chips", "/plan/start", "Plan the first chips", append([]field{choose,
 		{Name: "per-colour", Label: "Chips per colour", Kind: wholeField, Help: "1 to 4; the fewest that will do, if empty"},
 		number("level", "Loading of a masstone", "phr", 0.0).more()}, cast...)...)

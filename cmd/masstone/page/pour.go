@@ -26,7 +26,7 @@ func (q *ask) pourForm() (form, error) {
 	return f, nil
 }
 
-func pourReadForm(pour string) form {
+func (q *ask) pourReadForm(pour string) form {
 	f := newForm("Read pour "+pour, "/pour/"+pour+"/read", "Hold it against the target")
 	for n := range usualReadings {
 		x := text("lab", []string{"Reading 1", "Reading 2", "Reading 3"}[n], "")
@@ -37,17 +37,23 @@ func pourReadForm(pour string) form {
 	}
 	f.Fields = append(f.Fields, field{Name: "file", Label: "or a file with readings of the part", Kind: fileField}, text("row", "Row of the file", "").more(),
 		field{Name: "part", Label: "Which part of the pour", Kind: wholeField, Help: "from 1, where it has several"}.more(), text("age", "Age of the part", "").help("such as 24h or 7d").more(), text("part-temp", "Part", "").help("°C, such as 23").more(),
-		text("illuminant", "Light and observer", "").help("that of the target, if empty").more(), text("note", "Note", "").more())
+		text("illuminant", "Light and observer", "").help("that of the instrument or of the target, if empty").more())
+	for _, x := range q.instrumentFields("") {
+		if x.Name == "instrument" {
+			f.Fields = append(f.Fields, x)
+		}
+	}
+	f.Fields = append(f.Fields, text("note", "Note", "").more())
 	f.File = true
 	return f
 }
 
-func correctForm(pour string) form {
+func (q *ask) correctForm(pour string) form {
 	return newForm("What can be done", "/correct", "Show the ways out", hidden("pour", pour),
 		number("pot-grams", "Left in the pot", "g", 0.0).help("pastes included; empty for nothing"),
 		pick("pot-side", "The pot holds", "", choice{"", "the tinted side"}, choice{"mixed", "mixed resin"}),
-		number("grams", "Next batch", "g", 0.0).help("as large as the last, if empty"), number("scale", "Step of the scale", "g", 0.01),
-		tick("any-pigment", "Also try pigments that are not in the cup").more(), number("pot-growth", "The pot may grow to", "times", 2.0).more(),
+		number("grams", "Next batch", "g", 0.0).help("as large as the last, if empty"), q.scaleField(),
+		tick("any-pigment", "Also try pigments that are not in the cup").more(), number("pot-growth", "The pot may grow to", "times", 0.0).help("2, if empty").more(),
 		text("stock", "The pot is the tinted stock", "").more(), tick("keep", "Keep what was learnt of the lots, for other recipes"))
 }
 
@@ -80,7 +86,7 @@ func (s *Server) pourPages() {
 		return view{"pour", "Pour " + p.Pour.Pour, struct {
 			workbench.PourHistory
 			Read, Correct, Approve form
-		}{p, pourReadForm(p.Pour.Pour), correctForm(p.Pour.Pour), approveForm(p.Recipe, p.Pour.Pour)}}, err
+		}{p, q.pourReadForm(p.Pour.Pour), q.correctForm(p.Pour.Pour), approveForm(p.Recipe, p.Pour.Pour)}}, err
 	})
 	s.post("/pour", action{(*ask).pourForm, func(q *ask) (string, error) {
 		r := workbench.AddPourRequest{Batch: q.text("batch"), Weighed: q.shown("s"), On: q.text("date"), Note: q.text("note"), Lots: read(q, "lot", lots), Again: q.tick("again")}
@@ -94,7 +100,7 @@ func (s *Server) pourPages() {
 		v, err := workbench.AddPour(q.Context(), q.bench, r)
 		return "/pour/" + v.Pour, err
 	}})
-	s.post("/pour/{id}/read", action{func(q *ask) (form, error) { return pourReadForm(q.PathValue("id")), nil }, func(q *ask) (string, error) {
+	s.post("/pour/{id}/read", action{func(q *ask) (form, error) { return q.pourReadForm(q.PathValue("id")), nil }, func(q *ask) (string, error) {
 		r := workbench.ReadPourRequest{Pour: q.PathValue("id"), Note: q.text("note"), Again: q.tick("again"), Part: q.whole("part", 0), AgeHours: q.number("age", typed.Hours)}
 		if q.text("part-temp") != "" {
 			c := q.number("part-temp", typed.MouldCelsius)
@@ -110,31 +116,15 @@ func (s *Server) pourPages() {
 		_, err = workbench.ReadPour(q.Context(), q.bench, r)
 		return "/pour/" + q.PathValue("id"), err
 	}})
-	s.post("/correct", action{func(q *ask) (form, error) { return correctForm(q.text("pour")), nil }, func(q *ask) (string, error) {
+	answers(s, "/correct", "/correct", func(q *ask) (form, error) { return q.correctForm(q.text("pour")), nil }, func(q *ask) (corrected, error) {
 		r := workbench.CorrectRequest{Pour: q.text("pour"), PotGrams: q.grams("pot-grams"), PotSide: q.text("pot-side"), Stock: q.text("stock"), MaxGrowth: q.number("pot-growth", typed.Times),
-			AnyPigment: q.tick("any-pigment"), MaxPigments: 4, BatchGrams: q.grams("grams"), ScaleGrams: q.grams("scale"), Keep: q.tick("keep")}
-		if r.MaxGrowth == 0 {
-			r.MaxGrowth = 2
-		}
-		if err := q.fault(); err != nil {
-			return "", err
-		}
-		done, err := calculating(q.Context(), s.heavy)
-		if err != nil {
-			return "", err
-		}
-		defer done()
-		v, err := workbench.Correct(q.Context(), q.bench, r)
-		if err != nil {
-			return "", err
-		}
-		return "/correct/" + s.kept.put(corrected{v, batch.Grams(float64(r.ScaleGrams))}), nil
-	}})
-	s.get("/correct/{id}", func(q *ask) (view, error) {
-		v, is := result[corrected](s.kept, q.PathValue("id"))
-		if !is {
-			return view{}, errGone
-		}
+			AnyPigment: q.tick("any-pigment"), MaxPigments: workbench.UsualMaxPigments, BatchGrams: q.grams("grams"), Keep: q.tick("keep")}
+		r.ScaleChoice, r.ScaleGrams = q.scale()
+		return calculated(q, func() (corrected, error) {
+			v, err := workbench.Correct(q.Context(), q.bench, r)
+			return corrected{v, batch.Grams(float64(v.ScaleGrams))}, err
+		})
+	}, func(q *ask, v corrected) (view, error) {
 		return view{"correction", "Ways out of " + v.Pour, v}, nil
 	})
 	s.post("/approve", action{func(q *ask) (form, error) { return approveForm(q.text("recipe"), q.text("pour")), nil }, func(q *ask) (string, error) {

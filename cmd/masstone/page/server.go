@@ -43,6 +43,8 @@ type Options struct {
 	Passcode string
 	TLS      *tls.Config                   // nil for plain HTTP
 	Log      func(format string, a ...any) // hears of faults; nil for nobody
+
+	memory uint32 // of a try of the passcode, KiB; 0 for what is safe
 }
 
 // A Server answers for one bench.

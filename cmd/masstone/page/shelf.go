@@ -11,6 +11,7 @@ import (
 	"masstone/calibrate"
 	"masstone/cmd/masstone/typed"
 	"masstone/color/readings"
+	"masstone/recipes/archive"
 	"masstone/recipes/batch"
 	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
@@ -92,6 +93,8 @@ func (s *Server) shelfPages() {
 			Backings                        []workbench.Backing
 			Lots                            []workbench.Lot
 			Resin, Pigment, List, Rear, Lot form
+			Equipment                       []workbench.Equipment
+			Scale, Instrument               form
 		}
 		resins, err := workbench.Resins(q.Context(), q.bench)
 		if err != nil {
@@ -109,6 +112,14 @@ func (s *Server) shelfPages() {
 		v.Resins, v.Pigments, v.Backings, v.Lots = resins.Resins, pigments.Pigments, backings.Backings, lots.Lots
 		v.Resin, v.Pigment, v.Rear, v.Lot = resinForm(workbench.Resin{PigmentSide: "B"}), pigmentForm(workbench.Pigment{}), backingForm(workbench.Backing{}), lotForm(workbench.Lot{})
 		v.List = pigmentListForm()
+		v.Scale, v.Instrument = scaleForm(workbench.Equipment{}), instrumentForm(workbench.Equipment{})
+		for _, item := range []string{archive.Scale, archive.Instrument} {
+			all, err := workbench.AllEquipment(q.Context(), q.bench, item)
+			if err != nil {
+				return view{}, err
+			}
+			v.Equipment = append(v.Equipment, all.Equipment...)
+		}
 		return view{"shelf", "Shelf", v}, err
 	})
 	s.get("/resin", func(q *ask) (view, error) {

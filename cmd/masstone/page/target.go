@@ -45,7 +45,7 @@ func axes(text string) (map[string]float64, error) {
 
 // readings are those of a part that a form has: typed, or of a file.
 func (q *ask) readings() (workbench.Readings, error) {
-	r := workbench.Readings{Typed: q.labs(), Row: q.text("row"), Condition: q.condition(), Measurement: q.measured()}
+	r := workbench.Readings{Typed: q.labs(), Row: q.text("row"), Instrument: q.text("instrument"), Condition: q.condition(), Measurement: q.measured()}
 	u, err := q.upload("file")
 	if u != nil {
 		f := q.file(u)

@@ -98,6 +98,7 @@ var places = map[string]string{
 	"fit": "Calibration", "target add": "Targets", "target list": "Targets", "target show": "Targets", "match": "Match", "predict": "Mix",
 	"batch": "Batch", "recipe add": "Mix", "recipe list": "Archive", "recipe show": "Archive", "pour add": "Batch", "pour read": "Pours", "pour list": "Pours", "pour show": "Pours", "correct": "Pours",
 	"approve": "Pours", "approval show": "Archive", "approval list": "Archive", "approval links": "Links of clients", "reorder": "Archive", "find": "Archive", "certificate": "Pours", "log": "Log", "open": "Open",
+	"scale add": "Shelf", "scale list": "Shelf", "scale use": "Shelf", "scale": "Shelf", "instrument add": "Shelf", "instrument list": "Shelf", "instrument use": "Shelf", "instrument": "Shelf",
 	"plan list": "Plan", "plan show": "Plan", "run start": "Runs", "run list": "Runs", "run show": "Runs", "run pour": "Runs", "run certificate": "Runs", "stock dilute": "Jars and pails", "stock list": "Jars and pails", "stock show": "Jars and pails",
 }
 
@@ -111,7 +112,7 @@ var labels = map[string]string{
 	"leave-out": "Leave out", "file": "File", "row": "Row of the file", "pot-grams": "Left in the pot", "pot-side": "The pot holds", "anyway": "Match a colour that reads as fluorescent, metallic or pearl", "companion": "A chip from its cup was read", "code": "Code", "reflectance": "Reflectance factor",
 	"pot-life": "Pot life", "pigment-side": "Side that takes the pigments", "density-a": "Density of side A", "density-b": "Density of side B", "room": "Room",
 	"geometry": "Geometry", "specular": "Specular reflection", "poured": "What the scale showed", "weighed": "What the scale showed", "min-weigh": "Least line worth weighing",
-	"min-opacity": "Least opacity", "max-cost": "Most cost per kg", "count": "How many", "whites": "Whites", "parts": "Parts", "risk": "Largest chance of being wrong", "paste-g": "Paste", "side-g": "Stirred into", "days": "Days it is valid", "again-pour": "It is meant once more",
+	"min-opacity": "Least opacity", "max-cost": "Most cost per kg", "count": "How many", "whites": "Whites", "parts": "Parts", "risk": "Largest chance of being wrong", "paste-g": "Paste", "side-g": "Stirred into", "days": "Days it is valid", "step": "Smallest change it shows", "max": "Most it carries", "sd": "Scatter of one weighing", "aperture-mm": "Aperture, its diameter", "repeatability": "Scatter of one reading", "m-condition": "Measurement condition", "instrument": "Instrument", "again-pour": "It is meant once more",
 }
 
 // labelled names an input.
