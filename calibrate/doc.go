@@ -74,7 +74,8 @@
 //     counted at its root mean square over what stays open of it; what exponents and
 //     crowding may be stays as open as the chips leave it. This fit is taken where the
 //     readings are likelier by it, what was known beforehand of noise and curves
-//     counted; a straight shop stays what it was. What the other would say of usual
+//     counted, and of spectra by what is likelier of the way from flat curves too; a
+//     straight shop stays what it was. What the other would say of usual
 //     mixtures goes into the bars by what it is still worth, as in step 6, and how it
 //     strays, as does how little is known of the levels of scattering (doubt.go).
 //
