@@ -46,17 +46,16 @@ func tell[R any](ctx context.Context, env *Env, verb func(*workbench.Bench) (R, 
 
 func (e *Env) workbenchOptions(p *progress) workbench.Options {
 	return workbench.Options{Now: e.Now, Who: e.Who, Program: "masstone " + version, Progress: p.hear,
-		LeftOut: func(err error) { e.say("warning: left out: %s", worded(err.Error())) }, Stored: e.noteStored, Damaged: e.damaged}
+		LeftOut: func(err error) { e.say("warning: left out: %s", err) }, Stored: e.noteStored, Damaged: e.damaged}
 }
 
 // remark says what a verb has to say beside its result.
 func (e *Env) remark(all workbench.Remarks) {
 	for _, r := range all {
-		text := worded(r.Text)
 		if r.Warning {
-			text = "warning: " + text
+			r.Text = "warning: " + r.Text
 		}
-		e.say("%s", text)
+		e.say("%s", r.Text)
 	}
 }
 

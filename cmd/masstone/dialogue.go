@@ -85,7 +85,7 @@ func (d *dialogue) until(ctx context.Context, question, usual string, take func(
 		if err = take(text); err == nil {
 			return nil
 		}
-		d.env.say("  %s", worded(strings.TrimPrefix(err.Error(), "batch: ")))
+		d.env.say("  %s", strings.TrimPrefix(err.Error(), "batch: "))
 	}
 }
 

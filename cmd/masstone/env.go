@@ -62,11 +62,13 @@ func whoIsThere() string {
 
 // say writes a line of talk, which is no result.
 func (e *Env) say(format string, a ...any) {
-	fmt.Fprintln(e.Stderr, tidy(fmt.Sprintf(format, a...)))
+	fmt.Fprintln(e.Stderr, tidy(worded(fmt.Sprintf(format, a...))))
 }
 
-// print writes a line of the result.
-func (e *Env) print(format string, a ...any) { fmt.Fprintf(e.Stdout, format+"\n", a...) }
+// print writes a line of the result; what it advises is worded as the command line has it.
+func (e *Env) print(format string, a ...any) {
+	fmt.Fprintln(e.Stdout, worded(fmt.Sprintf(format, a...)))
+}
 
 // emit writes a result as JSON.
 func (e *Env) emit(v any) error {

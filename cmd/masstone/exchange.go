@@ -80,7 +80,7 @@ func runExport(ctx context.Context, env *Env, r workbench.ExportRequest, out str
 // leftOut says what a bundle or a bench lacks.
 func (e *Env) leftOut(lines []string) {
 	for _, line := range lines {
-		e.say("left out: %s", worded(line))
+		e.say("left out: %s", line)
 	}
 }
 

@@ -181,7 +181,7 @@ func (o *typedReadings) samePiece(ctx context.Context, env *Env, store func() (w
 	if !env.Asks || !errors.As(err, &asked) || asked.Field != "same-piece" {
 		return v, err
 	}
-	env.say("%s", worded(err.Error()))
+	env.say("%s", err)
 	switch yes, failed := env.dialogue().means(ctx, "average them, the piece is as it was?"); {
 	case failed != nil:
 		return v, err
@@ -273,7 +273,7 @@ func (o *typedReadings) take(ctx context.Context, env *Env, d *dialogue) error {
 		if err := add(text, d.line); err == nil {
 			continue
 		} else if env.Asks {
-			env.say("  %s", worded(err.Error()))
+			env.say("  %s", err)
 		} else if len(bad) < 20 { // in the input, no wrong use
 			bad = append(bad, fmt.Errorf("standard input:%d: %v", d.line, err))
 		}

@@ -72,7 +72,7 @@ func printReorder(env *Env, v workbench.Reorder) {
 		env.print("Read since, and counted: %s.", figure.List(v.Since))
 	}
 	for _, c := range v.Changes {
-		env.print("Changed since: %s, then %s, now %s: %s.", c.What, tidy(c.Then), tidy(c.Now), tidy(worded(c.Effect)))
+		env.print("Changed since: %s, then %s, now %s: %s.", c.What, tidy(c.Then), tidy(c.Now), tidy(c.Effect))
 	}
 	if v.Question != "" {
 		env.print("Ask the client: %s", tidy(v.Question))

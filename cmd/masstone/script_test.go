@@ -31,6 +31,9 @@ func masstone(ts *testscript.TestScript, args ...string) (code int, stdout, stde
 	code = execute(context.Background(), env, args)
 	here := strings.NewReplacer(env.Dir+string(filepath.Separator), "") // as files are named by one who is there
 	stdout, stderr = here.Replace(out.String()), here.Replace(talk.String())
+	if strings.Contains(stdout+stderr, "⟦") {
+		ts.Fatalf("masstone %s: a mark is not worded:\n%s%s", commandText(args), stdout, stderr)
+	}
 	fmt.Fprint(ts.Stdout(), stdout)
 	fmt.Fprint(ts.Stderr(), stderr)
 	return code, stdout, stderr

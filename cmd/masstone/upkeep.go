@@ -113,11 +113,11 @@ func runVerify(ctx context.Context, env *Env, r workbench.VerifyRequest) error {
 			return errors.Join(env.emit(v), v.Err())
 		}
 		for _, p := range v.Problems {
-			env.print("%s", tidy(worded(p.String())))
+			env.print("%s", tidy(p.String()))
 		}
 		env.print("%s: %s checked, %s", tidy(v.Bench), figure.Count(v.Records, "record"), figure.Count(len(v.Problems), "problem"))
 		for _, line := range v.Unchecked {
-			env.print("not checked: %s", tidy(worded(line)))
+			env.print("not checked: %s", tidy(line))
 		}
 		if v.LinkedFrom > 1 {
 			env.print("the log is linked from line %d on, where an older bench was brought to this version", v.LinkedFrom)
