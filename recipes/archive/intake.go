@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"masstone/color/remedy"
+	"masstone/recipes/archive/engine"
 )
 
 // An OnConflict says what to do when a name stands for one thing on the bench
@@ -40,18 +41,9 @@ type Imported struct {
 
 // What is wrong with a bundle rather than with a bench, for errors.Is the same.
 var (
-	errTorn     = reworded{ErrDamaged, "damaged"}
-	errNoBundle = reworded{ErrInvalid, "it is no masstone bundle"}
+	errTorn     = engine.Reword(ErrDamaged, "damaged")
+	errNoBundle = engine.Reword(ErrInvalid, "it is no masstone bundle")
 )
-
-// reworded is an error that reads otherwise.
-type reworded struct {
-	error
-	text string
-}
-
-func (r reworded) Error() string { return r.text }
-func (r reworded) Unwrap() error { return r.error }
 
 // Import reads a bundle: all of it or, if anything in it is damaged, missing
 // or in conflict, nothing. A bundle imported twice changes nothing the second

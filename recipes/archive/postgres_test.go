@@ -19,6 +19,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"masstone/recipes/archive/engine"
 	"masstone/recipes/archive/postgres/ownserver"
 )
 
@@ -43,7 +44,7 @@ func (s onServer) open(t testing.TB, address string) *Bench {
 func (s onServer) sameTables(t *testing.T) {
 	columns := func(b *Bench, query string) map[string][]string {
 		all := map[string][]string{}
-		require.NoError(t, eachRow(ctx(t), b.db, func(rows *sql.Rows) error {
+		require.NoError(t, engine.EachRow(ctx(t), pool(b), func(rows *sql.Rows) error {
 			var table, column string
 			err := rows.Scan(&table, &column)
 			all[table] = append(all[table], column)
@@ -93,7 +94,7 @@ func (s onServer) wordsAsInAFile(t *testing.T) {
 func (s onServer) nothingIsChanged(t *testing.T) {
 	b := s.open(t, s.Address("owner", s.Database(s.full)))
 	var tables []string
-	require.NoError(t, eachRow(ctx(t), b.db, func(rows *sql.Rows) error {
+	require.NoError(t, engine.EachRow(ctx(t), pool(b), func(rows *sql.Rows) error {
 		var name string
 		err := rows.Scan(&name)
 		tables = append(tables, name)
@@ -102,19 +103,19 @@ func (s onServer) nothingIsChanged(t *testing.T) {
 	require.Greater(t, len(tables), 40)
 	for _, table := range tables {
 		for _, attempt := range []string{"DELETE FROM " + table, "TRUNCATE " + table + " CASCADE"} {
-			_, err := b.db.Exec(attempt)
+			_, err := pool(b).Exec(attempt)
 			require.ErrorContains(t, err, "only grows", attempt)
 		}
 		if table == "turn" {
 			continue
 		}
 		var column string
-		require.NoError(t, b.db.QueryRow(`SELECT attname FROM pg_attribute WHERE attrelid = $1::regclass AND attnum > 0 AND attgenerated = '' LIMIT 1`, table).Scan(&column))
-		_, err := b.db.Exec("UPDATE " + table + " SET " + column + " = " + column)
+		require.NoError(t, pool(b).QueryRow(`SELECT attname FROM pg_attribute WHERE attrelid = $1::regclass AND attnum > 0 AND attgenerated = '' LIMIT 1`, table).Scan(&column))
+		_, err := pool(b).Exec("UPDATE " + table + " SET " + column + " = " + column)
 		require.ErrorContains(t, err, "only grows", table)
 	}
 	var id int
-	require.NoError(t, b.db.QueryRow(`INSERT INTO log (id, at, who, program, verb, subject, detail) VALUES (999, '', '', '', '', '', '') RETURNING id`).Scan(&id))
+	require.NoError(t, pool(b).QueryRow(`INSERT INTO log (id, at, who, program, verb, subject, detail) VALUES (999, '', '', '', '', '', '') RETURNING id`).Scan(&id))
 	assert.NotEqual(t, 999, id, "nobody chooses a number")
 }
 
@@ -131,7 +132,7 @@ func (s onServer) damage(t *testing.T) {
 		`CREATE OR REPLACE FUNCTION kept() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN RETURN NEW; END $$`,
 	} {
 		b := s.open(t, s.Address("owner", s.Database(s.full)))
-		_, err := b.db.Exec(spoil)
+		_, err := pool(b).Exec(spoil)
 		require.NoError(t, err)
 		v, err := b.Verify(ctx(t))
 		require.NoError(t, err)
@@ -140,7 +141,7 @@ func (s onServer) damage(t *testing.T) {
 
 	// What is read of it says what to do with a database.
 	b = s.open(t, s.Address("owner", s.Database(s.full)))
-	_, err := b.db.Exec(`ALTER TABLE recipe DISABLE TRIGGER kept; UPDATE recipe SET doc = replace(doc, 'surest', 'secret'); ALTER TABLE color DISABLE TRIGGER kept; UPDATE color SET l = l + 1`)
+	_, err := pool(b).Exec(`ALTER TABLE recipe DISABLE TRIGGER kept; UPDATE recipe SET doc = replace(doc, 'surest', 'secret'); ALTER TABLE color DISABLE TRIGGER kept; UPDATE color SET l = l + 1`)
 	require.NoError(t, err)
 	_, err = b.Recipe(ctx(t), "R1")
 	require.ErrorIs(t, err, ErrDamaged)
@@ -152,7 +153,7 @@ func (s onServer) damage(t *testing.T) {
 
 	// What cannot be read at all keeps nothing else from being looked at.
 	b = s.open(t, s.Address("owner", s.Database(s.full)))
-	_, err = b.db.Exec(`DROP TABLE color_block; DROP TABLE chip_loading; ALTER TABLE log DISABLE TRIGGER kept; UPDATE log SET who = 'eve' WHERE id = 2`)
+	_, err = pool(b).Exec(`DROP TABLE color_block; DROP TABLE chip_loading; ALTER TABLE log DISABLE TRIGGER kept; UPDATE log SET who = 'eve' WHERE id = 2`)
 	require.NoError(t, err)
 	v, err := b.Verify(ctx(t))
 	require.NoError(t, err)
@@ -192,7 +193,7 @@ func (s onServer) movedAndBack(t *testing.T) {
 // server believes of tables that were empty when it last counted.
 func (s onServer) manyAdded(t *testing.T) {
 	b := s.open(t, s.Address("owner", s.Database(s.empty)))
-	_, err := b.db.Exec("VACUUM ANALYZE")
+	_, err := pool(b).Exec("VACUUM ANALYZE")
 	require.NoError(t, err)
 	stock(t, b)
 	require.NoError(t, b.Together(ctx(t), func(b *Bench) error {
@@ -217,7 +218,7 @@ func (s onServer) dumped(t *testing.T) {
 	assert.Equal(t, checksum(t, b), checksum(t, again))
 	_, err := again.PutClient(ctx(t), Client{Name: "after"}, Refuse)
 	require.NoError(t, err)
-	_, err = again.db.Exec("DELETE FROM client")
+	_, err = pool(again).Exec("DELETE FROM client")
 	require.ErrorContains(t, err, "only grows")
 	verified(t, again)
 }
@@ -307,7 +308,7 @@ func (s onServer) readersOnlyRead(t *testing.T) {
 		"GRANT INSERT ON ALL TABLES IN SCHEMA masstone TO hand",
 		"GRANT UPDATE ON masstone.turn TO hand",
 	} {
-		_, err := owner.db.Exec(grant)
+		_, err := pool(owner).Exec(grant)
 		require.NoError(t, err)
 	}
 	eye := s.open(t, s.Address("eye", database))
@@ -333,7 +334,7 @@ func (s onServer) readersOnlyRead(t *testing.T) {
 	r, err := hand.AddRecipes(ctx(t), Recipe{Resin: "CLR", Loadings: map[string]float64{"RD": 1}, Predicted: []Lab{lab(50, 1, 2)}})
 	require.NoError(t, err)
 	assert.Equal(t, "R2", r[0].ID())
-	_, err = hand.db.Exec("DELETE FROM recipe")
+	_, err = pool(hand).Exec("DELETE FROM recipe")
 	require.ErrorContains(t, err, "permission denied")
 	verified(t, owner)
 }
