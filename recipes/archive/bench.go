@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"math/rand/v2"
 	"strings"
 	"time"
 
@@ -141,6 +142,14 @@ func (b *Bench) With(o Options) *Bench {
 	return &other
 }
 
+// Through is the same open bench, reached through what around makes of its engine:
+// for tests of what becomes of work that an engine refuses.
+func (b *Bench) Through(around func(engine.DB) engine.DB) *Bench {
+	other := *b
+	other.on = around(b.on)
+	return &other
+}
+
 // Path returns the path the bench was opened under.
 func (b *Bench) Path() string { return b.path }
 
@@ -177,12 +186,33 @@ func newChange(ctx context.Context, tx *transaction, o Options) (*change, error)
 	}, err
 }
 
-// write runs fn in one transaction and commits it.
-func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T, error) {
-	var none T
+// mostTries is how often a transaction is done that the engine undoes for the sake
+// of others.
+const mostTries = 10
+
+// write runs fn in one transaction and commits it. Where the engine undoes that for
+// the sake of another transaction it runs fn again, in a new one.
+func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (v T, err error) {
 	if b.within != nil {
 		return step(ctx, b, fn)
 	}
+	for try := range mostTries {
+		v, err = once(ctx, b, fn)
+		if !engine.Undone(err) {
+			break
+		}
+		select {
+		case <-ctx.Done():
+			return v, ctx.Err()
+		case <-time.After(rand.N(time.Millisecond << try)):
+		}
+	}
+	return v, err
+}
+
+// once runs fn in one transaction and commits it.
+func once[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T, error) {
+	var none T
 	tx, err := b.on.Begin(ctx, true)
 	if err != nil {
 		return none, b.explain(err)

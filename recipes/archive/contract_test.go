@@ -83,6 +83,7 @@ func TestPostgres(t *testing.T) {
 	t.Run("ReadersOnlyRead", place.readersOnlyRead)
 	t.Run("ManyWrite", place.manyWrite)
 	t.Run("TurnTaken", place.turnTaken)
+	t.Run("DoneAgain", place.doneAgain)
 	t.Run("CutConnections", place.cutConnections)
 	t.Run("AnswerLost", place.answerLost)
 	t.Run("KilledServer", place.killedServer)

@@ -57,8 +57,14 @@ var (
 //
 // A bundle may be of any size: it is read once, records are stored many at a time,
 // and what is remembered of them does not grow with their number.
+// To be done again where others were in the way it has to be read again, which takes
+// an io.Seeker.
 func (b *Bench) Import(ctx context.Context, r io.Reader, on OnConflict) (Imported, error) {
+	again := rewound(r)
 	return write(ctx, b, func(c *change) (Imported, error) {
+		if err := again(); err != nil {
+			return Imported{}, err
+		}
 		if err := c.on.Defer(ctx, c.Tx); err != nil {
 			return Imported{}, err
 		}
@@ -78,6 +84,29 @@ func (b *Bench) Import(ctx context.Context, r io.Reader, on OnConflict) (Importe
 		}
 		return in.got, c.log(ctx, "bundle imported", in.got.Holds, fmt.Sprintf("%d records added, %d names changed, sha256 %s", in.added(), len(in.got.Changed), whole))
 	})
+}
+
+// rewound takes a reader back to where it is now, but for the first time.
+func rewound(r io.Reader) func() error {
+	s, can := r.(io.Seeker)
+	var from int64
+	if can {
+		var err error
+		from, err = s.Seek(0, io.SeekCurrent)
+		can = err == nil
+	}
+	first := true
+	return func() error {
+		switch {
+		case first:
+			first = false
+			return nil
+		case !can:
+			return fmt.Errorf("bundle: %w: another program was writing; import it again, nothing was imported", ErrBusy)
+		}
+		_, err := s.Seek(from, io.SeekStart)
+		return err
+	}
 }
 
 // intake is an import under way.

@@ -426,6 +426,78 @@ func (s onServer) turnTaken(t *testing.T) {
 	held(t, holder, nil, []string{"late"})
 }
 
+// A verb that cannot have come before or after what somebody did meanwhile is undone and
+// done again, and is there once: here each of the two reads what the other writes.
+func (s onServer) doneAgain(t *testing.T) {
+	b := s.open(t, s.Address("owner", s.Database(s.full)))
+	meanwhile := func() {
+		tx, err := pool(b).BeginTx(ctx(t), &sql.TxOptions{Isolation: sql.LevelSerializable})
+		require.NoError(t, err)
+		defer tx.Rollback()
+		var parts int
+		require.NoError(t, tx.QueryRow(`SELECT count(*) FROM part_card`).Scan(&parts))
+		_, err = tx.Exec(`INSERT INTO client (name) VALUES ('Gull Boats')`)
+		require.NoError(t, err)
+		require.NoError(t, tx.Commit())
+	}
+	before, err := b.Log(ctx(t), LogFilter{})
+	require.NoError(t, err)
+	tries := 0
+	require.NoError(t, b.Together(ctx(t), func(b *Bench) error {
+		_, err := b.PutPart(ctx(t), Part{Client: "Tern Lighting", Name: "lid"}, Refuse)
+		if tries++; tries == 1 {
+			meanwhile()
+		}
+		return err
+	}))
+	assert.Equal(t, 2, tries)
+	after, err := b.Log(ctx(t), LogFilter{})
+	require.NoError(t, err)
+	assert.Len(t, after, len(before)+1)
+	cards, err := History[Part](ctx(t), b, "Tern Lighting", "lid")
+	require.NoError(t, err)
+	assert.Len(t, cards, 1)
+	verified(t, b)
+
+	// The server undoes the next transactions in mid-verb.
+	_, err = pool(b).Exec(`CREATE SEQUENCE tries; CREATE FUNCTION refuse() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN
+		IF nextval('tries') <= 3 THEN RAISE 'for the sake of another' USING ERRCODE = 'serialization_failure'; END IF; RETURN NEW; END $$;
+		CREATE TRIGGER refuse BEFORE INSERT ON log FOR EACH ROW EXECUTE FUNCTION refuse()`)
+	require.NoError(t, err)
+	refuse := func() {
+		_, err := pool(b).Exec(`ALTER SEQUENCE tries RESTART`)
+		require.NoError(t, err)
+	}
+	recipe := Recipe{Resin: "CLR", Loadings: map[string]float64{"RD": 1}}
+	r, err := b.AddRecipes(ctx(t), recipe)
+	require.NoError(t, err)
+	assert.Equal(t, "R2", r[0].ID(), "no number is left out")
+	from := benchOf(t, emptyFile())
+	require.NoError(t, note(from, "Pier"))
+	bundle := exported(t, from)
+	refuse()
+	_, err = b.Import(ctx(t), io.MultiReader(bytes.NewReader(bundle)), RefuseConflicts)
+	require.ErrorIs(t, err, ErrBusy)
+	require.ErrorContains(t, err, "another program was writing; import it again, nothing was imported")
+	refuse()
+	got, err := b.Import(ctx(t), bytes.NewReader(bundle), RefuseConflicts)
+	require.NoError(t, err)
+	assert.Equal(t, map[string]int{"client": 1}, got.Added)
+
+	// Who is undone again and again is told so.
+	_, err = pool(b).Exec(`ALTER SEQUENCE tries MINVALUE -1000 INCREMENT -1 RESTART`)
+	require.NoError(t, err)
+	_, err = b.AddRecipes(ctx(t), recipe)
+	require.ErrorIs(t, err, ErrBusy)
+	assert.NotContains(t, err.Error(), "\n")
+	_, err = pool(b).Exec(`DROP TRIGGER refuse ON log; DROP FUNCTION refuse; DROP SEQUENCE tries`)
+	require.NoError(t, err)
+	r, err = b.AddRecipes(ctx(t), recipe)
+	require.NoError(t, err)
+	assert.Equal(t, "R3", r[0].ID(), "no number is left out")
+	verified(t, b)
+}
+
 // The connection is cut at random moments of a change: what was acknowledged is
 // there, what was refused is not, and nothing is there twice or by half.
 func (s onServer) cutConnections(t *testing.T) {

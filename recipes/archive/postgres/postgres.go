@@ -13,12 +13,12 @@
 //
 // # Transactions
 //
-// Each sees the bench as of one moment (repeatable read). One that writes takes the
-// lock of the table turn before it looks at anything: writers follow each other, so
-// that none of them ever has to be undone and done again, and numbers have no gaps.
+// One that writes is serializable: it is undone, to be done again, if it cannot have
+// come wholly before or after each of the others. That it seldom is, it takes the lock of
+// the table turn before it looks at anything: writers follow each other, and numbers have
+// no gaps. One that reads sees the bench as of one moment (repeatable read), which is
+// as some writer left it.
 // A change tells whoever listens, see Watch.
-// The server's serializable level would add nothing to that, and refuses one now and
-// then, as a transaction lets go of its locks before that level counts it as ended.
 package postgres
 
 import (
@@ -201,6 +201,9 @@ const lockClass = 0x4d53544e
 // server that is away for a moment is waited for.
 func (d *DB) Begin(ctx context.Context, write bool) (*sql.Tx, error) {
 	options := sql.TxOptions{Isolation: sql.LevelRepeatableRead} // not read-only: exporting fills a temporary table
+	if write {
+		options.Isolation = sql.LevelSerializable
+	}
 	end, pause := time.Now().Add(d.wait), 20*time.Millisecond
 	for {
 		tx, err := d.db.BeginTx(ctx, &options)
