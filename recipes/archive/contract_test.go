@@ -76,6 +76,7 @@ func TestPostgres(t *testing.T) {
 	t.Run("WordsAsInAFile", place.wordsAsInAFile)
 	t.Run("NothingIsChanged", place.nothingIsChanged)
 	t.Run("Damage", place.damage)
+	t.Run("SchemaNames", place.schemaNames)
 	t.Run("MovedAndBack", place.movedAndBack)
 	t.Run("ManyAdded", place.manyAdded)
 	t.Run("Dumped", place.dumped)

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"math/rand/v2"
+	"net/url"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -165,6 +166,30 @@ func (s onServer) damage(t *testing.T) {
 	}
 	for _, part := range []string{"log line 2", `"color_block"`, `"chip_loading"`} {
 		assert.Contains(t, strings.Join(all, "\n"), part)
+	}
+}
+
+// A bench stands in a schema of any name, and is verified there.
+func (s onServer) schemaNames(t *testing.T) {
+	database := s.Database("")
+	names := []string{"Zweite Werkstatt", "a.b", "4711", "öl"}
+	for _, name := range names {
+		address := s.Address("owner", database) + "&search_path=" + url.QueryEscape(name)
+		b, err := Create(ctx(t), address, options())
+		require.NoError(t, err, name)
+		stock(t, b)
+		verified(t, b)
+		_, err = pool(b).Exec("DELETE FROM recipe")
+		require.ErrorContains(t, err, "only grows", name)
+		_, err = pool(b).Exec("DROP TRIGGER kept ON pigment_card")
+		require.NoError(t, err)
+		v, err := b.Verify(ctx(t))
+		require.NoError(t, err)
+		assert.Len(t, v.Problems, 1, name)
+		require.NoError(t, b.Close())
+		b, err = Open(ctx(t), strings.Replace(address, url.QueryEscape(name), url.QueryEscape(`"`+name+`"`), 1), options())
+		require.NoError(t, err, "quoted: %s", name)
+		require.NoError(t, b.Close())
 	}
 }
 

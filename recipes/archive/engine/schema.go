@@ -9,13 +9,8 @@ import (
 	"github.com/pressly/goose/v3"
 )
 
-// Steps are the numbered migrations of an engine's folder, with more that are written
-// in Go.
-func Steps(dialect goose.Dialect, db *sql.DB, folder fs.FS, more ...*goose.Migration) (*goose.Provider, error) {
-	files, err := fs.Sub(folder, "migrations")
-	if err != nil {
-		return nil, err
-	}
+// Steps are the numbered migrations of an engine, in files and in Go.
+func Steps(dialect goose.Dialect, db *sql.DB, files fs.FS, more ...*goose.Migration) (*goose.Provider, error) {
 	return goose.NewProvider(dialect, db, files, goose.WithDisableGlobalRegistry(true), goose.WithLogger(goose.NopLogger()), goose.WithGoMigrations(more...),
 		goose.WithAllowOutofOrder(true)) // a step may come to a program after one with a higher number
 }

@@ -48,7 +48,7 @@ import (
 const oldestServer = 140000
 
 // longestSchema leaves room for an addition in the 63 bytes that the server keeps of
-// a name.
+// a name, see schemaMade.
 const longestSchema = 50
 
 const noAddress = "it is no address of a database; write it as postgres://ROLE@HOST/DATABASE"
@@ -303,7 +303,7 @@ func (d *DB) Backup(context.Context, string, func(engine.Queryer) error) error {
 
 // Tables names the tables of the bench.
 func (d *DB) Tables() string {
-	return `SELECT relname FROM pg_class WHERE relnamespace = current_schema()::regnamespace AND relkind = 'r'`
+	return `SELECT relname FROM pg_class WHERE relnamespace = quote_ident(current_schema())::regnamespace AND relkind = 'r'`
 }
 
 // Pages leaves the pages to the server, which has checksums of its own.
@@ -319,7 +319,7 @@ func (d *DB) Dangling(ctx context.Context, tx *sql.Tx, found func(table string, 
 			(SELECT string_agg(format('c.%I IS NOT NULL', attname), ' AND ') FROM pg_attribute WHERE attrelid = conrelid AND attnum = ANY (conkey)),
 			EXISTS (SELECT 1 FROM pg_attribute WHERE attrelid = conrelid AND attname = 'id')
 		FROM pg_constraint JOIN pg_class child ON child.oid = conrelid JOIN pg_class parent ON parent.oid = confrelid
-		WHERE contype = 'f' AND connamespace = current_schema()::regnamespace ORDER BY 1, 2`)
+		WHERE contype = 'f' AND connamespace = quote_ident(current_schema())::regnamespace ORDER BY 1, 2`)
 	if err != nil {
 		return err
 	}

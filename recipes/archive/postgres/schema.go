@@ -6,6 +6,9 @@ import (
 	"embed"
 	"fmt"
 	"io/fs"
+	"math/rand/v2"
+	"regexp"
+	"strings"
 	"sync"
 
 	"github.com/jackc/pgx/v5"
@@ -25,7 +28,7 @@ func (d *DB) migrate(ctx context.Context, create bool) error {
 	db := stdlib.OpenDB(*d.config)
 	defer db.Close()
 	db.SetMaxOpenConns(1) // its lock is the connection's
-	steps, err := engine.Steps(goose.DialectPostgres, db, Migrations)
+	steps, err := d.steps(db)
 	if err != nil {
 		return err
 	}
@@ -50,6 +53,43 @@ func (d *DB) migrate(ctx context.Context, create bool) error {
 	}
 	_, err = steps.Up(ctx)
 	return err
+}
+
+// steps are those of the schema, each with its text as step gives it.
+func (d *DB) steps(db *sql.DB) (*goose.Provider, error) {
+	names, err := fs.Glob(Migrations, "migrations/*.sql")
+	if err != nil {
+		return nil, err
+	}
+	all := make([]*goose.Migration, len(names))
+	for i, name := range names {
+		version, err := goose.NumericComponent(name)
+		if err != nil {
+			return nil, err
+		}
+		all[i] = goose.NewGoMigration(version, &goose.GoFunc{RunTx: func(ctx context.Context, tx *sql.Tx) error {
+			text, err := d.step(name)
+			if err == nil {
+				_, err = tx.ExecContext(ctx, text)
+			}
+			return err
+		}}, nil)
+	}
+	return engine.Steps(goose.DialectPostgres, db, nil, all...)
+}
+
+// misread are the names that regnamespace takes for others, unless they are quoted:
+// with capitals, with dots, with blanks around, and numbers.
+var misread = regexp.MustCompile(`[A-Z.]|^\s|\s$|^[0-9]+$|^-$`)
+
+// step is what a step says. The first ones ask for the current schema without quoting
+// its name, and no step is edited: those who have such a name get them with quotes.
+func (d *DB) step(name string) (string, error) {
+	text, err := Migrations.ReadFile(name)
+	if err != nil || !misread.MatchString(d.schema) {
+		return string(text), err
+	}
+	return strings.ReplaceAll(string(text), "current_schema()::regnamespace", "quote_ident(current_schema())::regnamespace"), nil
 }
 
 // fits tells whether the schema is that of this program, and refuses one that cannot
@@ -120,19 +160,21 @@ func (d *DB) Schema(ctx context.Context, q engine.Queryer) (want, have map[strin
 		AND current_setting('default_transaction_read_only') = 'off'`).Scan(&server, &may); err != nil {
 		return nil, nil, err
 	}
-	if known, ok := made.Load(server); ok {
+	key := [2]any{server, misread.MatchString(d.schema)}
+	if known, ok := made.Load(key); ok {
 		return known.(map[string]string), have, nil
 	}
 	if !may {
 		return nil, have, nil
 	}
 	if want, err = d.schemaMade(ctx); err == nil {
-		made.Store(server, want)
+		made.Store(key, want)
 	}
 	return want, have, err
 }
 
-// made is the schema that the migrations make on each version of the server met.
+// made is the schema that the migrations make on each version of the server met, with
+// names as they are and quoted.
 var made sync.Map
 
 // schemaMade makes the schema under another name, and gives it up again.
@@ -146,14 +188,15 @@ func (d *DB) schemaMade(ctx context.Context) (map[string]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	name := pgx.Identifier{d.schema + "_as_made"}.Sanitize()
+	// One drawn by lot is nobody's, and of the same sort as the one to compare with.
+	name := pgx.Identifier{fmt.Sprintf("%s_%012x", d.schema, rand.N[uint64](1<<48))}.Sanitize()
 	say := []string{"CREATE SCHEMA " + name, "SET LOCAL search_path = " + name}
 	for _, step := range steps {
-		text, err := Migrations.ReadFile(step)
+		text, err := d.step(step)
 		if err != nil {
 			return nil, err
 		}
-		say = append(say, string(text))
+		say = append(say, text)
 	}
 	for _, each := range say {
 		if _, err := tx.ExecContext(ctx, each); err != nil {
@@ -172,7 +215,7 @@ func described(ctx context.Context, q engine.Queryer) (map[string]string, error)
 		all[name] = text
 		return err
 	}, `WITH ours AS (SELECT oid, relname, relkind FROM pg_class
-			WHERE relnamespace = current_schema()::regnamespace AND relname NOT LIKE 'goose_db_version%')
+			WHERE relnamespace = quote_ident(current_schema())::regnamespace AND relname NOT LIKE 'goose_db_version%')
 		SELECT 'table ' || relname, string_agg(concat_ws(' ', attname, format_type(atttypid, atttypmod), attcollation, attnotnull, attgenerated,
 			pg_get_expr(adbin, adrelid)), ', ' ORDER BY attnum)
 		FROM ours JOIN pg_attribute a ON attrelid = ours.oid AND attnum > 0 AND NOT attisdropped
@@ -188,5 +231,5 @@ func described(ctx context.Context, q engine.Queryer) (map[string]string, error)
 		UNION ALL
 		SELECT 'trigger ' || relname || ' rule ' || rulename, pg_get_ruledef(r.oid, true) FROM pg_rewrite r JOIN ours ON ev_class = ours.oid WHERE relkind = 'r'
 		UNION ALL
-		SELECT 'function ' || proname, concat_ws(' ', provolatile, replace(prosrc, quote_ident(current_schema()) || '.', ''), pg_get_function_sqlbody(oid)) FROM pg_proc WHERE pronamespace = current_schema()::regnamespace`)
+		SELECT 'function ' || proname, concat_ws(' ', provolatile, replace(prosrc, quote_ident(current_schema()) || '.', ''), pg_get_function_sqlbody(oid)) FROM pg_proc WHERE pronamespace = quote_ident(current_schema())::regnamespace`)
 }

@@ -6,6 +6,7 @@ import (
 	"embed"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -27,13 +28,17 @@ const linked = 7
 
 // Steps are all steps of the schema.
 func Steps(db *sql.DB, o engine.Options) (*goose.Provider, error) {
+	files, err := fs.Sub(Migrations, "migrations")
+	if err != nil {
+		return nil, err
+	}
 	link := goose.NewGoMigration(linked, &goose.GoFunc{RunTx: func(ctx context.Context, tx *sql.Tx) error {
 		if o.Link == nil {
 			return nil
 		}
 		return o.Link(ctx, tx, &DB{})
 	}}, nil)
-	return engine.Steps(goose.DialectSQLite3, db, Migrations, link)
+	return engine.Steps(goose.DialectSQLite3, db, files, link)
 }
 
 // applicationID is what migrations/0001_shelf.sql writes into the file's header.
