@@ -171,8 +171,12 @@ func runFit(ctx context.Context, env *Env, r workbench.FitRequest, o fitFlags) e
 	var files []string
 	if o.report != "" {
 		r.Draw = func(name, format string, draw func(io.Writer) error) error {
-			files = append(files, filepath.Join(o.report, name+"."+format))
-			return env.file(files[len(files)-1], o.paper.overwrite).Write(draw)
+			file := filepath.Join(o.report, name+"."+format)
+			again := slices.Contains(files, file) // the fit is stored in a second try
+			if !again {
+				files = append(files, file)
+			}
+			return env.file(file, again || o.paper.overwrite).Write(draw)
 		}
 	}
 	return withBench(ctx, env, func(b *workbench.Bench) error {

@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"masstone/color/remedy"
 	"slices"
+
+	"masstone/recipes/archive/engine"
 )
 
 // A Calibration is a fit of a resin's pigments. It is written once.
@@ -146,7 +148,7 @@ func chipsOf(ctx context.Context, q reader, k Calibration) ([]Chip, error) {
 }
 
 // count fills in the version.
-func (k *Calibration) count(ctx context.Context, q queryer) error {
+func (k *Calibration) count(ctx context.Context, q engine.Queryer) error {
 	return q.QueryRowContext(ctx, "SELECT count(*) FROM calibration WHERE resin = ? AND id <= ?", k.Resin, k.Number).Scan(&k.Version)
 }
 
@@ -154,7 +156,7 @@ func (k *Calibration) count(ctx context.Context, q queryer) error {
 func byRef[T any, P interface {
 	*T
 	placed
-}](ctx context.Context, q queryer, k kind, ref string) (T, error) {
+}](ctx context.Context, q engine.Queryer, k kind, ref string) (T, error) {
 	v, err := one[T, P](ctx, q, k, "WHERE sum = ?", ref)
 	if errors.Is(err, sql.ErrNoRows) {
 		err = fmt.Errorf("%w %s %.12s; was it made on another bench? import it first", ErrNotFound, k.name, ref)

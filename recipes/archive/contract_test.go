@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"embed"
 	"strconv"
 	"strings"
 	"testing"
@@ -10,6 +11,7 @@ import (
 
 	"masstone/recipes/archive/postgres"
 	"masstone/recipes/archive/postgres/ownserver"
+	"masstone/recipes/archive/sqlite"
 )
 
 // inDatabase makes the benches of tests in databases while the contract is held on
@@ -74,6 +76,7 @@ func TestPostgres(t *testing.T) {
 	t.Run("WordsAsInAFile", place.wordsAsInAFile)
 	t.Run("NothingIsChanged", place.nothingIsChanged)
 	t.Run("Damage", place.damage)
+	t.Run("SchemaNames", place.schemaNames)
 	t.Run("MovedAndBack", place.movedAndBack)
 	t.Run("ManyAdded", place.manyAdded)
 	t.Run("Dumped", place.dumped)
@@ -81,6 +84,7 @@ func TestPostgres(t *testing.T) {
 	t.Run("ReadersOnlyRead", place.readersOnlyRead)
 	t.Run("ManyWrite", place.manyWrite)
 	t.Run("TurnTaken", place.turnTaken)
+	t.Run("DoneAgain", place.doneAgain)
 	t.Run("CutConnections", place.cutConnections)
 	t.Run("AnswerLost", place.answerLost)
 	t.Run("KilledServer", place.killedServer)
@@ -88,15 +92,19 @@ func TestPostgres(t *testing.T) {
 
 // Every step of SQLite's has its pair; PostgreSQL may have more, of its own.
 func TestStepsComeInPairs(t *testing.T) {
-	theirs, err := postgres.Steps()
-	require.NoError(t, err)
-	ours, err := migrationFiles.ReadDir("migrations")
-	require.NoError(t, err)
-	for _, f := range ours {
-		n, err := strconv.ParseInt(strings.SplitN(f.Name(), "_", 2)[0], 10, 64)
+	numbers := func(folder embed.FS) (all []int) {
+		files, err := folder.ReadDir("migrations")
 		require.NoError(t, err)
+		for _, f := range files {
+			n, err := strconv.Atoi(strings.SplitN(f.Name(), "_", 2)[0])
+			require.NoError(t, err)
+			all = append(all, n)
+		}
+		return all
+	}
+	for _, n := range numbers(sqlite.Migrations) {
 		if n > 9 { // up to which PostgreSQL has one step
-			assert.Contains(t, theirs, n, "%s needs its pair in postgres/migrations", f.Name())
+			assert.Contains(t, numbers(postgres.Migrations), n, "it needs its pair in postgres/migrations")
 		}
 	}
 }

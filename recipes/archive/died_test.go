@@ -21,7 +21,7 @@ import (
 // state is all that a bench holds, in one line.
 func state(t testing.TB, b *Bench) string {
 	t.Helper()
-	head, err := headAt(ctx(t), b.db, newestLink)
+	head, err := headAt(ctx(t), pool(b), newestLink)
 	require.NoError(t, err)
 	return checksum(t, b) + " " + string(head)
 }
@@ -65,7 +65,7 @@ func life(t testing.TB) (deeds []deed, states []string) {
 	b.options.Stored = acknowledge
 	fill(t, b)
 	checkpoint := func() {
-		_, err := b.db.Exec(`PRAGMA wal_checkpoint(PASSIVE)`) // the log is then written over from its beginning
+		_, err := pool(b).Exec(`PRAGMA wal_checkpoint(PASSIVE)`) // the log is then written over from its beginning
 		require.NoError(t, err)
 	}
 	checkpoint()

@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"masstone/color/remedy"
+	"masstone/recipes/archive/engine"
 )
 
 // An OnConflict says what to do when a name stands for one thing on the bench
@@ -40,18 +41,9 @@ type Imported struct {
 
 // What is wrong with a bundle rather than with a bench, for errors.Is the same.
 var (
-	errTorn     = reworded{ErrDamaged, "damaged"}
-	errNoBundle = reworded{ErrInvalid, "it is no masstone bundle"}
+	errTorn     = engine.Reword(ErrDamaged, "damaged")
+	errNoBundle = engine.Reword(ErrInvalid, "it is no masstone bundle")
 )
-
-// reworded is an error that reads otherwise.
-type reworded struct {
-	error
-	text string
-}
-
-func (r reworded) Error() string { return r.text }
-func (r reworded) Unwrap() error { return r.error }
 
 // Import reads a bundle: all of it or, if anything in it is damaged, missing
 // or in conflict, nothing. A bundle imported twice changes nothing the second
@@ -65,8 +57,14 @@ func (r reworded) Unwrap() error { return r.error }
 //
 // A bundle may be of any size: it is read once, records are stored many at a time,
 // and what is remembered of them does not grow with their number.
+// To be done again where others were in the way it has to be read again, which takes
+// an io.Seeker.
 func (b *Bench) Import(ctx context.Context, r io.Reader, on OnConflict) (Imported, error) {
+	again := rewound(r)
 	return write(ctx, b, func(c *change) (Imported, error) {
+		if err := again(); err != nil {
+			return Imported{}, err
+		}
 		if err := c.on.Defer(ctx, c.Tx); err != nil {
 			return Imported{}, err
 		}
@@ -86,6 +84,29 @@ func (b *Bench) Import(ctx context.Context, r io.Reader, on OnConflict) (Importe
 		}
 		return in.got, c.log(ctx, "bundle imported", in.got.Holds, fmt.Sprintf("%d records added, %d names changed, sha256 %s", in.added(), len(in.got.Changed), whole))
 	})
+}
+
+// rewound takes a reader back to where it is now, but for the first time.
+func rewound(r io.Reader) func() error {
+	s, can := r.(io.Seeker)
+	var from int64
+	if can {
+		var err error
+		from, err = s.Seek(0, io.SeekCurrent)
+		can = err == nil
+	}
+	first := true
+	return func() error {
+		switch {
+		case first:
+			first = false
+			return nil
+		case !can:
+			return fmt.Errorf("bundle: %w: another program was writing; import it again, nothing was imported", ErrBusy)
+		}
+		_, err := s.Seek(from, io.SeekStart)
+		return err
+	}
 }
 
 // intake is an import under way.

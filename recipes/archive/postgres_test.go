@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"math/rand/v2"
+	"net/url"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -19,6 +20,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"masstone/recipes/archive/engine"
 	"masstone/recipes/archive/postgres/ownserver"
 )
 
@@ -43,7 +45,7 @@ func (s onServer) open(t testing.TB, address string) *Bench {
 func (s onServer) sameTables(t *testing.T) {
 	columns := func(b *Bench, query string) map[string][]string {
 		all := map[string][]string{}
-		require.NoError(t, eachRow(ctx(t), b.db, func(rows *sql.Rows) error {
+		require.NoError(t, engine.EachRow(ctx(t), pool(b), func(rows *sql.Rows) error {
 			var table, column string
 			err := rows.Scan(&table, &column)
 			all[table] = append(all[table], column)
@@ -93,7 +95,7 @@ func (s onServer) wordsAsInAFile(t *testing.T) {
 func (s onServer) nothingIsChanged(t *testing.T) {
 	b := s.open(t, s.Address("owner", s.Database(s.full)))
 	var tables []string
-	require.NoError(t, eachRow(ctx(t), b.db, func(rows *sql.Rows) error {
+	require.NoError(t, engine.EachRow(ctx(t), pool(b), func(rows *sql.Rows) error {
 		var name string
 		err := rows.Scan(&name)
 		tables = append(tables, name)
@@ -102,19 +104,19 @@ func (s onServer) nothingIsChanged(t *testing.T) {
 	require.Greater(t, len(tables), 40)
 	for _, table := range tables {
 		for _, attempt := range []string{"DELETE FROM " + table, "TRUNCATE " + table + " CASCADE"} {
-			_, err := b.db.Exec(attempt)
+			_, err := pool(b).Exec(attempt)
 			require.ErrorContains(t, err, "only grows", attempt)
 		}
 		if table == "turn" {
 			continue
 		}
 		var column string
-		require.NoError(t, b.db.QueryRow(`SELECT attname FROM pg_attribute WHERE attrelid = $1::regclass AND attnum > 0 AND attgenerated = '' LIMIT 1`, table).Scan(&column))
-		_, err := b.db.Exec("UPDATE " + table + " SET " + column + " = " + column)
+		require.NoError(t, pool(b).QueryRow(`SELECT attname FROM pg_attribute WHERE attrelid = $1::regclass AND attnum > 0 AND attgenerated = '' LIMIT 1`, table).Scan(&column))
+		_, err := pool(b).Exec("UPDATE " + table + " SET " + column + " = " + column)
 		require.ErrorContains(t, err, "only grows", table)
 	}
 	var id int
-	require.NoError(t, b.db.QueryRow(`INSERT INTO log (id, at, who, program, verb, subject, detail) VALUES (999, '', '', '', '', '', '') RETURNING id`).Scan(&id))
+	require.NoError(t, pool(b).QueryRow(`INSERT INTO log (id, at, who, program, verb, subject, detail) VALUES (999, '', '', '', '', '', '') RETURNING id`).Scan(&id))
 	assert.NotEqual(t, 999, id, "nobody chooses a number")
 }
 
@@ -131,7 +133,7 @@ func (s onServer) damage(t *testing.T) {
 		`CREATE OR REPLACE FUNCTION kept() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN RETURN NEW; END $$`,
 	} {
 		b := s.open(t, s.Address("owner", s.Database(s.full)))
-		_, err := b.db.Exec(spoil)
+		_, err := pool(b).Exec(spoil)
 		require.NoError(t, err)
 		v, err := b.Verify(ctx(t))
 		require.NoError(t, err)
@@ -140,7 +142,7 @@ func (s onServer) damage(t *testing.T) {
 
 	// What is read of it says what to do with a database.
 	b = s.open(t, s.Address("owner", s.Database(s.full)))
-	_, err := b.db.Exec(`ALTER TABLE recipe DISABLE TRIGGER kept; UPDATE recipe SET doc = replace(doc, 'surest', 'secret'); ALTER TABLE color DISABLE TRIGGER kept; UPDATE color SET l = l + 1`)
+	_, err := pool(b).Exec(`ALTER TABLE recipe DISABLE TRIGGER kept; UPDATE recipe SET doc = replace(doc, 'surest', 'secret'); ALTER TABLE color DISABLE TRIGGER kept; UPDATE color SET l = l + 1`)
 	require.NoError(t, err)
 	_, err = b.Recipe(ctx(t), "R1")
 	require.ErrorIs(t, err, ErrDamaged)
@@ -152,7 +154,7 @@ func (s onServer) damage(t *testing.T) {
 
 	// What cannot be read at all keeps nothing else from being looked at.
 	b = s.open(t, s.Address("owner", s.Database(s.full)))
-	_, err = b.db.Exec(`DROP TABLE color_block; DROP TABLE chip_loading; ALTER TABLE log DISABLE TRIGGER kept; UPDATE log SET who = 'eve' WHERE id = 2`)
+	_, err = pool(b).Exec(`DROP TABLE color_block; DROP TABLE chip_loading; ALTER TABLE log DISABLE TRIGGER kept; UPDATE log SET who = 'eve' WHERE id = 2`)
 	require.NoError(t, err)
 	v, err := b.Verify(ctx(t))
 	require.NoError(t, err)
@@ -164,6 +166,30 @@ func (s onServer) damage(t *testing.T) {
 	}
 	for _, part := range []string{"log line 2", `"color_block"`, `"chip_loading"`} {
 		assert.Contains(t, strings.Join(all, "\n"), part)
+	}
+}
+
+// A bench stands in a schema of any name, and is verified there.
+func (s onServer) schemaNames(t *testing.T) {
+	database := s.Database("")
+	names := []string{"Zweite Werkstatt", "a.b", "4711", "öl"}
+	for _, name := range names {
+		address := s.Address("owner", database) + "&search_path=" + url.QueryEscape(name)
+		b, err := Create(ctx(t), address, options())
+		require.NoError(t, err, name)
+		stock(t, b)
+		verified(t, b)
+		_, err = pool(b).Exec("DELETE FROM recipe")
+		require.ErrorContains(t, err, "only grows", name)
+		_, err = pool(b).Exec("DROP TRIGGER kept ON pigment_card")
+		require.NoError(t, err)
+		v, err := b.Verify(ctx(t))
+		require.NoError(t, err)
+		assert.Len(t, v.Problems, 1, name)
+		require.NoError(t, b.Close())
+		b, err = Open(ctx(t), strings.Replace(address, url.QueryEscape(name), url.QueryEscape(`"`+name+`"`), 1), options())
+		require.NoError(t, err, "quoted: %s", name)
+		require.NoError(t, b.Close())
 	}
 }
 
@@ -192,7 +218,7 @@ func (s onServer) movedAndBack(t *testing.T) {
 // server believes of tables that were empty when it last counted.
 func (s onServer) manyAdded(t *testing.T) {
 	b := s.open(t, s.Address("owner", s.Database(s.empty)))
-	_, err := b.db.Exec("VACUUM ANALYZE")
+	_, err := pool(b).Exec("VACUUM ANALYZE")
 	require.NoError(t, err)
 	stock(t, b)
 	require.NoError(t, b.Together(ctx(t), func(b *Bench) error {
@@ -217,7 +243,7 @@ func (s onServer) dumped(t *testing.T) {
 	assert.Equal(t, checksum(t, b), checksum(t, again))
 	_, err := again.PutClient(ctx(t), Client{Name: "after"}, Refuse)
 	require.NoError(t, err)
-	_, err = again.db.Exec("DELETE FROM client")
+	_, err = pool(again).Exec("DELETE FROM client")
 	require.ErrorContains(t, err, "only grows")
 	verified(t, again)
 }
@@ -307,7 +333,7 @@ func (s onServer) readersOnlyRead(t *testing.T) {
 		"GRANT INSERT ON ALL TABLES IN SCHEMA masstone TO hand",
 		"GRANT UPDATE ON masstone.turn TO hand",
 	} {
-		_, err := owner.db.Exec(grant)
+		_, err := pool(owner).Exec(grant)
 		require.NoError(t, err)
 	}
 	eye := s.open(t, s.Address("eye", database))
@@ -333,7 +359,7 @@ func (s onServer) readersOnlyRead(t *testing.T) {
 	r, err := hand.AddRecipes(ctx(t), Recipe{Resin: "CLR", Loadings: map[string]float64{"RD": 1}, Predicted: []Lab{lab(50, 1, 2)}})
 	require.NoError(t, err)
 	assert.Equal(t, "R2", r[0].ID())
-	_, err = hand.db.Exec("DELETE FROM recipe")
+	_, err = pool(hand).Exec("DELETE FROM recipe")
 	require.ErrorContains(t, err, "permission denied")
 	verified(t, owner)
 }
@@ -423,6 +449,78 @@ func (s onServer) turnTaken(t *testing.T) {
 	require.NoError(t, err, "who reads need not wait")
 	require.NoError(t, tx.Rollback())
 	held(t, holder, nil, []string{"late"})
+}
+
+// A verb that cannot have come before or after what somebody did meanwhile is undone and
+// done again, and is there once: here each of the two reads what the other writes.
+func (s onServer) doneAgain(t *testing.T) {
+	b := s.open(t, s.Address("owner", s.Database(s.full)))
+	meanwhile := func() {
+		tx, err := pool(b).BeginTx(ctx(t), &sql.TxOptions{Isolation: sql.LevelSerializable})
+		require.NoError(t, err)
+		defer tx.Rollback()
+		var parts int
+		require.NoError(t, tx.QueryRow(`SELECT count(*) FROM part_card`).Scan(&parts))
+		_, err = tx.Exec(`INSERT INTO client (name) VALUES ('Gull Boats')`)
+		require.NoError(t, err)
+		require.NoError(t, tx.Commit())
+	}
+	before, err := b.Log(ctx(t), LogFilter{})
+	require.NoError(t, err)
+	tries := 0
+	require.NoError(t, b.Together(ctx(t), func(b *Bench) error {
+		_, err := b.PutPart(ctx(t), Part{Client: "Tern Lighting", Name: "lid"}, Refuse)
+		if tries++; tries == 1 {
+			meanwhile()
+		}
+		return err
+	}))
+	assert.Equal(t, 2, tries)
+	after, err := b.Log(ctx(t), LogFilter{})
+	require.NoError(t, err)
+	assert.Len(t, after, len(before)+1)
+	cards, err := History[Part](ctx(t), b, "Tern Lighting", "lid")
+	require.NoError(t, err)
+	assert.Len(t, cards, 1)
+	verified(t, b)
+
+	// The server undoes the next transactions in mid-verb.
+	_, err = pool(b).Exec(`CREATE SEQUENCE tries; CREATE FUNCTION refuse() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN
+		IF nextval('tries') <= 3 THEN RAISE 'for the sake of another' USING ERRCODE = 'serialization_failure'; END IF; RETURN NEW; END $$;
+		CREATE TRIGGER refuse BEFORE INSERT ON log FOR EACH ROW EXECUTE FUNCTION refuse()`)
+	require.NoError(t, err)
+	refuse := func() {
+		_, err := pool(b).Exec(`ALTER SEQUENCE tries RESTART`)
+		require.NoError(t, err)
+	}
+	recipe := Recipe{Resin: "CLR", Loadings: map[string]float64{"RD": 1}}
+	r, err := b.AddRecipes(ctx(t), recipe)
+	require.NoError(t, err)
+	assert.Equal(t, "R2", r[0].ID(), "no number is left out")
+	from := benchOf(t, emptyFile())
+	require.NoError(t, note(from, "Pier"))
+	bundle := exported(t, from)
+	refuse()
+	_, err = b.Import(ctx(t), io.MultiReader(bytes.NewReader(bundle)), RefuseConflicts)
+	require.ErrorIs(t, err, ErrBusy)
+	require.ErrorContains(t, err, "another program was writing; import it again, nothing was imported")
+	refuse()
+	got, err := b.Import(ctx(t), bytes.NewReader(bundle), RefuseConflicts)
+	require.NoError(t, err)
+	assert.Equal(t, map[string]int{"client": 1}, got.Added)
+
+	// Who is undone again and again is told so.
+	_, err = pool(b).Exec(`ALTER SEQUENCE tries MINVALUE -1000 INCREMENT -1 RESTART`)
+	require.NoError(t, err)
+	_, err = b.AddRecipes(ctx(t), recipe)
+	require.ErrorIs(t, err, ErrBusy)
+	assert.NotContains(t, err.Error(), "\n")
+	_, err = pool(b).Exec(`DROP TRIGGER refuse ON log; DROP FUNCTION refuse; DROP SEQUENCE tries`)
+	require.NoError(t, err)
+	r, err = b.AddRecipes(ctx(t), recipe)
+	require.NoError(t, err)
+	assert.Equal(t, "R3", r[0].ID(), "no number is left out")
+	verified(t, b)
 }
 
 // The connection is cut at random moments of a change: what was acknowledged is

@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"masstone/recipes/archive/engine"
 )
 
 // A Recipe is loadings found by a match, or typed in. It is written once.
@@ -104,7 +106,7 @@ func (b *Bench) Recipes(ctx context.Context, client, name string) ([]Recipe, err
 func byNumber[T any, P interface {
 	*T
 	placed
-}](ctx context.Context, q queryer, k kind, letter, id string) (T, error) {
+}](ctx context.Context, q engine.Queryer, k kind, letter, id string) (T, error) {
 	var none T
 	digits := strings.TrimPrefix(strings.ToUpper(strings.TrimSpace(id)), letter)
 	n, err := strconv.ParseInt(digits, 10, 64)

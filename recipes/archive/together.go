@@ -12,6 +12,11 @@ import (
 //
 // fn must use the bench it is given, from one goroutine, and not after it has
 // returned: the bench outside waits for the transaction like any other program.
+//
+// fn may be run more than once. A database undoes a transaction that cannot have come
+// before or after one of somebody else's, which is then done again from the beginning,
+// and is there once. So fn must begin with what was before, and change nothing else
+// outside that it could not change again.
 func (b *Bench) Together(ctx context.Context, fn func(*Bench) error) error {
 	_, err := write(ctx, b, func(c *change) (struct{}, error) {
 		inside := *b

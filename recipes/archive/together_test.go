@@ -11,7 +11,7 @@ import (
 
 func counts(t testing.TB, b *Bench) (n struct{ Batches, Pours, Moves, Log int }) {
 	t.Helper()
-	require.NoError(t, b.db.QueryRow(`SELECT (SELECT count(*) FROM batch), (SELECT count(*) FROM pour),
+	require.NoError(t, pool(b).QueryRow(`SELECT (SELECT count(*) FROM batch), (SELECT count(*) FROM pour),
 		(SELECT count(*) FROM stock_move), (SELECT count(*) FROM log)`).Scan(&n.Batches, &n.Pours, &n.Moves, &n.Log))
 	return n
 }

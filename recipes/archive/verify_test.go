@@ -9,6 +9,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"masstone/recipes/archive/engine"
+	"masstone/recipes/archive/sqlite"
 )
 
 // vandal opens the file of a closed bench without its triggers.
@@ -18,7 +21,7 @@ func vandal(t testing.TB, path string) *sql.DB {
 	require.NoError(t, err)
 	db.SetMaxOpenConns(1)
 	var drop []string
-	require.NoError(t, eachRow(ctx(t), db, func(rows *sql.Rows) error {
+	require.NoError(t, engine.EachRow(ctx(t), db, func(rows *sql.Rows) error {
 		var name string
 		err := rows.Scan(&name)
 		drop = append(drop, name)
@@ -34,7 +37,7 @@ func vandal(t testing.TB, path string) *sql.DB {
 // restoreTriggers puts back the triggers of the schema.
 func restoreTriggers(t testing.TB, db *sql.DB) {
 	t.Helper()
-	made, err := schemaMade()
+	made, _, err := new(sqlite.DB).Schema(ctx(t), db)
 	require.NoError(t, err)
 	for name, text := range made {
 		if strings.HasPrefix(name, "trigger ") {

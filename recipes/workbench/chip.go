@@ -120,7 +120,7 @@ func WithdrawChip(ctx context.Context, b *Bench, r WithdrawChipRequest) (Withdra
 	if r.Why == "" {
 		return v, missing("chip "+r.Chip, "why", "say why it is withdrawn", "poured from the wrong cup")
 	}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		resin, err := resinAt(ctx, a, r.Resin)
 		if err != nil {
 			return err

@@ -68,7 +68,7 @@ func ImportChips(ctx context.Context, b *Bench, r ImportChipsRequest) (ImportedC
 	if r.Preview {
 		return v, v.preview(ctx, b, cards)
 	}
-	err = b.archive.Together(ctx, func(a *archive.Bench) error {
+	err = together(ctx, b, &v, func(a *archive.Bench) error {
 		for _, name := range slices.Sorted(maps.Keys(r.Seen)) {
 			now, err := a.Chip(ctx, resin.Code, name)
 			if err != nil {

@@ -143,7 +143,7 @@ func Correct(ctx context.Context, b *Bench, r CorrectRequest) (Correction, error
 	if err := c.weigh(ctx, b.archive); err != nil {
 		return Correction{}, err
 	}
-	if err := b.archive.Together(ctx, func(a *archive.Bench) error { return c.store(ctx, a) }); err != nil {
+	if err := together(ctx, b, &c, func(a *archive.Bench) error { return c.store(ctx, a) }); err != nil {
 		return Correction{}, err
 	}
 	return c.result(), nil

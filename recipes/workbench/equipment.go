@@ -132,7 +132,8 @@ func AddInstrument(ctx context.Context, b *Bench, r AddInstrumentRequest) (Equip
 
 func addEquipment(ctx context.Context, b *Bench, e archive.Equipment, replace bool, seen string) (EquipmentOutcome, error) {
 	var v EquipmentOutcome
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
+		e := e
 		all, err := a.Equipment(ctx, e.Item)
 		if err != nil {
 			return err
@@ -157,7 +158,7 @@ func addEquipment(ctx context.Context, b *Bench, e archive.Equipment, replace bo
 // UseEquipment says which scale or which instrument is in use from now on.
 func UseEquipment(ctx context.Context, b *Bench, item, name string) (EquipmentOutcome, error) {
 	var v EquipmentOutcome
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		e, err := a.EquipmentNamed(ctx, item, name)
 		if err != nil {
 			return err

@@ -89,7 +89,7 @@ func Fit(ctx context.Context, b *Bench, r FitRequest) (FitResult, error) {
 	if r.DryRun {
 		err = r.draw(b, "fit of "+resin.Code, resin, cal, in.chips)
 	} else {
-		err = b.archive.Together(ctx, func(a *archive.Bench) error {
+		err = together(ctx, b, &stored, func(a *archive.Bench) error {
 			if stored, err = storeFit(ctx, a, stored, in, cal); err != nil {
 				return err
 			}

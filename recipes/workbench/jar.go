@@ -63,7 +63,8 @@ func Dilute(ctx context.Context, b *Bench, r DiluteRequest) (Stock, error) {
 	if t, err := time.Parse(time.DateOnly, r.On); err == nil && t.After(b.now().Add(24*time.Hour)) {
 		return v, invalid("date", "%s: %s lies ahead of today, %s; give the day it was stirred", what, r.On, b.now().Format(time.DateOnly))
 	}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
+		r := r
 		resin, err := resinAt(ctx, a, r.Resin)
 		if err != nil {
 			return err

@@ -81,7 +81,7 @@ func LearnLot(ctx context.Context, b *Bench, r LearnLotRequest) (LearnedLot, err
 	if err != nil {
 		return v, err
 	}
-	err = b.archive.Together(ctx, func(a *archive.Bench) error { return r.learn(ctx, a, resin, chips, &v) })
+	err = together(ctx, b, &v, func(a *archive.Bench) error { return r.learn(ctx, a, resin, chips, &v) })
 	return v, err
 }
 

@@ -133,7 +133,7 @@ func AddMould(ctx context.Context, b *Bench, r AddMouldRequest) (MouldOutcome, e
 	}
 	card := archive.Mould{Name: r.Name, Client: r.Client, Part: r.Part, Cavities: r.Cavities, CavityML: r.CavityML, Silicone: r.Silicone, Cure: r.Cure, SiliconeGrams: r.SiliconeGrams,
 		SiliconeLot: r.SiliconeLot, Release: r.Release, MadeOn: r.MadeOn, ShotsBefore: r.ShotsBefore, ExpectedShots: r.Life, Note: r.Note}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		outcome, err := a.PutMould(ctx, card, onChange(r.Replace))
 		if err != nil {
 			return advise(err, "add "+remedy.Input("replace")+" to replace the card")
@@ -157,7 +157,7 @@ func RetireMould(ctx context.Context, b *Bench, r RetireMouldRequest) (MouldOutc
 	if r.Why == "" {
 		return v, missing("mould "+r.Name, "why", "say why it is used no more", "torn")
 	}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		m, err := a.Mould(ctx, r.Name)
 		if err != nil {
 			return err

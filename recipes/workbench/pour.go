@@ -71,7 +71,7 @@ func AddPour(ctx context.Context, b *Bench, r AddPourRequest) (Pour, error) {
 		return Pour{}, invalid("weighed", "pour of %s: give either %s or %s", r.Batch, remedy.Input("as-sheet"), remedy.Input("weighed"))
 	}
 	var v Pour
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		c, jars, err := r.store(ctx, b, a, &v.Remarks)
 		if err != nil {
 			return err

@@ -124,7 +124,8 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 			return v, err
 		}
 	}
-	err = b.archive.Together(ctx, func(a *archive.Bench) error {
+	err = together(ctx, b, &v, func(a *archive.Bench) error {
+		r, rows := r, rows
 		c, err := castNamed(ctx, a, r.Pour)
 		if err != nil {
 			return err

@@ -33,7 +33,7 @@ func WithdrawReading(ctx context.Context, b *Bench, r WithdrawReadingRequest) (W
 	if r.Why == "" {
 		return v, missing("pour "+r.Pour, "why", "say why the reading is withdrawn", "it was 24 h old, not 7 d")
 	}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		c, err := castNamed(ctx, a, r.Pour)
 		if err != nil {
 			return err

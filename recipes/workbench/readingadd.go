@@ -154,7 +154,7 @@ func AddReadings(ctx context.Context, b *Bench, r AddReadingsRequest) (AddedRead
 		_, err := ParsePieceKind(string(p.Kind))
 		return v, err
 	}
-	err = b.archive.Together(ctx, func(a *archive.Bench) error {
+	err = together(ctx, b, &v, func(a *archive.Bench) error {
 		outcome, all, err := put(ctx, a, piece)
 		v.Outcome, v.InAll = string(outcome), all
 		return err

@@ -39,7 +39,7 @@ func StartRun(ctx context.Context, b *Bench, r StartRunRequest) (Run, error) {
 	case r.Risk < 0 || r.Risk >= 0.5:
 		return v, outOfRange("risk", r.Risk, "a share above 0 and below 0.5, such as 0.05")
 	}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		approval, err := approvalNamed(ctx, a, r.Client, r.Approval)
 		if errors.Is(err, archive.ErrNotFound) {
 			return fmt.Errorf("%w; a run is cast after an approval: %s", err, remedy.Verb("approve", "RECIPE", remedy.InputAs("pour", "POUR")))
@@ -100,7 +100,7 @@ func PourRun(ctx context.Context, b *Bench, r RunPourRequest) (RunCup, error) {
 	if r.Parts < 1 {
 		return v, outOfRange("parts", r.Parts, "1 or more")
 	}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		run, err := a.Run(ctx, r.Run)
 		if err != nil {
 			return err

@@ -111,7 +111,7 @@ func AddTarget(ctx context.Context, b *Bench, r AddTargetRequest) (TargetOutcome
 	if err != nil {
 		return v, err
 	}
-	err = b.archive.Together(ctx, func(a *archive.Bench) error {
+	err = together(ctx, b, &v, func(a *archive.Bench) error {
 		if r.Seen != "" {
 			now, err := a.Target(ctx, r.Client, r.Name)
 			if err != nil {

@@ -26,7 +26,7 @@ func TestEncryptedOutside(t *testing.T) {
 		"postgres://ada@/shop?host=%2Fvar%2Frun%2Fpostgresql":        true,
 		"postgres://ada@db.example.com/shop?sslmode=require&port=80": false,
 	} {
-		d, err := Connect(address, time.Second)
+		d, err := connect(address, time.Second)
 		require.NoError(t, err, address)
 		may := d.config.TLSConfig == nil
 		for _, f := range d.config.Fallbacks {
