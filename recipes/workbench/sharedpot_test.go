@@ -167,3 +167,29 @@ func loadingOf(t testing.TB, c cast, code string) float64 {
 	require.NoError(t, err)
 	return float64(phr[code])
 }
+
+// TestSheetOfACorrectedRun: the sheet says what the batch in hand holds, not what the
+// run began with, and lays out the cups that its pot still gives.
+func TestSheetOfACorrectedRun(t *testing.T) {
+	b, run, _ := startedRun(t, 20)
+	r := addRecipe(t, b, addTarget(t, b, "lamp", lamp()), testResin, map[string]float64{"WH": 1.5, "BK": 0.3})
+	making := hundredGrams()
+	making.Grams, making.MaxCup = 120, 45
+	made, err := MakeBatch(t.Context(), b, BatchRequest{Recipe: r.ID(), Making: making})
+	require.NoError(t, err)
+	require.Len(t, made.Cups, 3)
+	for cast := range 4 {
+		p, err := RunSheet(t.Context(), b, RunSheetRequest{Run: run.Run, Batch: made.Batch, CupParts: 2})
+		require.NoError(t, err)
+		assert.Equal(t, r.ID(), p.Recipe)
+		assert.NotEqual(t, run.Recipe, p.Recipe)
+		require.Len(t, p.Loadings, 2)
+		assert.Equal(t, []float64{1.5, 0.3}, []float64{float64(p.Loadings[0].PHR), float64(p.Loadings[1].PHR)})
+		assert.Contains(t, p.Notes[0], "is weighed to "+r.ID()+"; what was approved, and the run began with, is "+run.Recipe)
+		assert.Len(t, p.Cups, cast+3-cast%3)
+		cup(t, b, run, made.Batch, 2)
+	}
+	p, err := RunSheet(t.Context(), b, RunSheetRequest{Run: run.Run, CupParts: 2})
+	require.NoError(t, err)
+	assert.Equal(t, run.Recipe, p.Recipe)
+}
