@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"masstone/color/remedy"
 	"slices"
+	"strconv"
 )
 
 // A Calibration is a fit of a resin's pigments. It is written once.
@@ -93,7 +94,7 @@ func (b *Bench) Calibration(ctx context.Context, resin string, version int) (Cal
 		case errors.Is(err, sql.ErrNoRows) && version == 0:
 			return k, fmt.Errorf("%w calibration of resin %s: it has none yet; run %s", ErrNotFound, resin, remedy.Verb("fit", resin))
 		case errors.Is(err, sql.ErrNoRows) || err == nil && version < 0:
-			return k, fmt.Errorf("%w calibration %s v%d; leave the version out for the newest", ErrNotFound, resin, version)
+			return k, notFound(strconv.Itoa(version), "calibration %s v%d; leave the version out for the newest", resin, version)
 		case err != nil:
 			return k, err
 		}

@@ -204,7 +204,7 @@ func weighedLines(ctx context.Context, a *archive.Bench, k archive.Batch, sheet 
 	}
 	for _, w := range weighed[len(sheet.Lines):] { // what is no line of the sheet
 		if !slices.Contains(shelf, w.Item) {
-			return nil, fmt.Errorf("%s is no line of batch %s and no pigment on the shelf; its lines are %s", w.Item, k.ID(), itemsOf(weighed[:len(sheet.Lines)]))
+			return nil, &Error{NotFound, "weighed", &archive.UnknownName{Name: w.Item, Err: fmt.Errorf("%s is no line of batch %s and no pigment on the shelf; its lines are %s", w.Item, k.ID(), itemsOf(weighed[:len(sheet.Lines)]))}}
 		}
 	}
 	if _, said := shown[clockSide(sheet)]; said {
