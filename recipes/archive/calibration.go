@@ -6,9 +6,10 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"masstone/color/remedy"
 	"slices"
+	"strconv"
 
+	"masstone/color/remedy"
 	"masstone/recipes/archive/engine"
 )
 
@@ -95,7 +96,7 @@ func (b *Bench) Calibration(ctx context.Context, resin string, version int) (Cal
 		case errors.Is(err, sql.ErrNoRows) && version == 0:
 			return k, fmt.Errorf("%w calibration of resin %s: it has none yet; run %s", ErrNotFound, resin, remedy.Verb("fit", resin))
 		case errors.Is(err, sql.ErrNoRows) || err == nil && version < 0:
-			return k, fmt.Errorf("%w calibration %s v%d; leave the version out for the newest", ErrNotFound, resin, version)
+			return k, notFound(strconv.Itoa(version), "calibration %s v%d; leave the version out for the newest", resin, version)
 		case err != nil:
 			return k, err
 		}

@@ -144,7 +144,7 @@ func (b *Bench) Chip(ctx context.Context, resin, name string) (Chip, error) {
 func chip(ctx context.Context, q reader, resin, name string) (Chip, error) {
 	k, err := one[Chip](ctx, q, kindChip, named(kindChip), resin, name)
 	if errors.Is(err, sql.ErrNoRows) {
-		err = fmt.Errorf("%w chip %q of resin %q; %s shows them", ErrNotFound, name, resin, remedy.Verb("chip list"))
+		err = notFound(name, "chip %q of resin %q; %s shows them", name, resin, remedy.Verb("chip list"))
 	}
 	return k, err
 }

@@ -558,7 +558,7 @@ func (c *change) require(ctx context.Context, table, column, name string) error 
 
 func unknown(what, name string, names map[string]bool) error {
 	if len(names) == 0 {
-		return fmt.Errorf("%w %s %q; the bench has none yet, add it first", ErrNotFound, what, name)
+		return notFound(name, "%s %q; the bench has none yet, add it first", what, name)
 	}
 	list := make([]string, 0, len(names))
 	for n := range names {
@@ -568,5 +568,5 @@ func unknown(what, name string, names map[string]bool) error {
 	if len(list) > 40 {
 		list = append(list[:40], fmt.Sprintf("and %d more", len(list)-40))
 	}
-	return fmt.Errorf("%w %s %q; the bench has %s", ErrNotFound, what, name, strings.Join(list, ", "))
+	return notFound(name, "%s %q; the bench has %s", what, name, strings.Join(list, ", "))
 }

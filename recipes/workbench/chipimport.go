@@ -10,7 +10,6 @@ import (
 	"masstone/color/readings"
 	"masstone/color/remedy"
 	"masstone/recipes/archive"
-	"masstone/recipes/figure"
 )
 
 // An ImportChipsRequest takes in chips of known loading and what was read on
@@ -126,8 +125,8 @@ func (r ImportChipsRequest) cards(pigments []string, say *Remarks) ([]archive.Ch
 		for _, w := range p.Warnings {
 			say.warn("%s", w.Error())
 		}
-		if r.ThicknessSDMM > p.ThicknessMM/2 {
-			return nil, invalid("thickness-sd-mm", "chip %s: a thickness of %s mm that misses by %s mm says nothing; give what it was measured to", p.Name, figure.Short(p.ThicknessMM), figure.Short(r.ThicknessSDMM))
+		if err := thicknessKnown("chip "+p.Name, p.ThicknessMM, r.ThicknessSDMM); err != nil {
+			return nil, err
 		}
 		cards[i] = archive.Chip{Name: p.Name, Loadings: p.Loadings, Backing: p.Backing, ThicknessMM: p.ThicknessMM,
 			ChipGrams: cmp.Or(p.ChipGrams, float64(r.ChipGrams)), ScaleGrams: cmp.Or(p.ScaleGrams, float64(r.ScaleGrams)),

@@ -244,8 +244,9 @@ func drawn(ctx context.Context, a *archive.Bench, p batch.Predilution, grams flo
 
 // drawJars takes the pre-dilutions of a pour from their jars. One that the sheet
 // says to stir is stored as it says, unless an earlier pour of the batch stirred
-// it and there is enough of it left.
-func (c cast) drawJars(ctx context.Context, b *Bench, a *archive.Bench, say *Remarks) ([]Jar, error) {
+// it and there is enough of it left. Of a pot that is on record already only what
+// went in since is taken.
+func (c cast) drawJars(ctx context.Context, b *Bench, a *archive.Bench, pot *sharedPot, say *Remarks) ([]Jar, error) {
 	predilutions, err := c.predilutions()
 	if err != nil {
 		return nil, err
@@ -258,7 +259,10 @@ func (c cast) drawJars(ctx context.Context, b *Bench, a *archive.Bench, say *Rem
 				grams += l.Grams
 			}
 		}
-		if grams == 0 {
+		if pot != nil {
+			grams -= pot.took[p.Item]
+		}
+		if grams < 0.0005 { // the bench keeps milligrams
 			continue
 		}
 		name, made := p.Jar, false

@@ -125,7 +125,7 @@ func lotNamed(ctx context.Context, a *archive.Bench, code, lot string) (archive.
 	if len(names) == 0 {
 		has = remedy.Verb("lot add", code, lot)
 	}
-	return archive.Lot{}, &Error{NotFound, "lot", fmt.Errorf("%s has no lot %q; %s", code, lot, has)}
+	return archive.Lot{}, &Error{NotFound, "lot", &archive.UnknownName{Name: lot, Err: fmt.Errorf("%s has no lot %q; %s", code, lot, has)}}
 }
 
 // Lots lists the lots of a pigment or resin, of all if the code is empty.

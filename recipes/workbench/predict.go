@@ -23,7 +23,7 @@ type PredictRequest struct {
 	Under        []color.Condition  // beside the main light; those the chips were read under if empty
 	AsCalibrated bool               // for the lots that were calibrated, not those in use
 	OneCasting   bool               // bars for one casting, not for the mean of many
-	// ThicknessSDMM is how far the thickness may miss, a standard deviation; 0 for not at all.
+	// ThicknessSDMM is how far the thickness may miss, a standard deviation, up to half of it; 0 for not at all.
 	ThicknessSDMM float64
 }
 
@@ -55,6 +55,9 @@ func Predict(ctx context.Context, b *Bench, r PredictRequest) (PredictResult, er
 		return PredictResult{}, err
 	}
 	r.ThicknessMM, r.Over = cmp.Or(r.ThicknessMM, usualThickness), cmp.Or(r.Over, usualBacking)
+	if err := thicknessKnown("predict "+r.Resin, r.ThicknessMM, r.ThicknessSDMM); err != nil {
+		return PredictResult{}, err
+	}
 	k, err := know(ctx, b.archive, question{resin: r.Resin, version: r.Calibration, codes: codesIn(r.Loadings), calibrated: r.AsCalibrated})
 	if err != nil {
 		return PredictResult{}, err

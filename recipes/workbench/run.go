@@ -108,7 +108,7 @@ func PourRun(ctx context.Context, b *Bench, r RunPourRequest) (RunCup, error) {
 		if err := r.mould(ctx, a, run, &v.Remarks); err != nil {
 			return err
 		}
-		c, jars, err := r.store(ctx, b, a, &v.Remarks)
+		c, jars, err := r.store(ctx, b, a, &run, &v.Remarks)
 		if err != nil {
 			return err
 		}
