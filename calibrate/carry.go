@@ -129,7 +129,7 @@ func (c *Calibration) inNewResin(chips []Chip, index float64) (*Calibration, err
 			return nil, err
 		}
 	}
-	p, err := newProblem(out.Codes(), chips, out.model, Surface{}, out.Noise)
+	p, err := newProblem(out.Codes(), through(chips, out.Aperture), out.model, Surface{}, out.Noise)
 	if err != nil {
 		return nil, err
 	}

@@ -161,7 +161,7 @@ func (k *knowledge) predictRow(p readings.Piece, backing color.Reflectance, main
 		}
 	}
 	predicted, err := k.now.Predict(calibrate.Sample{Loadings: phrs(p.Loadings), OneCasting: oneCasting, Setting: calibrate.Setting{
-		Thickness: calibrate.ThicknessMM(p.ThicknessMM), Backing: backing, Specular: p.Measurement.Specular}}, lights...)
+		Thickness: calibrate.ThicknessMM(p.ThicknessMM), Backing: backing, Specular: p.Measurement.Specular, Aperture: apertureOf(p.Circumstances)}}, lights...)
 	if err != nil {
 		return PredictedRow{}, nil, err
 	}

@@ -17,6 +17,7 @@ type File struct {
 	Name    string // in messages
 	Data    io.Reader
 	Options readings.Options
+	Sight   Sight
 }
 
 // Readings are readings of one piece: typed, or those of a file.
@@ -88,6 +89,7 @@ func (f File) table(pigments []string, read func(io.Reader, readings.Options) (r
 			say.say("%s: %s; if not, say %s and %s", f.Name, text, remedy.Input("geometry"), remedy.Input("specular"))
 		}
 		t.Rows[i].Measurement = usualWay(r.Measurement)
+		f.Sight.fill(&t.Rows[i].Circumstances)
 	}
 	for _, w := range t.Warnings {
 		say.warn("%s", w.Error())
