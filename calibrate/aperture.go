@@ -2,7 +2,10 @@ package calibrate
 
 import (
 	"fmt"
+	"math"
 	"slices"
+
+	"masstone/color"
 )
 
 // ApertureMM is the radius of what an instrument lights and sees, in millimetres,
@@ -74,4 +77,42 @@ func (c *Calibration) throughNote(stated ApertureMM) string {
 		return fmt.Sprintf("it does not say through what aperture it was read: taken for that of the chips, %.3g mm", c.Aperture.Diameter())
 	}
 	return fmt.Sprintf("it was read through an aperture of %.3g mm, the chips through %.3g mm: the light that scatters past either is counted", stated.Diameter(), c.Aperture.Diameter())
+}
+
+// AsThrough returns the reading of a part as if it had been read through another
+// aperture, and what was done to it in plain words: what the calibration says of its
+// mixture through either is taken for the difference.
+func (c *Calibration) AsThrough(r Reading, to ApertureMM, of Sample) (Reading, string, error) {
+	from := c.Through(r.Aperture)
+	to = c.Through(to)
+	var under []color.Condition
+	for _, lab := range r.Labs {
+		under = append(under, lab.Under)
+	}
+	of.Aperture = from
+	is, err := c.Predict(of, under...)
+	if err != nil {
+		return r, "", err
+	}
+	of.Aperture = to
+	would, err := c.Predict(of, under...)
+	if err != nil {
+		return r, "", err
+	}
+	out := Reading{Measurement: r.Measurement, Aperture: to}
+	if r.Spectrum != nil {
+		s := *r.Spectrum
+		for b := range s {
+			s[b] *= would.Reflectance[b] / math.Max(is.Reflectance[b], 1e-6)
+		}
+		out.Spectrum = &s
+	}
+	for i, lab := range r.Labs {
+		v, was, will := lab.Values(), is.Colors[i].Lab.Values(), would.Colors[i].Lab.Values()
+		for t := range v {
+			v[t] += will[t] - was[t]
+		}
+		out.Labs = append(out.Labs, color.LabFrom(v, lab.Under))
+	}
+	return out, fmt.Sprintf("read through an aperture of %.3g mm, its target through %.3g mm; what scatters past either was counted", from.Diameter(), to.Diameter()), nil
 }

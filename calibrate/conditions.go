@@ -154,7 +154,7 @@ func (c *Calibration) As(r Reading, how color.Measurement) (Reading, string, err
 		mirror, verb = -mirror, "taken off"
 	}
 	dark := fmt.Errorf("was read with specular %s and is darker than the surface alone; read it with specular %s", from.Specular, to.Specular)
-	out := Reading{Measurement: color.Measurement{Geometry: from.Geometry, Specular: to.Specular}}
+	out := Reading{Measurement: color.Measurement{Geometry: from.Geometry, Specular: to.Specular}, Aperture: r.Aperture}
 	if r.Spectrum != nil {
 		s := *r.Spectrum
 		for b := range s {

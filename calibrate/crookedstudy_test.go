@@ -80,15 +80,15 @@ func TestStudyAperture(t *testing.T) {
 				chips := s.CastAll(rng, s.Study(virtualshop.Thin))
 				mixtures := pieces(s, rng, s.Mixtures(rng, 150))
 				for _, layer := range []string{"", calibrate.ExactLayer} {
-				c, err := calibrate.Fit(context.Background(), s.Codes, chips, calibrate.Options{Layer: layer})
-				require.NoError(t, err)
-				r := trial{evidence: virtualshop.Spectra, chips: len(chips), layer: c.Layer.Name}
-				r.against(t, c, mixtures)
-				t.Logf("index %.3f g %.2f law %.3g %.3g %.3g casting %+v scatter %.4f noise %+v modelerror %+v loo %+v", c.Layer.Index, c.Layer.Anisotropy, c.Law.Bent, c.Law.Crowding, c.Law.Loss, c.CastingError, c.Scatter, c.Noise, c.ModelError, c.LeaveOut.MeanDE00)
-				for _, o := range c.Others {
-					t.Logf("%+v", o)
-				}
-				t.Log(table(s.Name, []trial{r}))
+					c, err := calibrate.Fit(context.Background(), s.Codes, chips, calibrate.Options{Layer: layer})
+					require.NoError(t, err)
+					r := trial{evidence: virtualshop.Spectra, chips: len(chips), layer: c.Layer.Name}
+					r.against(t, c, mixtures)
+					t.Logf("index %.3f g %.2f law %.3g %.3g %.3g casting %+v scatter %.4f noise %+v modelerror %+v loo %+v", c.Layer.Index, c.Layer.Anisotropy, c.Law.Bent, c.Law.Crowding, c.Law.Loss, c.CastingError, c.Scatter, c.Noise, c.ModelError, c.LeaveOut.MeanDE00)
+					for _, o := range c.Others {
+						t.Logf("%+v", o)
+					}
+					t.Log(table(s.Name, []trial{r}))
 				}
 			})
 		}

@@ -75,6 +75,7 @@ is kept.
 	f.BoolVar(&reading.repeats, "repeats", false, "rows of one name are readings of one piece")
 	reading.addPiece(f, "", 0)
 	reading.addConditions(f)
+	reading.addSight(f)
 	reading.addLayout(f)
 	reading.addPercent(f)
 	return cmd

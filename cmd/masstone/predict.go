@@ -43,7 +43,7 @@ With --file:
 			case (r.Loadings == nil) == (file == ""):
 				return misusef("predict %s: give either --phr CODE=PHR,... or --file FILE", r.Resin)
 			case file == "":
-				r.Over, r.ThicknessMM, r.Measurement = reading.over, reading.thickness, reading.said()
+				r.Over, r.ThicknessMM, r.Measurement, r.ApertureMM = reading.over, reading.thickness, reading.said(), reading.sight.ApertureMM
 				return runPredict(cmd.Context(), env, r)
 			}
 			if r.ThicknessSDMM > 0 {
@@ -64,6 +64,7 @@ With --file:
 	f.Var(conditions{&r.Under}, "under", "light and observer to predict under, such as A/10 (may be repeated)")
 	reading.addPiece(f, "white", 3)
 	reading.addConditions(f)
+	addAperture(f, &reading.sight.ApertureMM)
 	reading.addLayout(f)
 	reading.addPercent(f)
 	f.BoolVar(&reading.repeats, "repeats", false, "rows of one name are readings of one piece")

@@ -79,6 +79,7 @@ stand for themselves.
 	numberVar(f, &o.Piece.ChipGrams, "chip-grams", inGrams, 0, "mixed resin in the cup of a new chip")
 	scaleVar(f, &o.Piece.ScaleGrams, &o.Piece.ScaleChoice, ", else not known")
 	f.StringVar(&o.Place.Instrument, "instrument", "", "`NAME` of the instrument (else the one in use)")
+	addAperture(f, &o.Place.ApertureMM)
 	numberVar(f, &o.Piece.Tolerance, "tolerance", inDE, 1, "largest difference the client of a new target accepts")
 	f.BoolVar(&o.SamePiece, "same-piece", false, "average readings of a target with those it has although they differ")
 	f.BoolVar(&o.Replace, "replace", false, "take the place of the readings the bench has")

@@ -61,6 +61,21 @@ func (s *Sight) look(ctx context.Context, a *archive.Bench) (err error) {
 	return err
 }
 
+// through fills in what readings were read through: a stated diameter, or else what the
+// instrument's card says.
+func (r *Readings) through(ctx context.Context, a *archive.Bench, apertureMM float64) error {
+	s := Sight{Instrument: r.Instrument, ApertureMM: apertureMM}
+	if err := s.look(ctx, a); err != nil {
+		return err
+	}
+	if r.File != nil {
+		r.File.Sight = s
+	} else {
+		s.fill(&r.circumstances)
+	}
+	return nil
+}
+
 // fill completes what a file says of a reading.
 func (s *Sight) fill(c *readings.Circumstances) {
 	if c.Instrument == "" {

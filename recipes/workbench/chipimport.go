@@ -19,7 +19,7 @@ type ImportChipsRequest struct {
 	Resin string // code; the only one on the bench if empty
 	Chips File   // what was poured, with readings unless Readings has them
 	// Readings is an instrument file with the readings of the same chips, by
-	// name; rows of one name there are readings of one chip.
+	// name; rows of one name there are readings of one chip, by the Sight of Chips.
 	Readings   *File
 	ChipGrams  calibrate.Grams // mixed resin in the cup, where the file does not say it; 0 takes loadings as exact
 	ScaleGrams calibrate.Grams // step of the scale, likewise
@@ -59,6 +59,9 @@ func ImportChips(ctx context.Context, b *Bench, r ImportChipsRequest) (ImportedC
 	v.Resin = resin.Code
 	pigments, err := pigmentCodes(ctx, b.archive)
 	if err != nil {
+		return v, err
+	}
+	if err := r.Chips.Sight.look(ctx, b.archive); err != nil {
 		return v, err
 	}
 	cards, err := r.cards(pigments, &v.Remarks)
@@ -141,6 +144,7 @@ func (r ImportChipsRequest) cards(pigments []string, say *Remarks) ([]archive.Ch
 // them those of the request.
 func (r ImportChipsRequest) joined(pigments []string, say *Remarks) ([]readings.Piece, error) {
 	chips, read := r.Chips, *r.Readings
+	read.Sight = chips.Sight
 	over, thickness := chips.Options.Backing, chips.Options.ThicknessMM
 	for _, f := range []*File{&chips, &read} {
 		f.Options.Backing, f.Options.ThicknessMM = "", 0

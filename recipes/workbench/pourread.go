@@ -120,6 +120,9 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 	var rows []readings.Row
 	var err error
 	if r.Readings.File != nil { // before the bench is locked
+		if err := r.Readings.through(ctx, b.archive, r.Spot.ApertureMM); err != nil {
+			return v, err
+		}
 		if rows, err = r.Readings.rows(r.Pour, r.Pour, &v.Remarks); err != nil {
 			return v, err
 		}
@@ -135,6 +138,9 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 		}
 		r.Readings.read(e, &v.Remarks)
 		if r.Readings.File == nil {
+			if err := r.Readings.through(ctx, a, r.Spot.ApertureMM); err != nil {
+				return err
+			}
 			if rows, err = r.typed(ctx, a, c, &v.Remarks); err != nil {
 				return err
 			}

@@ -20,6 +20,7 @@ type PredictRequest struct {
 	ThicknessMM  float64            // 3 if 0
 	Over         string             // backing behind the piece; white if empty
 	Measurement  color.Measurement  // d/8 with the specular reflection if empty
+	ApertureMM   float64            // diameter it is read through; that of the chips if 0
 	Under        []color.Condition  // beside the main light; those the chips were read under if empty
 	AsCalibrated bool               // for the lots that were calibrated, not those in use
 	OneCasting   bool               // bars for one casting, not for the mean of many
@@ -36,6 +37,7 @@ type PredictResult struct {
 	ThicknessMM figure.Number            `json:"thickness_mm"`
 	Over        string                   `json:"over"`
 	Specular    string                   `json:"specular"`
+	ApertureMM  *figure.Number           `json:"aperture_mm,omitempty" doc:"diameter it is read through, where the chips say theirs"`
 	Lab         figure.Lab               `json:"lab" doc:"L, a, b under the main light"`
 	Half95      figure.Lab               `json:"half95" doc:"half widths of the 95 % bars of L, a, b"`
 	OneCasting  bool                     `json:"one_casting" doc:"the bars are for one casting, whose portions of paste scatter in strength; else for the mean of many"`
@@ -66,6 +68,10 @@ func Predict(ctx context.Context, b *Bench, r PredictRequest) (PredictResult, er
 	if err != nil {
 		return PredictResult{}, err
 	}
+	if err := checkMM("aperture-mm", r.ApertureMM); err != nil {
+		return PredictResult{}, err
+	}
+	setting.Aperture = calibrate.ApertureOf(r.ApertureMM)
 	setting.ThicknessSD = calibrate.ThicknessMM(r.ThicknessSDMM)
 	tooMuch, err := beyondResin(ctx, b.archive, k.stored.Resin, r.Loadings)
 	if err != nil {
@@ -83,7 +89,7 @@ func Predict(ctx context.Context, b *Bench, r PredictRequest) (PredictResult, er
 	main := p.Colors[0]
 	v := PredictResult{Resin: k.stored.Resin, Calibration: k.stored.Name(), Mix: figure.Loadings(r.Loadings), Loadings: figure.Map(r.Loadings),
 		ThicknessMM: figure.Number(r.ThicknessMM), Over: r.Over, Specular: string(how.Specular),
-		Lab: figure.LabOf(main.Lab), Half95: figure.Three(main.Half95), OneCasting: r.OneCasting, Expected: figure.Number(main.Expected), Upper95: figure.Number(main.Upper95),
+		ApertureMM: figure.Known(k.now.Through(setting.Aperture).Diameter()), Lab: figure.LabOf(main.Lab), Half95: figure.Three(main.Half95), OneCasting: r.OneCasting, Expected: figure.Number(main.Expected), Upper95: figure.Number(main.Upper95),
 		Opacity: figure.Number(opacity), HidesMM: figure.Finite(float64(hides)), Colors: predictedColors(p.Colors),
 		Lots: k.lotStrengths(), Notes: append([]string{}, slices.Concat(k.notes, beyond(k.fitted, r.Loadings))...)}
 	if tooMuch != "" {

@@ -84,6 +84,9 @@ func PredictFile(ctx context.Context, b *Bench, r PredictFileRequest) (PredictFi
 	if err != nil {
 		return v, err
 	}
+	if err := r.File.Sight.look(ctx, b.archive); err != nil {
+		return v, err
+	}
 	pieces, err := r.File.pieces(pigments, readings.Mixtures, &v.Remarks)
 	if err != nil {
 		return v, err

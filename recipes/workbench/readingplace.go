@@ -45,7 +45,8 @@ type PlaceRequest struct {
 	Resin       string          // code, of a chip; the only one on the bench if empty
 	Condition   color.Condition // of every reading; observer 0 is 10 degrees
 	Measurement color.Measurement
-	Instrument  string // by its name; the one in use if empty
+	Instrument  string  // by its name; the one in use if empty
+	ApertureMM  float64 // its diameter; as the instrument's card says if 0
 
 	circumstances readings.Circumstances
 }
@@ -113,6 +114,12 @@ func Place(ctx context.Context, b *Bench, r PlaceRequest) (ReadingPlace, error) 
 	}
 	byInstrument(e, &r.Condition, &r.Measurement)
 	r.circumstances = circumstancesOf(e)
+	if err := checkMM("aperture-mm", r.ApertureMM); err != nil {
+		return ReadingPlace{}, err
+	}
+	if r.ApertureMM > 0 {
+		r.circumstances.Aperture = apertureText(r.ApertureMM)
+	}
 	switch {
 	case r.Kind == "":
 		return ReadingPlace{}, invalid("kind", "readings of what? %s, or a backing or a chip", remedy.Verb("reading add", "target", "NAME"))

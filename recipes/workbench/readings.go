@@ -29,7 +29,8 @@ type Readings struct {
 	// degrees.
 	Condition   color.Condition
 	Measurement color.Measurement // of typed readings
-	// Instrument took typed readings, by its name; the one in use if empty.
+	// Instrument took the readings, by its name; of typed ones the one in use if empty,
+	// of a file what it does not say itself.
 	Instrument    string
 	circumstances readings.Circumstances
 }

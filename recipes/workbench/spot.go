@@ -21,7 +21,7 @@ const (
 // known.
 type Spot struct {
 	FlatMM     float64 // width of the flat spot that was read
-	ApertureMM float64 // of the instrument; as its file says if 0
+	ApertureMM float64 // its diameter; as the file or the instrument's card says if 0
 }
 
 // tooSmall says that the instrument saw more than the flat spot, empty if it did

@@ -98,6 +98,16 @@ func AddTarget(ctx context.Context, b *Bench, r AddTargetRequest) (TargetOutcome
 	if err := r.Spot.check(); err != nil {
 		return v, err
 	}
+	if r.Readings.Instrument != "" { // a client's reading is of none of the bench's
+		e, err := equipmentFor(ctx, b.archive, archive.Instrument, r.Readings.Instrument)
+		if err != nil {
+			return v, err
+		}
+		r.Readings.read(e, &v.Remarks)
+	}
+	if err := r.Readings.through(ctx, b.archive, r.Spot.ApertureMM); err != nil {
+		return v, err
+	}
 	rows, err := r.Readings.rows(fmt.Sprintf("target %q", r.Name), r.Name, &v.Remarks)
 	if err != nil {
 		return v, err
