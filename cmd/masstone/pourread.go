@@ -68,6 +68,7 @@ the same backing, and say --companion. --flat-mm (else the target's) and
 	f.StringVar(&r.Readings.Row, "row", "", "`NAME` of the readings in the file, if it has several pieces")
 	f.BoolVar(&r.Companion, "companion", false, "a flat chip from the same cup was read in the part's place")
 	f.StringVar(&r.Readings.Instrument, "instrument", "", "`NAME` of the instrument (else that of the file, or for typed readings the one in use)")
+	thicknessSDVar(f, &r.ThicknessSDMM, "the part", "as the card of its mould or its target says, or as is usual")
 	addSpot(f, &r.Spot)
 	dayVar(f, &r.On, "date", "day it was read, 2026-03-31 (else today)")
 	f.StringVar(&r.Note, "note", "", "remark kept with the reading")

@@ -25,8 +25,8 @@ Where it carries readings, the predictions are compared with them.
 The strength of the lots in use is counted as far as it is known, as in a match;
 --as-calibrated predicts for the lots that were calibrated, such as for mixtures
 cast back then. The bars are for the mean of many castings; --one-casting counts
-what the strength of one casting's portions of paste scatters by, as a match does,
-and with --phr --thickness-sd-mm what its thickness does.
+what the strength of one casting's portions of paste scatters by, and its thickness
+(--thickness-sd-mm), as a match does.
 
   masstone predict CLR --phr WH=1,RD=0.2 --thickness 3 --over white
   masstone predict CLR --file mixtures.csv
@@ -46,11 +46,8 @@ With --file:
 				r.Over, r.ThicknessMM, r.Measurement, r.ApertureMM = reading.over, reading.thickness, reading.said(), reading.sight.ApertureMM
 				return runPredict(cmd.Context(), env, r)
 			}
-			if r.ThicknessSDMM > 0 {
-				return misusef("predict %s: --thickness-sd-mm is for --phr; leave it out with --file", r.Resin)
-			}
 			return reading.opened(cmd.Context(), env, file, func(f *workbench.File) error {
-				return runPredictFile(cmd.Context(), env, workbench.PredictFileRequest{Resin: r.Resin, Calibration: r.Calibration, File: *f, Under: r.Under, AsCalibrated: r.AsCalibrated, OneCasting: r.OneCasting})
+				return runPredictFile(cmd.Context(), env, workbench.PredictFileRequest{Resin: r.Resin, Calibration: r.Calibration, File: *f, Under: r.Under, AsCalibrated: r.AsCalibrated, OneCasting: r.OneCasting, ThicknessSDMM: r.ThicknessSDMM})
 			})
 		},
 	}
@@ -60,7 +57,7 @@ With --file:
 	wholeVar(f, &r.Calibration, "calibration", 0, "version of the calibration (else the newest)")
 	f.BoolVar(&r.AsCalibrated, "as-calibrated", false, "for the lots that were calibrated, not those in use")
 	f.BoolVar(&r.OneCasting, "one-casting", false, "bars for one casting, not for the mean of many")
-	numberVar(f, &r.ThicknessSDMM, "thickness-sd-mm", inMM, 0, "how far the thickness may miss, a standard deviation; with --phr")
+	thicknessSDVar(f, &r.ThicknessSDMM, "a piece", "of one casting as is usual, of the mean of many 0")
 	f.Var(conditions{&r.Under}, "under", "light and observer to predict under, such as A/10 (may be repeated)")
 	reading.addPiece(f, "white", 3)
 	reading.addConditions(f)

@@ -77,6 +77,7 @@ stand for themselves.
 	f.Var(loadings[calibrate.PHR]{inPHR, &o.Piece.Loadings}, "phr", "what is in a new chip, such as WH=1,RD=0.2")
 	f.BoolVar(&o.Piece.Bare, "bare", false, "a new chip is of bare resin")
 	numberVar(f, &o.Piece.ChipGrams, "chip-grams", inGrams, 0, "mixed resin in the cup of a new chip")
+	thicknessSDVar(f, &o.Piece.ThicknessSDMM, "a new chip or of the part of a new target", usualMisses)
 	scaleVar(f, &o.Piece.ScaleGrams, &o.Piece.ScaleChoice, ", else not known")
 	f.StringVar(&o.Place.Instrument, "instrument", "", "`NAME` of the instrument (else the one in use)")
 	addAperture(f, &o.Place.ApertureMM)

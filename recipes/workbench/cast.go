@@ -218,6 +218,9 @@ func (c cast) asPour(ctx context.Context, b *archive.Bench, drifts drifts) (reci
 	if err != nil {
 		return p, err
 	}
+	if p.Setting.ThicknessSD, err = c.thicknessSD(ctx, b); err != nil {
+		return p, err
+	}
 	p.Change, p.ChangeCov = still.by, still.cov
 	p.Name, p.Loadings = c.pour.ID(), loadings
 	p.BatchGrams, p.ScaleGrams, p.PasteStrength = calibrate.Grams(c.contents.Resin()), calibrate.Grams(c.batch.ScaleGrams), c.contents.Strength

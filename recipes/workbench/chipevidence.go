@@ -32,7 +32,7 @@ func evidenceOf(ctx context.Context, b *archive.Bench, archived []archive.Chip) 
 			BackingName: a.Backing, Backing: backings[a.Backing], Measurement: piece.Measurement,
 			Labs: piece.Labs, Spectrum: bands, Aperture: apertureOf(piece.Circumstances),
 			ChipGrams: calibrate.Grams(a.ChipGrams), ScaleGrams: calibrate.Grams(a.ScaleGrams),
-			PasteStrength: a.PasteStrength, ThicknessSD: calibrate.ThicknessMM(a.ThicknessSD),
+			PasteStrength: a.PasteStrength, ThicknessSD: thicknessSD(a.ThicknessSD, a.ThicknessMM),
 		})
 		for code, phr := range a.Loadings {
 			used[code] = used[code] || phr > 0

@@ -10,7 +10,6 @@ import (
 	"masstone/color/readings"
 	"masstone/color/remedy"
 	"masstone/recipes/archive"
-	"masstone/recipes/figure"
 )
 
 // An ImportChipsRequest takes in chips of known loading and what was read on
@@ -24,8 +23,8 @@ type ImportChipsRequest struct {
 	ChipGrams  calibrate.Grams // mixed resin in the cup, where the file does not say it; 0 takes loadings as exact
 	ScaleGrams calibrate.Grams // step of the scale, likewise
 	// ThicknessSDMM is how far the chips' thickness may miss what the file says, a
-	// standard deviation; 0 takes it as exact.
-	ThicknessSDMM float64
+	// standard deviation: 0 takes it as exact, nil for the usual.
+	ThicknessSDMM *float64
 	Preview       bool // say what would be stored, store nothing
 	Replace       bool // chips whose content changed
 	// Seen is by chip the Ref of the card it was made from; none does not check.
@@ -129,8 +128,8 @@ func (r ImportChipsRequest) cards(pigments []string, say *Remarks) ([]archive.Ch
 		for _, w := range p.Warnings {
 			say.warn("%s", w.Error())
 		}
-		if r.ThicknessSDMM > p.ThicknessMM/2 {
-			return nil, invalid("thickness-sd-mm", "chip %s: a thickness of %s mm that misses by %s mm says nothing; give what it was measured to", p.Name, figure.Short(p.ThicknessMM), figure.Short(r.ThicknessSDMM))
+		if err := checkThicknessSD("chip "+p.Name, r.ThicknessSDMM, p.ThicknessMM); err != nil {
+			return nil, err
 		}
 		cards[i] = archive.Chip{Name: p.Name, Loadings: p.Loadings, Backing: p.Backing, ThicknessMM: p.ThicknessMM,
 			ChipGrams: cmp.Or(p.ChipGrams, float64(r.ChipGrams)), ScaleGrams: cmp.Or(p.ScaleGrams, float64(r.ScaleGrams)),

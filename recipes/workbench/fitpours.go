@@ -204,6 +204,9 @@ func (f pourFilter) chip(ctx context.Context, a *archive.Bench, c cast) (chip ca
 	chip = calibrate.Chip{Name: p.ID(), Loadings: loadings, Thickness: calibrate.ThicknessMM(r.ThicknessMM), BackingName: r.Backing, Backing: backing,
 		Measurement: piece.Measurement, Labs: piece.Labs, Aperture: apertureOf(piece.Circumstances),
 		ChipGrams: calibrate.Grams(c.contents.Resin()), ScaleGrams: calibrate.Grams(c.batch.ScaleGrams), PasteStrength: c.contents.Strength}
+	if chip.ThicknessSD, err = c.thicknessSD(ctx, a); err != nil {
+		return chip, "", err
+	}
 	if c.batch.Stock != "" { // what was drawn from one pail was weighed once
 		chip.Casting = "stock " + c.batch.Stock
 	}

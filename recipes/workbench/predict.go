@@ -24,8 +24,9 @@ type PredictRequest struct {
 	Under        []color.Condition  // beside the main light; those the chips were read under if empty
 	AsCalibrated bool               // for the lots that were calibrated, not those in use
 	OneCasting   bool               // bars for one casting, not for the mean of many
-	// ThicknessSDMM is how far the thickness may miss, a standard deviation; 0 for not at all.
-	ThicknessSDMM float64
+	// ThicknessSDMM is how far the thickness may miss, a standard deviation; nil for the
+	// usual of one casting, and for nothing of the mean of many.
+	ThicknessSDMM *float64
 }
 
 // A PredictResult is the colour a mixture will have. Its bars hold 95 %.
@@ -72,7 +73,12 @@ func Predict(ctx context.Context, b *Bench, r PredictRequest) (PredictResult, er
 		return PredictResult{}, err
 	}
 	setting.Aperture = calibrate.ApertureOf(r.ApertureMM)
-	setting.ThicknessSD = calibrate.ThicknessMM(r.ThicknessSDMM)
+	if err := checkThicknessSD("predict "+r.Resin, r.ThicknessSDMM, r.ThicknessMM); err != nil {
+		return PredictResult{}, err
+	}
+	if r.OneCasting || r.ThicknessSDMM != nil {
+		setting.ThicknessSD = thicknessSD(r.ThicknessSDMM, r.ThicknessMM)
+	}
 	tooMuch, err := beyondResin(ctx, b.archive, k.stored.Resin, r.Loadings)
 	if err != nil {
 		return PredictResult{}, err

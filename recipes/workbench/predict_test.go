@@ -89,7 +89,7 @@ func TestBarsOfAThickness(t *testing.T) {
 	b := newBench(t)
 	mix := map[string]float64{testShop().Codes[2]: 0.3}
 	of := func(mm, sd float64) PredictResult {
-		v, err := Predict(t.Context(), b, PredictRequest{Resin: testResin, Loadings: mix, ThicknessMM: mm, ThicknessSDMM: sd})
+		v, err := Predict(t.Context(), b, PredictRequest{Resin: testResin, Loadings: mix, ThicknessMM: mm, ThicknessSDMM: &sd})
 		require.NoError(t, err)
 		return v
 	}
