@@ -273,7 +273,7 @@ func (k *carried) leaveOut(ctx context.Context, chips []Chip) error {
 			return err
 		}
 		chip := &chips[i]
-		said, err := without.Predict(Sample{Loadings: chip.Loadings, OneCasting: true, Setting: Setting{Thickness: chip.Thickness, Backing: chip.Backing, Specular: chip.Measurement.Specular, Aperture: chip.Aperture}}, rep.Measured.Under)
+		said, err := without.Predict(Sample{Loadings: chip.Loadings, OneCasting: true, Setting: Setting{Thickness: chip.Thickness, Backing: chip.Backing, Specular: chip.Measurement.Specular, Aperture: chip.Aperture, ThicknessSD: chip.ThicknessSD}}, rep.Measured.Under)
 		if err != nil {
 			return err
 		}

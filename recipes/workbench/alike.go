@@ -102,7 +102,9 @@ func (k *knowledge) foreign(r recipes.Recipe) ([]string, error) {
 	if k.fitted.Knows(under) {
 		return nil, nil
 	}
-	p, err := k.now.Predict(calibrate.Sample{Loadings: r.Loadings, Setting: k.target.Setting}, own, under)
+	setting := k.target.Setting
+	setting.ThicknessSD = 0 // chips do not tell it
+	p, err := k.now.Predict(calibrate.Sample{Loadings: r.Loadings, Setting: setting}, own, under)
 	if err != nil {
 		return nil, err
 	}
