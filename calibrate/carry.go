@@ -129,7 +129,7 @@ func (c *Calibration) inNewResin(chips []Chip, index float64) (*Calibration, err
 			return nil, err
 		}
 	}
-	p, err := newProblem(out.Codes(), chips, out.model, Surface{}, out.Noise)
+	p, err := newProblem(out.Codes(), through(chips, out.Aperture), out.model, Surface{}, out.Noise)
 	if err != nil {
 		return nil, err
 	}
@@ -273,7 +273,7 @@ func (k *carried) leaveOut(ctx context.Context, chips []Chip) error {
 			return err
 		}
 		chip := &chips[i]
-		said, err := without.Predict(Sample{Loadings: chip.Loadings, OneCasting: true, Setting: Setting{Thickness: chip.Thickness, Backing: chip.Backing, Specular: chip.Measurement.Specular, Aperture: chip.Aperture}}, rep.Measured.Under)
+		said, err := without.Predict(Sample{Loadings: chip.Loadings, OneCasting: true, Setting: Setting{Thickness: chip.Thickness, Backing: chip.Backing, Specular: chip.Measurement.Specular, Aperture: chip.Aperture, ThicknessSD: chip.ThicknessSD}}, rep.Measured.Under)
 		if err != nil {
 			return err
 		}

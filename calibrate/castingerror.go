@@ -67,7 +67,7 @@ func (p *problem) leastDE00(c *Calibration, main color.Condition) (least float64
 	p.eachUsual(func(r *reading) {
 		e := over[r.backing]
 		if e == nil && err == nil {
-			e, err = c.Evaluator(Setting{Thickness: ThicknessMM(r.thickness), Backing: r.backing, Specular: color.SpecularIncluded}, main)
+			e, err = c.Evaluator(Setting{Thickness: ThicknessMM(r.thickness), Backing: r.backing, Specular: color.SpecularIncluded, ThicknessSD: ThicknessMM(r.thicknessSD)}, main)
 			over[r.backing] = e
 		}
 		if err == nil {

@@ -3,9 +3,13 @@
 package calibrate_test
 
 import (
+	"context"
+	"fmt"
 	"math/rand/v2"
 	"sort"
 	"testing"
+
+	"github.com/stretchr/testify/require"
 
 	"masstone/calibrate"
 	"masstone/calibrate/virtualshop"
@@ -62,5 +66,31 @@ func TestStudyMeasuredPaints(t *testing.T) {
 		paints, fit, unseen := splitPaints(readings, letters)
 		sort.Strings(paints)
 		t.Log(table("measured paints, pieces "+letters, []trial{try(t, paints, fit, virtualshop.Spectra, calibrate.Options{}, seen(unseen))}))
+	}
+}
+
+// Light lost past the aperture, where nobody says which that is and where all say it.
+func TestStudyAperture(t *testing.T) {
+	for world := uint64(1); world <= 4; world++ {
+		for _, stated := range []calibrate.ApertureMM{0, 4} {
+			s := virtualshop.PastAperture(world, 12)
+			s.Setting.Aperture = stated
+			t.Run(fmt.Sprintf("%s, stated %g", s.Name, float64(stated)), func(t *testing.T) {
+				rng := rand.New(rand.NewPCG(world, 'q'))
+				chips := s.CastAll(rng, s.Study(virtualshop.Thin))
+				mixtures := pieces(s, rng, s.Mixtures(rng, 150))
+				for _, layer := range []string{"", calibrate.ExactLayer} {
+					c, err := calibrate.Fit(context.Background(), s.Codes, chips, calibrate.Options{Layer: layer})
+					require.NoError(t, err)
+					r := trial{evidence: virtualshop.Spectra, chips: len(chips), layer: c.Layer.Name}
+					r.against(t, c, mixtures)
+					t.Logf("index %.3f g %.2f law %.3g %.3g %.3g casting %+v scatter %.4f noise %+v modelerror %+v loo %+v", c.Layer.Index, c.Layer.Anisotropy, c.Law.Bent, c.Law.Crowding, c.Law.Loss, c.CastingError, c.Scatter, c.Noise, c.ModelError, c.LeaveOut.MeanDE00)
+					for _, o := range c.Others {
+						t.Logf("%+v", o)
+					}
+					t.Log(table(s.Name, []trial{r}))
+				}
+			})
+		}
 	}
 }

@@ -109,7 +109,7 @@
 //
 // # Files
 //
-// In and out: chip.go, units.go, instrument.go (what of a chip's reading is used),
+// In and out: chip.go, units.go, aperture.go, instrument.go (what of a chip's reading is used),
 // conditions.go (which readings may be compared), calibration.go, report.go,
 // suspect.go.
 //

@@ -15,7 +15,7 @@ type Setting struct {
 	Specular  color.Specular
 	// ThicknessSD is how far a casting's thickness misses, a standard deviation.
 	ThicknessSD ThicknessMM
-	// Aperture is the radius of what the instrument sees, 0 for a wide one.
+	// Aperture is what it is read through; 0 is for that of the chips.
 	Aperture ApertureMM
 }
 
@@ -25,7 +25,7 @@ func (s Setting) Check() error {
 		return fmt.Errorf("thickness %g mm; give a thickness above 0", float64(s.Thickness))
 	}
 	if !(s.Aperture >= 0) {
-		return fmt.Errorf("aperture of radius %g mm; give a radius, or 0 where it loses no light", float64(s.Aperture))
+		return fmt.Errorf("aperture of radius %g mm; give a radius, or 0 for that of the chips", float64(s.Aperture))
 	}
 	if !(s.ThicknessSD >= 0 && s.ThicknessSD < 1e4) {
 		return fmt.Errorf("thickness known to %g mm; give its standard deviation, 0 for exact", float64(s.ThicknessSD))
@@ -87,6 +87,7 @@ func (c *Calibration) Evaluator(set Setting, under ...color.Condition) (*Evaluat
 	if len(under) == 0 {
 		under = []color.Condition{c.Main}
 	}
+	set.Aperture = c.Through(set.Aperture)
 	e := &Evaluator{cal: c, setting: set, backing: set.Backing, detail: maxRank + lotRank, scratch: new(evaluatorScratch)}
 	for _, cond := range under {
 		w, err := color.WeightsFor(cond)
@@ -150,6 +151,7 @@ func (e *Evaluator) In(set Setting) (*Evaluator, error) {
 	if err := set.Check(); err != nil {
 		return nil, err
 	}
+	set.Aperture = e.cal.Through(set.Aperture)
 	c := e.Clone()
 	c.setting, c.backing = set, set.Backing
 	return c, nil

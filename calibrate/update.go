@@ -50,7 +50,7 @@ func newUpdate(c *Calibration, chips []Chip, o LearnOptions) (*update, error) {
 	if !(noise.SpectrumSD > 0) {
 		noise.SpectrumSD = usualNoise.SpectrumSD
 	}
-	p, err := newProblem(c.Codes(), chips, c.model, surface, noise)
+	p, err := newProblem(c.Codes(), through(chips, c.Aperture), c.model, surface, noise)
 	if err != nil {
 		return nil, err
 	}

@@ -60,6 +60,7 @@ func (p *Pour) chip() calibrate.Chip {
 		Measurement: color.Measurement{Specular: p.Setting.Specular},
 		Labs:        p.Labs, Spectrum: p.Spectrum,
 		ChipGrams: p.BatchGrams, ScaleGrams: p.ScaleGrams, PasteStrength: p.PasteStrength,
+		Aperture: p.Setting.Aperture, ThicknessSD: p.Setting.ThicknessSD,
 	}
 }
 

@@ -45,6 +45,7 @@ source), so learn an old drum again.
 	f.BoolVar(&reading.repeats, "repeats", false, "rows of one name are readings of one piece")
 	reading.addPiece(f, "", 0)
 	reading.addConditions(f)
+	reading.addSight(f)
 	reading.addLayout(f)
 	reading.addPercent(f)
 	return cmd

@@ -64,7 +64,7 @@ var words = map[string]role{
 	// Carried by instrument exports, and no evidence of what was poured.
 	"date": circumstanceColumn + 5, "time": ignored, "datetime": ignored, "timestamp": ignored, "operator": ignored, "user": ignored,
 	"instrument": circumstanceColumn + 3, "serial": circumstanceColumn + 4, "serialnumber": circumstanceColumn + 4,
-	"mcondition": circumstanceColumn, "measurementcondition": circumstanceColumn, "filter": circumstanceColumn + 1, "aperture": circumstanceColumn + 2, "temperature": circumstanceColumn + 6, "statedgeometry": circumstanceColumn + 7,
+	"mcondition": circumstanceColumn, "measurementcondition": circumstanceColumn, "filter": circumstanceColumn + 1, "aperture": circumstanceColumn + 2, "aperturemm": circumstanceColumn + 2, "temperature": circumstanceColumn + 6, "statedgeometry": circumstanceColumn + 7,
 	"no": idColumn, "no.": idColumn, "nr": idColumn, "sampleno": idColumn, "sampleloc": placeColumn,
 	"index": ignored, "status": ignored, "tolerance": ignored, "passfail": ignored, "pass/fail": ignored, "gloss": ignored,
 	"c*": ignored, "h": ignored, "h*": ignored, "hue": ignored, "chroma": ignored, "c*ab": ignored, "hab": ignored, "h*ab": ignored,

@@ -24,7 +24,7 @@ type Chip struct {
 	// PasteStrength is the fraction of paste in what was weighed, for pigments
 	// weighed as a pre-dilution.
 	PasteStrength map[string]float64 `json:"paste_strength,omitempty"`
-	ThicknessSD   float64            `json:"thickness_sd,omitempty"` // mm
+	ThicknessSD   *float64           `json:"thickness_sd,omitempty"` // mm; nil for the usual
 	Lots          []LotName          `json:"lots,omitempty"`
 	Readings      []Reading          `json:"readings"`
 	Note          string             `json:"note,omitempty"`

@@ -54,7 +54,7 @@ var fields = map[string]map[string]string{
 	"calibration": {"no": free, "resin": mref, "layer": free, "chips": any0, "chips[]": mref, "pours": any0, "pours[]": free, "from": free, "document": opaque}, // these of another bench, maybe
 	"client":      {"name": name, "note": free},
 	"part":        {"client": mref, "name": name, "note": free},
-	"target": readingFields("readings[]", map[string]string{"client": ref, "part": ref, "name": name, "readings": some, "thickness_mm": amount, "flat_mm": amount, "backing": ref,
+	"target": readingFields("readings[]", map[string]string{"client": ref, "part": ref, "name": name, "readings": some, "thickness_mm": amount, "thickness_sd": amount, "flat_mm": amount, "backing": ref,
 		"tolerance": amount, "formula": choice, "limits": any0, "limits{}": amount, "note": free}),
 	"recipe": labFields("predicted[]", map[string]string{"no": free, "name": free, "resin": mref, "calibration": ref, "client": ref, "target": mref, "target_card": ref,
 		"corrects": ref, "loadings": code, "loadings{}": amount, "thickness_mm": amount, "backing": free, "predicted": any0,
@@ -66,7 +66,7 @@ var fields = map[string]map[string]string{
 		"note": free, "document": opaque},
 	"pour": {"no": free, "batch": mref, "poured_on": day, "as_sheet": truth, "lines": any0, "lines[]": free, "lines[].item": name, "lines[].grams": amount,
 		"lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref, "room_c": signed, "note": free},
-	"pour reading": readingFields("readings[]", map[string]string{"no": free, "pour": mref, "read_on": day, "readings": some, "part": amount, "age_h": amount, "part_c": signed, "companion": free, "flat_mm": amount, "withdraws": ref,
+	"pour reading": readingFields("readings[]", map[string]string{"no": free, "pour": mref, "read_on": day, "readings": some, "part": amount, "age_h": amount, "part_c": signed, "companion": free, "flat_mm": amount, "thickness_sd": amount, "withdraws": ref,
 		"verdict": opaque, "note": free}),
 	"approval": labFields("colors[]", map[string]string{"client": mref, "target": mref, "version": number, "target_card": mref, "recipe": mref, "pours": any0, "pours[]": mref,
 		"colors": any0, "lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref, "by": name, "note": free}),
@@ -75,7 +75,7 @@ var fields = map[string]map[string]string{
 		"document": opaque},
 	"stock move": {"stock": mref, "kind": choice, "lines": some, "lines[]": free, "lines[].item": name, "lines[].grams": amount, "grams": must, "pour": ref, "note": free,
 		"let_down": any0, "let_down[]": free, "let_down[].item": name, "let_down[].pigment": mref, "let_down[].side": choice, "let_down[].share": part},
-	"mould": {"name": name, "client": ref, "part": ref, "cavities": number, "cavity_ml": amount, "silicone": free, "cure": choice, "silicone_grams": amount,
+	"mould": {"name": name, "client": ref, "part": ref, "cavities": number, "cavity_ml": amount, "thickness_sd": amount, "silicone": free, "cure": choice, "silicone_grams": amount,
 		"silicone_lot": free, "release": free, "made_on": day, "shots_before": amount, "expected_shots": amount, "retired": free, "note": free},
 	"equipment": {"item": choice, "name": name, "in_use": truth, "step_grams": amount, "max_grams": amount, "sd_grams": amount, "geometry": choice, "specular": choice,
 		"aperture_mm": amount, "m_condition": choice, "illuminant": choice, "observer": amount, "repeat_sd": amount, "note": free},
@@ -207,8 +207,8 @@ func richBench(t testing.TB) *Bench {
 	must(b.PutBacking(ctx(t), Backing{Name: "grey", Constant: &half}, Refuse))
 	must(b.PutBacking(ctx(t), Backing{Name: "tile", Spectrum: spectrum}, Refuse))
 	must(b.ImportChips(ctx(t), "CLR", []Chip{{Name: "full", Loadings: map[string]float64{"RD": 1}, Backing: "grey", ThicknessMM: 3, ChipGrams: 50, ScaleGrams: 0.01,
-		PasteStrength: map[string]float64{"RD": 0.1}, ThicknessSD: 0.1, Lots: red, Readings: []Reading{both}}}, Refuse))
-	must(b.PutTarget(ctx(t), Target{Client: "Tern Lighting", Part: "Harbour lamp", Name: "shade", Readings: []Reading{both}, Backing: "grey", ThicknessMM: 2, Tolerance: 1,
+		PasteStrength: map[string]float64{"RD": 0.1}, ThicknessSD: &half, Lots: red, Readings: []Reading{both}}}, Refuse))
+	must(b.PutTarget(ctx(t), Target{Client: "Tern Lighting", Part: "Harbour lamp", Name: "shade", Readings: []Reading{both}, Backing: "grey", ThicknessMM: 2, ThicknessSD: &half, Tolerance: 1,
 		Formula: "CIEDE2000", Limits: map[string]float64{"L": 0.5}}, Refuse))
 	must(b.SetLotStrength(ctx(t), LotStrength{Item: OfPigment, Code: "RD", Lot: "4711", LnStrength: 0.1, SD: 0.1, Calibration: k.Ref, Evidence: []string{k.Chips[0]}}))
 	found, err := b.AddRecipes(ctx(t), Recipe{Resin: "CLR", Calibration: k.Ref, Client: r.Client, Target: r.Target, Corrects: r.Ref, Loadings: map[string]float64{"RD": 1},
@@ -219,7 +219,7 @@ func richBench(t testing.TB) *Bench {
 	pour, err := b.AddPour(ctx(t), Pour{Batch: made.Ref, RoomC: &room, PouredOn: "2026-03-30", Lots: red})
 	require.NoError(t, err)
 	must(b.AddBatch(ctx(t), Batch{Recipe: found[0].Ref, AddsTo: pour.Ref, TotalGrams: 1, Lines: []Line{{"RD", 1}}}))
-	wrong, err := b.AddPourReading(ctx(t), PourReading{Pour: pour.Ref, ReadOn: "2026-03-30", Readings: []Reading{both}, Part: 2, AgeHours: 24, PartC: &room, FlatMM: 6, Verdict: []byte(`{}`)})
+	wrong, err := b.AddPourReading(ctx(t), PourReading{Pour: pour.Ref, ReadOn: "2026-03-30", Readings: []Reading{both}, Part: 2, AgeHours: 24, PartC: &room, FlatMM: 6, ThicknessSD: &half, Verdict: []byte(`{}`)})
 	require.NoError(t, err)
 	must(b.AddPourReading(ctx(t), PourReading{Pour: pour.Ref, Withdraws: wrong.Ref, Note: "another part"}))
 	must(b.Approve(ctx(t), Approval{Recipe: found[0].Ref, Pours: []string{pour.Ref}, Colors: []Lab{lab(61, 39, 21)}, Lots: red}))

@@ -17,7 +17,7 @@ type Chip struct {
 	Loadings    map[string]figure.Number `json:"loadings_phr"`
 	Over        string                   `json:"over" doc:"the backing it lay on"`
 	ThicknessMM figure.Number            `json:"thickness_mm"`
-	ThicknessSD *figure.Number           `json:"thickness_sd_mm,omitempty" doc:"by which it may miss, a standard deviation"`
+	ThicknessSD figure.Number            `json:"thickness_sd_mm" doc:"by which it may miss, a standard deviation"`
 	ChipGrams   *figure.Number           `json:"chip_grams,omitempty" doc:"mixed resin in its cup"`
 	ScaleGrams  *figure.Number           `json:"scale_g,omitempty"`
 	Readings    []archive.Reading        `json:"readings"`
@@ -37,7 +37,7 @@ type ChipList struct {
 }
 
 func chipOf(c archive.Chip) (Chip, error) {
-	v := Chip{Name: c.Name, Loadings: figure.Map(c.Loadings), Over: c.Backing, ThicknessMM: figure.Number(c.ThicknessMM), ThicknessSD: figure.Known(c.ThicknessSD), ChipGrams: figure.Known(c.ChipGrams), ScaleGrams: figure.Known(c.ScaleGrams),
+	v := Chip{Name: c.Name, Loadings: figure.Map(c.Loadings), Over: c.Backing, ThicknessMM: figure.Number(c.ThicknessMM), ThicknessSD: figure.Number(thicknessSD(c.ThicknessSD, c.ThicknessMM)), ChipGrams: figure.Known(c.ChipGrams), ScaleGrams: figure.Known(c.ScaleGrams),
 		Readings: c.Readings, Note: c.Note, Withdrawn: c.Withdrawn, Ref: c.Ref}
 	var err error
 	v.Mean, err = pieceOf(c.Name, c.Readings)

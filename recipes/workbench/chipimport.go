@@ -18,13 +18,13 @@ type ImportChipsRequest struct {
 	Resin string // code; the only one on the bench if empty
 	Chips File   // what was poured, with readings unless Readings has them
 	// Readings is an instrument file with the readings of the same chips, by
-	// name; rows of one name there are readings of one chip.
+	// name; rows of one name there are readings of one chip, by the Sight of Chips.
 	Readings   *File
 	ChipGrams  calibrate.Grams // mixed resin in the cup, where the file does not say it; 0 takes loadings as exact
 	ScaleGrams calibrate.Grams // step of the scale, likewise
 	// ThicknessSDMM is how far the chips' thickness may miss what the file says, a
-	// standard deviation; 0 takes it as exact.
-	ThicknessSDMM float64
+	// standard deviation: 0 takes it as exact, nil for the usual.
+	ThicknessSDMM *float64
 	Preview       bool // say what would be stored, store nothing
 	Replace       bool // chips whose content changed
 	// Seen is by chip the Ref of the card it was made from; none does not check.
@@ -58,6 +58,9 @@ func ImportChips(ctx context.Context, b *Bench, r ImportChipsRequest) (ImportedC
 	v.Resin = resin.Code
 	pigments, err := pigmentCodes(ctx, b.archive)
 	if err != nil {
+		return v, err
+	}
+	if err := r.Chips.Sight.look(ctx, b.archive); err != nil {
 		return v, err
 	}
 	cards, err := r.cards(pigments, &v.Remarks)
@@ -125,7 +128,7 @@ func (r ImportChipsRequest) cards(pigments []string, say *Remarks) ([]archive.Ch
 		for _, w := range p.Warnings {
 			say.warn("%s", w.Error())
 		}
-		if err := thicknessKnown("chip "+p.Name, p.ThicknessMM, r.ThicknessSDMM); err != nil {
+		if err := checkThicknessSD("chip "+p.Name, r.ThicknessSDMM, p.ThicknessMM); err != nil {
 			return nil, err
 		}
 		cards[i] = archive.Chip{Name: p.Name, Loadings: p.Loadings, Backing: p.Backing, ThicknessMM: p.ThicknessMM,
@@ -140,6 +143,7 @@ func (r ImportChipsRequest) cards(pigments []string, say *Remarks) ([]archive.Ch
 // them those of the request.
 func (r ImportChipsRequest) joined(pigments []string, say *Remarks) ([]readings.Piece, error) {
 	chips, read := r.Chips, *r.Readings
+	read.Sight = chips.Sight
 	over, thickness := chips.Options.Backing, chips.Options.ThicknessMM
 	for _, f := range []*File{&chips, &read} {
 		f.Options.Backing, f.Options.ThicknessMM = "", 0

@@ -51,7 +51,7 @@ type Equipment struct {
 	SDGrams    *figure.Number `json:"sd_g,omitempty" doc:"of one weighing"`
 	Geometry   string         `json:"geometry,omitempty"`
 	Specular   string         `json:"specular,omitempty"`
-	ApertureMM *figure.Number `json:"aperture_mm,omitempty"`
+	ApertureMM *figure.Number `json:"aperture_mm,omitempty" doc:"its diameter"`
 	MCondition string         `json:"m_condition,omitempty" doc:"of ISO 13655"`
 	Illuminant string         `json:"illuminant,omitempty"`
 	Observer   int            `json:"observer,omitempty" doc:"degrees"`
@@ -252,7 +252,7 @@ func byInstrument(e archive.Equipment, under *color.Condition, how *color.Measur
 func circumstancesOf(e archive.Equipment) readings.Circumstances {
 	c := readings.Circumstances{Instrument: e.Name, Mode: e.MCondition}
 	if e.ApertureMM > 0 {
-		c.Aperture = figure.Short(e.ApertureMM) + " mm"
+		c.Aperture = apertureText(e.ApertureMM)
 	}
 	return c
 }

@@ -78,6 +78,7 @@ func Fit(ctx context.Context, b *Bench, r FitRequest) (FitResult, error) {
 		}
 		v.Pours = &changed
 	}
+	noteApertures(in.chips, cal, &v.Remarks)
 	cal.Chips = cal.Chips[:len(in.chips)]
 	if r.simpler() {
 		cal.Warnings = append(cal.Warnings, fmt.Sprintf("made from %s alone: the chips may hold more than that", r.used(cal)))

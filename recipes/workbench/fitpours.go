@@ -202,8 +202,11 @@ func (f pourFilter) chip(ctx context.Context, a *archive.Bench, c cast) (chip ca
 		return chip, saying(signs), nil
 	}
 	chip = calibrate.Chip{Name: p.ID(), Loadings: loadings, Thickness: calibrate.ThicknessMM(r.ThicknessMM), BackingName: r.Backing, Backing: backing,
-		Measurement: piece.Measurement, Labs: piece.Labs,
+		Measurement: piece.Measurement, Labs: piece.Labs, Aperture: apertureOf(piece.Circumstances),
 		ChipGrams: calibrate.Grams(c.contents.Resin()), ScaleGrams: calibrate.Grams(c.batch.ScaleGrams), PasteStrength: c.contents.Strength}
+	if chip.ThicknessSD, err = c.thicknessSD(ctx, a); err != nil {
+		return chip, "", err
+	}
 	if c.batch.Stock != "" { // what was drawn from one pail was weighed once
 		chip.Casting = "stock " + c.batch.Stock
 	}
@@ -300,7 +303,7 @@ func (in *fitted) changed(ctx context.Context, a *archive.Bench, resin string, c
 		if slices.ContainsFunc(slices.Collect(maps.Keys(p.chip.Loadings)), func(code string) bool { return before.Index(code) == 0 }) {
 			continue
 		}
-		sample := calibrate.Sample{Loadings: p.chip.Loadings, Setting: calibrate.Setting{Thickness: p.chip.Thickness, Backing: p.chip.Backing, Specular: p.chip.Measurement.Specular}}
+		sample := calibrate.Sample{Loadings: p.chip.Loadings, OneCasting: true, Setting: calibrate.Setting{Thickness: p.chip.Thickness, Backing: p.chip.Backing, Specular: p.chip.Measurement.Specular, Aperture: p.chip.Aperture, ThicknessSD: p.chip.ThicknessSD}}
 		under := reports[i].Measured.Under
 		old, err := before.Predict(sample, under)
 		if err != nil {

@@ -91,6 +91,9 @@ func (r LearnLotRequest) chips(ctx context.Context, a *archive.Bench, resin arch
 	if err != nil {
 		return nil, err
 	}
+	if err := r.Chips.Sight.look(ctx, a); err != nil {
+		return nil, err
+	}
 	pieces, err := r.Chips.pieces(pigments, readings.Chips, say)
 	if err != nil {
 		return nil, err

@@ -18,8 +18,9 @@ type AddMouldRequest struct {
 	Client, Part  string // whose, and of what
 	Cavities      int    // filled by a shot, 1 or more
 	CavityML      float64
-	Silicone      string // product
-	Cure          string // platinum or tin; "" if not known
+	ThicknessSDMM *float64 // by which parts cast in it miss their thickness; nil if not known
+	Silicone      string   // product
+	Cure          string   // platinum or tin; "" if not known
 	SiliconeGrams float64
 	SiliconeLot   string
 	Release       string // agent used on it
@@ -32,23 +33,24 @@ type AddMouldRequest struct {
 
 // A Mould is what parts are cast in, with the shots counted so far.
 type Mould struct {
-	Name     string         `json:"mould"`
-	Client   string         `json:"client,omitempty"`
-	Part     string         `json:"part,omitempty"`
-	Cavities int            `json:"cavities"`
-	CavityML *figure.Number `json:"cavity_ml,omitempty" doc:"each"`
-	Silicone string         `json:"silicone,omitempty"`
-	Cure     string         `json:"cure,omitempty"`
-	Grams    *figure.Number `json:"silicone_g,omitempty"`
-	Lot      string         `json:"silicone_lot,omitempty"`
-	Release  string         `json:"release,omitempty"`
-	MadeOn   string         `json:"made_on,omitempty"`
-	Shots    int            `json:"shots" doc:"so far; a shot fills all cavities"`
-	Life     int            `json:"expected_shots,omitempty"`
-	Left     *int           `json:"shots_left,omitempty" doc:"of those expected"`
-	Retired  string         `json:"retired,omitempty" doc:"why it is used no more"`
-	Note     string         `json:"note,omitempty"`
-	Cautions []string       `json:"cautions"`
+	Name        string         `json:"mould"`
+	Client      string         `json:"client,omitempty"`
+	Part        string         `json:"part,omitempty"`
+	Cavities    int            `json:"cavities"`
+	CavityML    *figure.Number `json:"cavity_ml,omitempty" doc:"each"`
+	ThicknessSD *figure.Number `json:"thickness_sd_mm,omitempty" doc:"by which parts cast in it miss their thickness, a standard deviation"`
+	Silicone    string         `json:"silicone,omitempty"`
+	Cure        string         `json:"cure,omitempty"`
+	Grams       *figure.Number `json:"silicone_g,omitempty"`
+	Lot         string         `json:"silicone_lot,omitempty"`
+	Release     string         `json:"release,omitempty"`
+	MadeOn      string         `json:"made_on,omitempty"`
+	Shots       int            `json:"shots" doc:"so far; a shot fills all cavities"`
+	Life        int            `json:"expected_shots,omitempty"`
+	Left        *int           `json:"shots_left,omitempty" doc:"of those expected"`
+	Retired     string         `json:"retired,omitempty" doc:"why it is used no more"`
+	Note        string         `json:"note,omitempty"`
+	Cautions    []string       `json:"cautions"`
 }
 
 // A MouldOutcome is a mould, and what was done to its card.
@@ -84,6 +86,9 @@ func shotsFor(parts, cavities int) int { return (parts + cavities - 1) / cavitie
 func mouldView(ctx context.Context, a *archive.Bench, m archive.Mould) (Mould, []archive.RunCup, error) {
 	v := Mould{Name: m.Name, Client: m.Client, Part: m.Part, Cavities: m.Cavities, CavityML: figure.Known(m.CavityML), Silicone: m.Silicone, Cure: m.Cure, Grams: figure.Known(m.SiliconeGrams),
 		Lot: m.SiliconeLot, Release: m.Release, MadeOn: m.MadeOn, Shots: m.ShotsBefore, Life: m.ExpectedShots, Retired: m.Retired, Note: m.Note, Cautions: mouldCautions(m)}
+	if m.ThicknessSD != nil {
+		v.ThicknessSD = figure.Of(*m.ThicknessSD)
+	}
 	cups, err := a.CupsOfMould(ctx, m.Name)
 	for _, k := range cups {
 		v.Shots += shotsFor(k.Parts, m.Cavities)
@@ -131,7 +136,10 @@ func AddMould(ctx context.Context, b *Bench, r AddMouldRequest) (MouldOutcome, e
 	if r.Cure != "" && r.Cure != archive.PlatinumCured && r.Cure != archive.TinCured {
 		return v, outOfRange("cure", r.Cure, archive.PlatinumCured+" or "+archive.TinCured)
 	}
-	card := archive.Mould{Name: r.Name, Client: r.Client, Part: r.Part, Cavities: r.Cavities, CavityML: r.CavityML, Silicone: r.Silicone, Cure: r.Cure, SiliconeGrams: r.SiliconeGrams,
+	if err := checkThicknessSD("mould "+r.Name, r.ThicknessSDMM, 0); err != nil {
+		return v, err
+	}
+	card := archive.Mould{Name: r.Name, Client: r.Client, Part: r.Part, Cavities: r.Cavities, CavityML: r.CavityML, ThicknessSD: r.ThicknessSDMM, Silicone: r.Silicone, Cure: r.Cure, SiliconeGrams: r.SiliconeGrams,
 		SiliconeLot: r.SiliconeLot, Release: r.Release, MadeOn: r.MadeOn, ShotsBefore: r.ShotsBefore, ExpectedShots: r.Life, Note: r.Note}
 	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		outcome, err := a.PutMould(ctx, card, onChange(r.Replace))

@@ -18,15 +18,18 @@ type ReadPourRequest struct {
 	Pour string
 	// Readings of the part. Typed ones without an illuminant were read under
 	// the light of the target.
-	Readings  Readings
-	Spot      Spot     // read of the part; its flat spot is the target's if 0
-	Companion bool     // read on a flat chip from the same cup, in the part's place
-	On        string   // day it was read, 2026-03-31; today if empty
-	Part      int      // which of the parts of the pour, from 1; 0 where it is the only one
-	AgeHours  float64  // from the pour to the reading; 0 if not known
-	PartC     *float64 // temperature of the part, °C; nil if nobody looked
-	Note      string
-	Again     bool // meant, though the same was recorded a moment ago
+	Readings Readings
+	Spot     Spot // read of the part; its flat spot is the target's if 0
+	// ThicknessSDMM is to how much the thickness of the part is known; nil for its mould's
+	// or target's.
+	ThicknessSDMM *float64
+	Companion     bool     // read on a flat chip from the same cup, in the part's place
+	On            string   // day it was read, 2026-03-31; today if empty
+	Part          int      // which of the parts of the pour, from 1; 0 where it is the only one
+	AgeHours      float64  // from the pour to the reading; 0 if not known
+	PartC         *float64 // temperature of the part, °C; nil if nobody looked
+	Note          string
+	Again         bool // meant, though the same was recorded a moment ago
 }
 
 // A PourReading is what a cured part read as, and the verdict on it.
@@ -117,9 +120,15 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 	if err := r.Spot.check(); err != nil {
 		return v, err
 	}
+	if err := checkThicknessSD("pour "+r.Pour, r.ThicknessSDMM, 0); err != nil {
+		return v, err
+	}
 	var rows []readings.Row
 	var err error
 	if r.Readings.File != nil { // before the bench is locked
+		if err := r.Readings.through(ctx, b.archive, r.Spot.ApertureMM); err != nil {
+			return v, err
+		}
 		if rows, err = r.Readings.rows(r.Pour, r.Pour, &v.Remarks); err != nil {
 			return v, err
 		}
@@ -136,11 +145,14 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 		}
 		r.Readings.read(e, &v.Remarks)
 		if r.Readings.File == nil {
+			if err := r.Readings.through(ctx, a, r.Spot.ApertureMM); err != nil {
+				return err
+			}
 			if rows, err = r.typed(ctx, a, c, &v.Remarks); err != nil {
 				return err
 			}
 		}
-		reading := archive.PourReading{Pour: c.pour.Ref, ReadOn: r.On, Readings: readingsOf(rows), Part: r.Part, AgeHours: r.AgeHours, PartC: r.PartC, Companion: r.Companion, FlatMM: r.Spot.FlatMM, Note: r.Note}
+		reading := archive.PourReading{Pour: c.pour.Ref, ReadOn: r.On, Readings: readingsOf(rows), Part: r.Part, AgeHours: r.AgeHours, PartC: r.PartC, Companion: r.Companion, FlatMM: r.Spot.FlatMM, ThicknessSD: r.ThicknessSDMM, Note: r.Note}
 		if err := r.ofCup(ctx, a, c); err != nil {
 			return err
 		}

@@ -165,7 +165,7 @@ func AddReadings(ctx context.Context, b *Bench, r AddReadingsRequest) (AddedRead
 func (r AddReadingsRequest) toTarget(ctx context.Context, a *archive.Bench, piece readings.Piece) (archive.Outcome, int, error) {
 	p := r.Place
 	described := archive.Target{Client: p.Client, Name: p.Name, Formula: string(color.CIEDE2000),
-		ThicknessMM: cmp.Or(r.Piece.ThicknessMM, usualThickness), Backing: cmp.Or(r.Piece.Over, usualBacking), Tolerance: cmp.Or(r.Piece.Tolerance, usualTolerance)}
+		ThicknessMM: cmp.Or(r.Piece.ThicknessMM, usualThickness), ThicknessSD: r.Piece.ThicknessSDMM, Backing: cmp.Or(r.Piece.Over, usualBacking), Tolerance: cmp.Or(r.Piece.Tolerance, usualTolerance)}
 	t, err := a.Target(ctx, p.Client, p.Name)
 	switch {
 	case errors.Is(err, archive.ErrNotFound):
@@ -188,7 +188,7 @@ func (r AddReadingsRequest) toTarget(ctx context.Context, a *archive.Bench, piec
 
 func (r AddReadingsRequest) toChip(ctx context.Context, a *archive.Bench, piece readings.Piece) (archive.Outcome, int, error) {
 	p := r.Place
-	described := archive.Chip{Resin: p.Resin, Name: p.Name, Loadings: floats(r.Piece.Loadings), ThicknessMM: cmp.Or(r.Piece.ThicknessMM, usualThickness), Backing: cmp.Or(r.Piece.Over, usualBacking),
+	described := archive.Chip{Resin: p.Resin, Name: p.Name, Loadings: floats(r.Piece.Loadings), ThicknessMM: cmp.Or(r.Piece.ThicknessMM, usualThickness), ThicknessSD: r.Piece.ThicknessSDMM, Backing: cmp.Or(r.Piece.Over, usualBacking),
 		ChipGrams: float64(r.Piece.ChipGrams), ScaleGrams: float64(r.Piece.ScaleGrams)}
 	c, err := a.Chip(ctx, p.Resin, p.Name)
 	switch {

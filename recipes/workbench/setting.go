@@ -7,23 +7,10 @@ import (
 	"masstone/calibrate"
 	"masstone/color"
 	"masstone/recipes/archive"
-	"masstone/recipes/figure"
 )
 
 // usualThickness stands in for a part whose thickness is not known.
 const usualThickness = 3
-
-// thicknessKnown refuses a standard deviation of a thickness, both in mm, that is none,
-// or so large that the thickness says nothing.
-func thicknessKnown(what string, mm, sd float64) error {
-	switch {
-	case !(sd >= 0):
-		return outOfRange("thickness-sd-mm", sd, "0 mm or more")
-	case sd > mm/2:
-		return invalid("thickness-sd-mm", "%s: a thickness of %s mm that misses by %s mm says nothing; give what it was measured to, %s mm at most", what, figure.Short(mm), figure.Short(sd), figure.Short(mm/2))
-	}
-	return nil
-}
 
 // usualGrams stands in for a batch whose mass is not known yet.
 const usualGrams = 100
