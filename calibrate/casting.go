@@ -49,6 +49,7 @@ type linear struct {
 	spread []float64        // J H^-1 J', n x n, once asked for
 	buffer []float64
 	used   int
+	work   workspace // to linearise with
 }
 
 // take returns n zeroed numbers of the buffer.

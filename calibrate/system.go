@@ -21,6 +21,9 @@ type system struct {
 	local   *local
 	byLocal bool // solve by local
 	filled  bool // the blocks hold the sum
+	// slack is by how much the cost falls once the castings' own unknowns settle, at x
+	slack   float64
+	settled bool // converged at the last word of what is factored
 }
 
 // system makes room for the normal equations of this problem.
