@@ -23,7 +23,8 @@ const (
 
 // waves60 are the leading waves of (1) at tau = 1: the curve is their sum, each
 // times a number of unit variance.
-var waves60 = sync.OnceValue(func() (out [errorWaves][color.Bands]float64) {
+var waves60 = sync.OnceValue(func() *[errorWaves][color.Bands]float64 {
+	var out [errorWaves][color.Bands]float64
 	g := mat.NewSymDense(color.Bands, nil)
 	for a := range color.Bands {
 		for b := a; b < color.Bands; b++ {
@@ -44,7 +45,7 @@ var waves60 = sync.OnceValue(func() (out [errorWaves][color.Bands]float64) {
 			out[r][b] = math.Sqrt(values[k]) * v.At(b, k)
 		}
 	}
-	return out
+	return &out
 })
 
 // CastingError is how far ln K and ln S of a casting miss what its mixture should

@@ -71,19 +71,16 @@ func (p *problem) evidenceFrom(ctx context.Context, x state, m *mistake) (float6
 		return 0, err
 	}
 	sys := part.system()
-	for _, doubt := range []float64{40, 10, 1} {
+	for _, doubt := range []float64{40, 10} {
 		part.noise = Noise{LabSD: p.noise.LabSD * doubt, SpectrumSD: p.noise.SpectrumSD * doubt}
-		tol, limit := 1.0, 12
-		if doubt == 1 {
-			tol, limit = 0.3, 30
-		}
-		if _, _, err := part.converge(ctx, y, sys, tol, limit); err != nil {
+		if _, _, err := part.converge(ctx, y, sys, 1, 12); err != nil {
 			return math.Inf(1), ctx.Err()
 		}
 	}
-	v, err := part.evidence(y, sys)
+	part.noise = p.noise
+	v, err := part.optimum(ctx, y, sys, 0.3, 30)
 	if err != nil {
-		return math.Inf(1), nil
+		return math.Inf(1), ctx.Err()
 	}
 	if m.cause == Unexplained {
 		v += part.outlierCost(slices.Index(m.scope, m.chips[0]), y, sys)
@@ -241,11 +238,7 @@ func (p *problem) confirm(ctx context.Context, x, asFound state, tries []*mistak
 	group.SetLimit(runtime.GOMAXPROCS(0))
 	for _, m := range tries {
 		group.Go(func() error {
-			if err := p.fitMistake(ctx, x, m); err != nil {
-				return err
-			}
-			sys := m.p.system()
-			v, err := m.p.evidence(m.x, sys)
+			v, sys, err := p.fitMistake(ctx, x, m)
 			m.all = v + m.priorCost()
 			if m.cause == Unexplained && err == nil {
 				m.all += m.p.outlierCost(m.chips[0], m.x, sys)
@@ -255,10 +248,7 @@ func (p *problem) confirm(ctx context.Context, x, asFound state, tries []*mistak
 			}
 			y := m.p.flat()
 			copy(y[:p.n], asFound[:p.n])
-			if _, _, err := m.p.converge(ctx, y, sys, 0.3, 30); err != nil {
-				return err
-			}
-			v, err = m.p.evidence(y, sys)
+			v, err = m.p.optimum(ctx, y, sys, 0.3, 30)
 			m.all = math.Min(m.all, v)
 			return err
 		})
@@ -266,11 +256,12 @@ func (p *problem) confirm(ctx context.Context, x, asFound state, tries []*mistak
 	return group.Wait()
 }
 
-// fitMistake fits all chips under one mistake and sets its p and x.
-func (p *problem) fitMistake(ctx context.Context, x state, m *mistake) error {
+// fitMistake fits all chips under one mistake and sets its p and x. It returns the
+// evidence there and the system factored for it.
+func (p *problem) fitMistake(ctx context.Context, x state, m *mistake) (float64, *system, error) {
 	q, y, err := p.withMistake(m, x)
 	if err != nil {
-		return err
+		return 0, nil, err
 	}
 	if m.part != nil { // start from the curves found on the chips in its scope
 		for k, c := range m.part.curvesOf(p) {
@@ -281,6 +272,7 @@ func (p *problem) fitMistake(ctx context.Context, x state, m *mistake) error {
 		}
 	}
 	m.p, m.x = q, y
-	_, _, err = q.converge(ctx, y, q.system(), 0.3, 30)
-	return err
+	sys := q.system()
+	v, err := q.optimum(ctx, y, sys, 0.3, 30)
+	return v, sys, err
 }

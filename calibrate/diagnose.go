@@ -63,7 +63,7 @@ func (p *problem) diagnose(ctx context.Context, x state, sizes []float64, suspec
 		f.size = math.Max(f.size, sizes[i])
 	}
 	if f.mistake.p == nil {
-		err = downweighted.fitMistake(ctx, y, f.mistake)
+		_, _, err = downweighted.fitMistake(ctx, y, f.mistake)
 	}
 	return f, err
 }

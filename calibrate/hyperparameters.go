@@ -279,10 +279,7 @@ func (p *problem) score(ctx context.Context, x state, sys *system) error {
 // standing moves x to the optimum and returns -2 ln likelihood there, what is known
 // of the hyperparameters beforehand counted.
 func (p *problem) standing(ctx context.Context, x state, sys *system) (float64, error) {
-	if _, _, err := p.converge(ctx, x, sys, 0.1, 15); err != nil {
-		return 0, err
-	}
-	cost, err := p.evidence(x, sys)
+	cost, err := p.optimum(ctx, x, sys, 0.1, 15)
 	if err != nil {
 		return 0, err
 	}

@@ -2,6 +2,7 @@ package calibrate
 
 import (
 	"context"
+	"errors"
 	"math"
 	"runtime"
 	"slices"
@@ -9,6 +10,7 @@ import (
 	"golang.org/x/sync/errgroup"
 	"gonum.org/v1/gonum/blas/blas64"
 
+	"masstone/calibrate/minimize"
 	"masstone/color"
 )
 
@@ -28,6 +30,18 @@ func (p *problem) evidence(x state, sys *system) (float64, error) {
 		cost -= blas64.Dot(vector(g), vector(step))
 	}
 	return cost + p.room(sys), nil
+}
+
+// optimum moves x to the optimum, to tol, and returns evidence there.
+func (p *problem) optimum(ctx context.Context, x state, sys *system, tol float64, limit int) (float64, error) {
+	cost, _, err := p.converge(ctx, x, sys, tol, limit)
+	if err != nil {
+		return math.Inf(1), err
+	}
+	if sys.settled {
+		return cost + p.room(sys), nil
+	}
+	return p.evidence(x, sys)
 }
 
 // room is what evidence adds to the cost at the optimum, sys factored there.
@@ -243,16 +257,10 @@ func (p *problem) maximiseLikelihood(ctx context.Context, x state, sys *system, 
 	at := func(k int) (float64, error) {
 		if !known[k] {
 			prior := set(from + step*float64(k-most-1))
-			if _, _, err := p.converge(ctx, x, sys, 0.1, 15); err != nil {
+			e, err := p.optimum(ctx, x, sys, 0.1, 15)
+			if err != nil && (k == most+1 || !errors.Is(err, minimize.ErrNotPositive)) {
 				return 0, err
-			}
-			e, err := p.evidence(x, sys)
-			if err != nil && k == most+1 {
-				return 0, err
-			}
-			if err != nil { // no fit at such a value
-				e = math.Inf(1)
-			}
+			} // else there is no fit at such a value
 			cost[k], known[k] = e+prior, true
 		}
 		return cost[k], nil

@@ -5,6 +5,8 @@ import (
 	"runtime"
 	"sync"
 
+	"gonum.org/v1/gonum/blas/blas64"
+
 	"masstone/color"
 )
 
@@ -88,7 +90,7 @@ func (p *problem) curvePenalty(k int, x state, v, g *[color.Bands]float64) float
 // have settled, and returns cost.
 func (p *problem) linearise(x state, sys *system, g []float64) float64 {
 	p.expand(x, &sys.work)
-	sys.byLocal, sys.filled = p.isStraight(), false
+	sys.byLocal, sys.filled, sys.slack = p.isStraight(), false, 0
 	clear(g)
 	total := p.penalty(x)
 	var v, pv [color.Bands]float64
@@ -107,19 +109,20 @@ func (p *problem) linearise(x state, sys *system, g []float64) float64 {
 	}
 	each(len(p.castings), func(i int) {
 		c, l := &p.castings[i], &sys.linear[i]
-		w := workspace{layer: sys.work.layer, all: sys.work.all, power: sys.work.power, crowd: sys.work.crowd, lost: sys.work.lost}
+		w := &l.work
+		w.layer, w.all, w.power, w.crowd, w.lost = sys.work.layer, sys.work.all, sys.work.power, sys.work.crowd, sys.work.lost
 		n := p.strays(c)
-		p.jacobian(l, p.of(c), c.from, n, x, &w)
+		p.jacobian(l, p.of(c), c.from, n, x, w)
 		if !l.weigh(x[p.n+c.from : p.n+c.from+n]) {
 			l.logDet = math.NaN()
 		}
 	})
 	for i := range sys.linear {
-		l := &sys.linear[i]
-		for _, m := range l.miss {
-			total += m * m
-		}
-		total += 0 * l.logDet
+		c, l := &p.castings[i], &sys.linear[i]
+		miss := blas64.Dot(vector(l.miss), vector(l.miss))
+		total += miss + 0*l.logDet
+		u := vector(x[p.n+c.from : p.n+c.from+p.strays(c)])
+		sys.slack += miss + blas64.Dot(u, u) - blas64.Dot(vector(l.r), vector(l.mr))
 		l.all(func(c *columns) { l.pull(c, p.start[c.block], g) })
 	}
 	return total

@@ -34,6 +34,7 @@ type workspace struct {
 	spill    [color.Bands]float64 // d K' / d l
 	lab      [3]float64
 	jac      [3][color.Bands]float64
+	jacs     [][3][color.Bands]float64 // of each light
 }
 
 // expand sets K, S and exponent of every curve at x.

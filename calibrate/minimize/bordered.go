@@ -193,6 +193,10 @@ func eachOnCores(n, batch int, do func(int)) {
 // forwardBand overwrites x (length N) with L^-1 x.
 func (s *Bordered) forwardBand(x []float64) {
 	w := s.Width
+	if w == 2 {
+		s.forwardPair(x)
+		return
+	}
 	last := -w - 1 // last entry that is not zero: beyond its reach zeros stay
 	for i, v := range x {
 		if v == 0 && i-last > w {
@@ -200,17 +204,26 @@ func (s *Bordered) forwardBand(x []float64) {
 		}
 		lo := max(0, i-w)
 		ri := s.band[i*(w+1)+w-(i-lo) : i*(w+1)+w]
-		if w <= 4 { // too short to be worth a call
-			for k, r := range ri {
-				v -= r * x[lo+k]
-			}
-		} else {
-			v -= floats.Dot(ri, x[lo:i])
-		}
+		v -= floats.Dot(ri, x[lo:i])
 		if v != 0 {
 			last = i
 		}
 		x[i] = v * s.pivot[i]
+	}
+}
+
+// forwardPair is forwardBand where two neighbours are all that an unknown is tied to,
+// as bands of a curve are by their smoothness.
+func (s *Bordered) forwardPair(x []float64) {
+	pivot, band := s.pivot[:len(x)], s.band
+	var one, two float64 // the last and the one before
+	for i, v := range x {
+		if v == 0 && one == 0 && two == 0 {
+			continue
+		}
+		r := band[3*i : 3*i+3 : 3*i+3]
+		v = (v - r[0]*two - r[1]*one) * pivot[i]
+		x[i], one, two = v, v, one
 	}
 }
 
