@@ -281,7 +281,7 @@ func (k *carried) leaveOut(ctx context.Context, chips []Chip) error {
 		rep.LeftOut, rep.LeftDE00 = p.Lab, color.Delta00(rep.Measured.Values(), p.Lab.Values())
 		cov := p.Cov
 		for t := range cov {
-			cov[t][t] += c.Noise.LabSD * c.Noise.LabSD
+			cov[t][t] += c.Noise.LabSD*c.Noise.LabSD + chip.OpenSD*chip.OpenSD
 		}
 		inv, a, b := inverse3(cov), rep.Measured.Values(), p.Lab.Values()
 		z2 := 0.0

@@ -119,7 +119,7 @@ func (p *problem) jacobian(l *linear, readings []*reading, from, own int, x stat
 
 // spectrumRows fills the rows of a spectrum.
 func (p *problem) spectrumRows(l *linear, r *reading, row, from int, x state, w *workspace) {
-	per := r.trust / p.noise.SpectrumSD
+	per := r.trust / p.unit(r)
 	l.noise -= 2 * color.Bands * math.Log(per)
 	p.slopes(r, x, w, p.scaling(r, x), func(b int, c *change) {
 		i := row + b
@@ -155,7 +155,7 @@ func (p *problem) scaling(r *reading, x state) float64 {
 
 // colourRows fills the rows of colours.
 func (p *problem) colourRows(l *linear, r *reading, row, from int, x state, w *workspace) {
-	per := r.trust / p.noise.LabSD
+	per := r.trust / p.unit(r)
 	l.noise -= 2 * float64(r.rows()) * math.Log(per)
 	for len(w.jacs) < len(r.weights) {
 		w.jacs = append(w.jacs, [3][color.Bands]float64{})

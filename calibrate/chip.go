@@ -41,6 +41,10 @@ type Chip struct {
 	Aperture ApertureMM
 	// ThicknessSD is the standard deviation of Thickness in mm, 0 for exact.
 	ThicknessSD ThicknessMM
+	// OpenSD is how far L*, a*, b* may lie from what was read, beside the noise, as
+	// of a part that still changes: a standard deviation, of each alike and the same
+	// under all lights. It is for chips read as Lab.
+	OpenSD float64
 }
 
 // WeighSD returns the standard deviation in phr of a loading weighed on the
@@ -79,6 +83,9 @@ func (c *Chip) Check() error {
 	}
 	if !(c.Aperture >= 0) || math.IsInf(float64(c.Aperture), 0) {
 		return fail("aperture of radius %g mm; give a radius, or 0 where nobody says", float64(c.Aperture))
+	}
+	if !(c.OpenSD >= 0) || math.IsInf(c.OpenSD, 0) {
+		return fail("L*, a*, b* open by %g; give a standard deviation, 0 where they stand", c.OpenSD)
 	}
 	total := PHR(0)
 	for code, phr := range c.Loadings {

@@ -146,10 +146,7 @@ func (p *problem) outlierCost(i int, x state, sys *system) float64 {
 	one := *r
 	one.trust, one.recorded = 1, r.chip
 	l := p.record(&one, x, sys)
-	noise := p.noise.LabSD
-	if r.chip.Spectrum != nil {
-		noise = p.noise.SpectrumSD
-	}
+	noise := p.unit(r)
 	d := len(l.Miss)
 	m := mat.NewSymDense(d, nil)
 	m.ScaleSym(1/(noise*noise), l.Cov)

@@ -27,10 +27,10 @@ func (p *problem) cost(x state, w *workspace) float64 {
 // misfit returns the squared whitened residual of one chip.
 func (p *problem) misfit(r *reading, x state, w *workspace) float64 {
 	p.reflect(r, x, w)
-	sum := 0.0
+	sum, unit := 0.0, p.unit(r)
 	if r.chip.Spectrum != nil {
 		for b, m := range r.chip.Spectrum {
-			d := (w.partials.R[b] - m) / p.noise.SpectrumSD
+			d := (w.partials.R[b] - m) / unit
 			sum += d * d
 		}
 		return sum * r.trust * r.trust
@@ -39,7 +39,7 @@ func (p *problem) misfit(r *reading, x state, w *workspace) float64 {
 		lab := weights.Lab((*color.Reflectance)(&w.partials.R))
 		m := r.chip.Labs[j]
 		for _, d := range [3]float64{lab.L - m.L, lab.A - m.A, lab.B - m.B} {
-			d /= p.noise.LabSD
+			d /= unit
 			sum += d * d
 		}
 	}

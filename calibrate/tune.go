@@ -89,6 +89,10 @@ func (p *problem) learnNoise(x state, sys *system) {
 			if r.chip.Spectrum != nil {
 				kind = 1
 			}
+			if r.open > 0 { // which tells the noise of no reading
+				row += r.rows()
+				continue
+			}
 			for range r.rows() {
 				count[kind] += r.trust * r.trust
 				followed[kind] += l.followed(row)

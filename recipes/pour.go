@@ -106,29 +106,13 @@ func (p *Pour) openSD() float64 {
 	return math.Sqrt((p.ChangeCov[0][0] + p.ChangeCov[1][1] + p.ChangeCov[2][2]) / 3)
 }
 
-// changedChip is the part as evidence once it has changed as expected. What a
-// change of L*, a*, b* does to a spectrum is not known: of one its colours remain.
+// changedChip is the part as evidence once it has changed as expected.
 func (p *Pour) changedChip() (calibrate.Chip, error) {
 	c := p.chip()
 	if !p.changing() {
 		return c, nil
 	}
-	conds := calibrate.ThreeLights(color.TenDegree)
-	if len(p.Labs) > 0 {
-		conds = nil
-		for _, l := range p.Labs {
-			conds = append(conds, l.Under)
-		}
-	}
-	c.Labs, c.Spectrum = nil, nil
-	for _, under := range conds {
-		lab, _, err := p.under(under, calibrate.Noise{})
-		if err != nil {
-			return c, err
-		}
-		c.Labs = append(c.Labs, lab)
-	}
-	return c, nil
+	return c.Changed(p.Change, p.openSD())
 }
 
 // asRead returns the part's colour under a condition, with the covariance of its

@@ -143,6 +143,7 @@ type fitted struct {
 	main     color.Condition
 	pours    []pouredChip // that count beside the chips
 	without  []LeftPour
+	young    *YoungPours // those of pours that were read young
 }
 
 // chips are those of the resin, with as much of their readings as is asked for.
@@ -174,6 +175,9 @@ func (r FitRequest) chips(ctx context.Context, a *archive.Bench, resin string, f
 		if err := r.leaveSimpler(&in, say); err != nil {
 			return in, fmt.Errorf("fit of %s: %w", resin, err)
 		}
+	}
+	if err := in.settle(); err != nil {
+		return in, fmt.Errorf("fit of %s: %w", resin, err)
 	}
 	if len(in.pigments) == 0 {
 		return in, fmt.Errorf("fit of %s: %s of bare resin and none that holds a pigment; one chip of a pigment is the least a fit takes, %s says which to cast", resin, figure.Count(len(in.chips), "chip"), remedy.Verb("plan start", resin))
@@ -212,6 +216,10 @@ func (r FitRequest) leaveSimpler(in *fitted, say *Remarks) error {
 func (r FitRequest) leaveSimplerPours(in *fitted) error {
 	var kept []pouredChip
 	for _, p := range in.pours {
+		if p.still.hours > 0 && r.Evidence == calibrate.SpectralEvidence {
+			in.without = append(in.without, LeftPour{p.pour.ID(), "it was read young, and what a spectrum still changes by is not known"})
+			continue
+		}
 		chips, without, err := r.Evidence.Of([]calibrate.Chip{p.chip}, in.main)
 		if err != nil {
 			return err
@@ -224,7 +232,8 @@ func (r FitRequest) leaveSimplerPours(in *fitted) error {
 			in.without = append(in.without, LeftPour{p.pour.ID(), why})
 			continue
 		}
-		kept = append(kept, pouredChip{p.pour, p.recipe, chips[0]})
+		p.chip = chips[0]
+		kept = append(kept, p)
 	}
 	in.pours = kept
 	return nil

@@ -133,7 +133,8 @@ type change struct {
 	hours float64 // age it was read at, the least of several; 0 where nothing changes
 	by    [3]float64
 	cov   [3][3]float64
-	parts int // that taught it
+	alike [3][3]float64 // of cov what all parts of the resin share
+	parts int           // that taught it
 }
 
 // change is how the mean of readings changes. One of no known age counts as settled.
@@ -152,11 +153,13 @@ func (d drifts) change(ctx context.Context, a *archive.Bench, resin string, read
 			return c, err
 		}
 		by, cov := known.From(r.AgeHours)
+		alike := known.Alike(r.AgeHours)
 		share := float64(len(r.Readings)) / total
 		for i := range by {
 			c.by[i] += share * by[i]
 			for k := range cov {
 				c.cov[i][k] += share * cov[i][k] // what is not known of a resin is alike in its parts
+				c.alike[i][k] += share * alike[i][k]
 			}
 		}
 		if c.parts = known.Parts; c.hours == 0 || r.AgeHours < c.hours {
@@ -171,12 +174,21 @@ func (c change) settled(f recipes.Finding) *kept.Settled {
 	s := kept.SettledOf(f)
 	s.AgeH, s.AtH, s.Parts = figure.Number(c.hours), ageing.SettledHours, c.parts
 	s.DL, s.DA, s.DB = figure.Number(c.by[0]), figure.Number(c.by[1]), figure.Number(c.by[2])
-	s.SD = figure.Number(math.Sqrt((c.cov[0][0] + c.cov[1][1] + c.cov[2][2]) / 3))
-	if s.Source = priorSource; c.parts > 0 {
-		s.Source = "readings of parts at several ages"
-	}
+	s.SD = figure.Number(math.Sqrt(perAxis(c.cov)))
+	s.Source = driftSource(c.parts)
 	return &s
 }
+
+// driftSource is where a drift is known from that so many parts taught.
+func driftSource(parts int) string {
+	if parts == 0 {
+		return priorSource
+	}
+	return "readings of parts at several ages"
+}
+
+// perAxis is the mean variance of L*, a* and b*.
+func perAxis(cov [3][3]float64) float64 { return (cov[0][0] + cov[1][1] + cov[2][2]) / 3 }
 
 // settling is the verdict kept with a reading, by what is known now of how the part
 // changes.
