@@ -161,6 +161,7 @@ type change struct {
 	*transaction
 	stamp   Stamp
 	changed bool                       // anything was written
+	broken  error                      // what ended the transaction before its time
 	heard   func(error)                // hears of records left out
 	pending map[string]numbers         // records stored since the last line of the log, by kind
 	colored bool                       // records with colours were added
@@ -213,11 +214,11 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (v
 // once runs fn in one transaction and commits it.
 func once[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T, error) {
 	var none T
-	tx, err := b.on.Begin(ctx, true)
+	tx, end, err := b.on.Begin(ctx, true)
 	if err != nil {
 		return none, b.explain(err)
 	}
-	defer tx.Rollback()
+	defer end()
 	c, err := newChange(ctx, &transaction{tx, b.on}, b.options)
 	if err != nil {
 		return none, b.explain(err)
@@ -227,6 +228,9 @@ func once[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T,
 		return none, b.explain(err)
 	}
 	v, err := fn(c)
+	if c.broken != nil {
+		err = c.broken
+	}
 	if err == nil && c.colored {
 		err = c.packColors(ctx)
 	}
@@ -240,7 +244,9 @@ func once[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (T,
 	if err != nil {
 		return none, b.explain(err)
 	}
-	if err := tx.Commit(); err != nil {
+	err = tx.Commit()
+	end()
+	if err != nil {
 		if err := b.committed(err, lines); err != nil {
 			return none, err
 		}
@@ -276,11 +282,11 @@ func read[T any](ctx context.Context, b *Bench, fn func(*snapshot) (T, error)) (
 		}
 		return v, nil
 	}
-	tx, err := b.on.Begin(ctx, false)
+	tx, end, err := b.on.Begin(ctx, false)
 	if err != nil {
 		return none, b.explain(err)
 	}
-	defer tx.Rollback()
+	defer end()
 	v, err := fn(&snapshot{&transaction{tx, b.on}, b.options.LeftOut})
 	if err != nil {
 		return none, b.explain(err)

@@ -68,8 +68,12 @@ func (c *change) importChips(ctx context.Context, resin string, chips []Chip, on
 			outcome, err = c.putChip(ctx, k, on)
 			report.add(k.Name, outcome)
 		}
-		if err != nil {
+		switch {
+		case err == nil:
+		case errors.Is(err, ErrInvalid), errors.Is(err, ErrNotFound), errors.Is(err, ErrConflict):
 			bad = append(bad, err)
+		default: // it is not the chip's fault
+			return Report{}, err
 		}
 		if len(bad) == 20 {
 			bad = append(bad, errors.New("and perhaps more; these are the first 20"))

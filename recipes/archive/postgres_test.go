@@ -437,7 +437,7 @@ func (s onServer) manyWrite(t *testing.T) {
 func (s onServer) turnTaken(t *testing.T) {
 	address := s.Address("owner", s.Database(s.empty))
 	holder := s.open(t, address)
-	tx, err := holder.on.Begin(ctx(t), true)
+	_, end, err := holder.on.Begin(ctx(t), true)
 	require.NoError(t, err)
 	o := options()
 	o.Wait = 50 * time.Millisecond
@@ -447,7 +447,7 @@ func (s onServer) turnTaken(t *testing.T) {
 	require.ErrorIs(t, note(b, "late"), ErrBusy)
 	_, err = b.Clients(ctx(t))
 	require.NoError(t, err, "who reads need not wait")
-	require.NoError(t, tx.Rollback())
+	end()
 	held(t, holder, nil, []string{"late"})
 }
 

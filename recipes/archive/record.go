@@ -411,6 +411,9 @@ func (c *change) storeAll(ctx context.Context, k kind, all []*stored) (bad int, 
 			done += n
 			continue
 		}
+		if c.broken != nil {
+			return done, c.broken
+		}
 		for i := range some { // one of them cannot be written
 			if err := c.add(ctx, k, some[i:i+1]); err != nil {
 				return done + i, err

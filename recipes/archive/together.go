@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"cmp"
 	"context"
 	"maps"
 )
@@ -46,16 +47,17 @@ func (c *change) attempt(ctx context.Context, do func() error) error {
 		return err
 	}
 	pending := maps.Clone(c.pending)
-	err := do()
-	if err == nil {
-		_, err = c.ExecContext(ctx, "RELEASE step")
-		return err
+	err, end := do(), "RELEASE step"
+	if err != nil {
+		end = "ROLLBACK TO step; RELEASE step"
+		clear(c.names) // may hold names that go
+		clear(c.found)
+		c.pending = pending
 	}
-	clear(c.names) // may hold names that go
-	clear(c.found)
-	c.pending = pending
-	if _, back := c.ExecContext(ctx, "ROLLBACK TO step; RELEASE step"); back != nil {
-		return back
+	if _, lost := c.ExecContext(ctx, end); lost != nil { // the engine has taken back the whole of it
+		c.broken = cmp.Or(c.broken, err, lost)
+		c.Rollback()
+		return c.broken
 	}
 	return err
 }

@@ -12,8 +12,9 @@ import (
 // A DB is an open bench: all that differs between the engines.
 type DB interface {
 	// Begin starts a transaction that sees the bench as of one moment; one that
-	// writes waits for its turn.
-	Begin(ctx context.Context, write bool) (*sql.Tx, error)
+	// writes waits for its turn. end lets go of it, and takes back what was not
+	// committed.
+	Begin(ctx context.Context, write bool) (tx *sql.Tx, end func(), err error)
 	// Dialect is a query with parameters ? and ?1 as the engine takes it.
 	Dialect(query string) string
 	// Now is the time for the stamps of a transaction, where nobody said by which clock.

@@ -199,12 +199,12 @@ const lockClass = 0x4d53544e
 
 // Begin starts a transaction, see the package comment. While nothing was done yet a
 // server that is away for a moment is waited for.
-func (d *DB) Begin(ctx context.Context, write bool) (*sql.Tx, error) {
+func (d *DB) Begin(ctx context.Context, write bool) (tx *sql.Tx, end func(), err error) {
 	options := sql.TxOptions{Isolation: sql.LevelRepeatableRead} // not read-only: exporting fills a temporary table
 	if write {
 		options.Isolation = sql.LevelSerializable
 	}
-	end, pause := time.Now().Add(d.wait), 20*time.Millisecond
+	until, pause := time.Now().Add(d.wait), 20*time.Millisecond
 	for {
 		tx, err := d.db.BeginTx(ctx, &options)
 		if err == nil && write {
@@ -214,17 +214,17 @@ func (d *DB) Begin(ctx context.Context, write bool) (*sql.Tx, error) {
 			_, err = tx.ExecContext(ctx, `SELECT 1`) // the moment it sees, and whether the connection lives
 		}
 		if err == nil {
-			return tx, nil
+			return tx, func() { tx.Rollback() }, nil
 		}
 		if tx != nil {
 			tx.Rollback()
 		}
-		if !gone(err) || time.Now().After(end) || ctx.Err() != nil {
-			return nil, err
+		if !gone(err) || time.Now().After(until) || ctx.Err() != nil {
+			return nil, nil, err
 		}
 		select {
 		case <-ctx.Done():
-			return nil, err
+			return nil, nil, err
 		case <-time.After(rand.N(pause)):
 		}
 		pause = min(2*pause, time.Second)
@@ -281,9 +281,9 @@ func (d *DB) Committed(failed error, count string, args ...any) error {
 		return d.Explain(failed)
 	}
 	ctx := context.Background()
-	tx, err := d.Begin(ctx, true)
+	tx, end, err := d.Begin(ctx, true)
 	if err == nil {
-		defer tx.Rollback()
+		defer end()
 		found := 0
 		if err = tx.QueryRowContext(ctx, count, args...).Scan(&found); err == nil && found == 1 {
 			return nil

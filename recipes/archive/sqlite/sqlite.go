@@ -48,11 +48,49 @@ func (f *DB) Close() error { return f.db.Close() }
 
 // Begin waits for other writers as the file's busy timeout says: a transaction that
 // writes begins with the lock.
-func (f *DB) Begin(ctx context.Context, write bool) (*sql.Tx, error) {
+func (f *DB) Begin(ctx context.Context, write bool) (tx *sql.Tx, end func(), err error) {
 	if write && f.fixed {
-		return nil, fmt.Errorf("%s: %w here; copy it to a folder that you can write to and work there", f.path, engine.ErrReadOnly)
+		return nil, nil, fmt.Errorf("%s: %w here; copy it to a folder that you can write to and work there", f.path, engine.ErrReadOnly)
 	}
-	return f.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: !write})
+	conn, err := f.db.Conn(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	if write {
+		conn.Raw(guard)
+	}
+	if tx, err = conn.BeginTx(ctx, &sql.TxOptions{ReadOnly: !write}); err != nil {
+		conn.Close()
+		return nil, nil, err
+	}
+	return tx, func() {
+		tx.Rollback()
+		conn.Raw(unguard)
+		conn.Close()
+	}, nil
+}
+
+// guard has a connection refuse to store anything once SQLite has taken back a
+// transaction by itself, as it does where the disk fails in the middle of one: it
+// would store each statement that comes after as a transaction of its own.
+func guard(conn any) error {
+	undone := false
+	hooks := conn.(sqlite.HookRegisterer)
+	hooks.RegisterRollbackHook(func() { undone = true })
+	hooks.RegisterCommitHook(func() (refuse int32) {
+		if undone {
+			refuse = 1
+		}
+		return refuse
+	})
+	return nil
+}
+
+func unguard(conn any) error {
+	hooks := conn.(sqlite.HookRegisterer)
+	hooks.RegisterRollbackHook(nil)
+	hooks.RegisterCommitHook(nil)
+	return nil
 }
 
 func (*DB) Dialect(query string) string { return query }
@@ -129,6 +167,9 @@ func explain(path string, err error) error {
 	var s *sqlite.Error
 	if err == nil || !errors.As(err, &s) {
 		return err
+	}
+	if s.Code() == sqlite3.SQLITE_CONSTRAINT_COMMITHOOK { // see guard
+		return fmt.Errorf("%s: the disk failed amid a change; look at the disk, its room and its cable, and try again, nothing was changed", path)
 	}
 	switch s.Code() & 0xff {
 	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
