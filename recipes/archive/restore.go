@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"masstone/color/remedy"
 	"masstone/recipes/outfile"
 	"os"
 	"path/filepath"
@@ -106,7 +107,10 @@ func unmoved(abs, shown string, info os.FileInfo) error {
 // checkedCopy copies a backup to part, brings it to the schema of this program, and
 // verifies it.
 func checkedCopy(ctx context.Context, part, backup string, o Options) (v Checked, err error) {
-	if info, err := os.Stat(backup); err != nil || !info.Mode().IsRegular() {
+	switch info, err := os.Stat(backup); {
+	case err == nil && info.IsDir():
+		return v, fmt.Errorf("backup %s: %w: it is a folder; name the file in it that %s wrote", backup, ErrNotBench, remedyBackup)
+	case err != nil || !info.Mode().IsRegular():
 		return v, fmt.Errorf("backup %s: %w: no such file; name one that %s wrote", backup, ErrNoBench, remedyBackup)
 	}
 	for _, tail := range []string{"", "-wal"} { // a backup that was left open has a log
@@ -116,6 +120,9 @@ func checkedCopy(ctx context.Context, part, backup string, o Options) (v Checked
 	}
 	o.spare = true
 	b, err := open(ctx, part, o, false)
+	if err != nil && isBundle(backup) {
+		return v, fmt.Errorf("backup %s: %w: it is a bundle that %s wrote; %s takes it in", backup, ErrNotBench, remedy.Verb("export"), remedy.Verb("import", backup))
+	}
 	if err != nil {
 		return v, fmt.Errorf("backup %s: %w", backup, renamed{err, part, backup})
 	}
@@ -131,6 +138,21 @@ func checkedCopy(ctx context.Context, part, backup string, o Options) (v Checked
 	}
 	return v, flush(part)
 }
+
+// isBundle tells whether a file begins as what Export writes.
+func isBundle(file string) bool {
+	f, err := os.Open(file)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	start := make([]byte, len(bundleStart))
+	_, err = io.ReadFull(f, start)
+	return err == nil && string(start) == bundleStart
+}
+
+// bundleStart is how a bundle begins.
+const bundleStart = `{"bundle":"masstone"`
 
 // renamed is an error that calls a temporary file by the name it stands for, and
 // does not advise to restore what is being restored.
