@@ -119,8 +119,8 @@ func (p *Pour) changedChip() (calibrate.Chip, error) {
 // reading.
 func (p *Pour) asRead(c color.Condition, noise calibrate.Noise) (lab color.Lab, cov [3][3]float64, err error) {
 	n := float64(max(1, p.Readings))
-	if p.ReadingSD > 0 { // that of spectra in the proportion of the usual two
-		noise = calibrate.Noise{LabSD: p.ReadingSD, SpectrumSD: usualSpectrumSD * p.ReadingSD / readingSD}
+	if p.ReadingSD > 0 {
+		noise = calibrate.NoiseOf(p.ReadingSD)
 	}
 	if p.Spectrum != nil {
 		w, err := color.WeightsFor(c)

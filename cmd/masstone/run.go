@@ -97,7 +97,7 @@ parts were cast of it, by whom and in which mould.
 					text += ", mould " + tidy(v.Mould)
 				}
 				env.print("%s", text)
-				printJars(env, v.Jars)
+				printJars(env, v.Jars, v.ScaleGrams)
 				printCaution(env)
 				env.say("when it has cured: masstone pour read %s --lab L,a,b", v.Pour)
 				return nil

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"masstone/calibrate"
 	"masstone/color/remedy"
 	"masstone/recipes/archive"
 	"masstone/recipes/batch"
@@ -50,6 +51,8 @@ type Pour struct {
 	Verdict  *kept.Verdict            `json:"verdict,omitempty" as:"pour read"`
 	Jars     []Jar                    `json:"jars,omitempty" doc:"pre-dilutions taken from, when it is recorded"`
 
+	ScaleGrams calibrate.Grams `json:"-"` // step of the scale, 0 if it is not known
+
 	Remarks Remarks `json:"-"`
 }
 
@@ -58,7 +61,7 @@ func (c cast) view() Pour {
 	loadings, _ := c.contents.Loadings() // none where no resin was weighed
 	v := Pour{Pour: c.pour.ID(), Batch: c.batch.ID(), Recipe: c.recipe.ID(), Target: c.recipe.Target, Client: c.recipe.Client, Resin: c.recipe.Resin,
 		On: c.pour.PouredOn, AsSheet: c.pour.AsSheet, Stock: c.batch.Stock, Lines: amounts(c.pour.Lines), Loadings: figure.Map(loadings),
-		Lots: lotsByCode(c.pour.Lots), Note: c.pour.Note, Readings: len(c.readings), Verdict: c.verdict}
+		Lots: lotsByCode(c.pour.Lots), Note: c.pour.Note, Readings: len(c.readings), Verdict: c.verdict, ScaleGrams: calibrate.Grams(c.batch.ScaleGrams)}
 	if c.pour.RoomC != nil {
 		v.RoomC = figure.Of(*c.pour.RoomC)
 	}

@@ -175,7 +175,7 @@ func (r AddReadingsRequest) toTarget(ctx context.Context, a *archive.Bench, piec
 	case p.New && (t.ThicknessMM != described.ThicknessMM || t.Backing != described.Backing || t.Tolerance != described.Tolerance):
 		return "", 0, p.meanwhile(t.Stamp)
 	}
-	if err := r.askSamePiece(t, piece); err != nil {
+	if err := r.askSamePiece(ctx, a, t, piece); err != nil {
 		return "", 0, err
 	}
 	var all int

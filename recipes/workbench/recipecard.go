@@ -201,7 +201,7 @@ func cardHistory(ctx context.Context, a *archive.Bench, r archive.Recipe, card *
 	}
 	batches, err := a.Batches(ctx, r.Ref)
 	for _, k := range batches {
-		card.Batches = append(card.Batches, papers.CardBatch{Batch: k.ID(), Grams: figure.Short(k.TotalGrams), On: figure.Day(k.At)})
+		card.Batches = append(card.Batches, papers.CardBatch{Batch: k.ID(), Grams: figure.Grams(k.TotalGrams, k.ScaleGrams), On: figure.Day(k.At)})
 	}
 	return err
 }

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 
+	"masstone/calibrate"
 	"masstone/color/remedy"
 	"masstone/recipes/archive"
 	"masstone/recipes/control"
@@ -148,6 +149,8 @@ type RunCup struct {
 	Read   []RunPart         `json:"read" doc:"its parts that were read"`
 	Jars   []Jar             `json:"jars,omitempty" doc:"of pre-dilutions it took from, when it is recorded"`
 
+	ScaleGrams calibrate.Grams `json:"-"` // step of the scale, 0 if it is not known
+
 	Remarks Remarks `json:"-"`
 }
 
@@ -172,7 +175,7 @@ type RunPart struct {
 
 // cupView is a cup as results show it, without decisions.
 func cupView(n int, k archive.RunCup, c cast) RunCup {
-	v := RunCup{Cup: n, Pour: c.pour.ID(), On: c.pour.PouredOn, By: cmp.Or(k.By, k.Who), Lots: lotsByCode(c.pour.Lots), Mould: k.Mould, Parts: k.Parts, Read: []RunPart{}}
+	v := RunCup{Cup: n, Pour: c.pour.ID(), On: c.pour.PouredOn, By: cmp.Or(k.By, k.Who), Lots: lotsByCode(c.pour.Lots), Mould: k.Mould, Parts: k.Parts, Read: []RunPart{}, ScaleGrams: calibrate.Grams(c.batch.ScaleGrams)}
 	if c.pour.RoomC != nil {
 		v.RoomC = figure.Of(*c.pour.RoomC)
 	}

@@ -29,20 +29,25 @@ func (d drifts) of(ctx context.Context, a *archive.Bench, resin string) (ageing.
 	if known, is := d[resin]; is {
 		return known, nil
 	}
-	parts, err := agedParts(ctx, a, resin)
+	parts, readings, err := agedParts(ctx, a, resin)
 	if err != nil {
 		return ageing.Drift{}, err
 	}
-	d[resin] = ageing.Learn(parts, recipes.ReadingSD)
+	noise, err := readingNoise(ctx, a, readings)
+	if err != nil {
+		return ageing.Drift{}, err
+	}
+	d[resin] = ageing.Learn(parts, noise)
 	return d[resin], nil
 }
 
 // agedParts are the readings of each part of a resin that was read at several ages,
 // all under the light of its first and read the way that was; of an age the newest.
-func agedParts(ctx context.Context, a *archive.Bench, resin string) ([][]ageing.Reading, error) {
+// It returns what they were read off, too.
+func agedParts(ctx context.Context, a *archive.Bench, resin string) (parts [][]ageing.Reading, readings []archive.Reading, err error) {
 	all, err := a.ReadingsOfResin(ctx, resin)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	type part struct {
 		pour      string
@@ -62,7 +67,6 @@ func agedParts(ctx context.Context, a *archive.Bench, resin string) ([][]ageing.
 		replaced := func(old archive.PourReading) bool { return old.AgeHours == r.AgeHours }
 		byPart[p] = append(slices.DeleteFunc(byPart[p], replaced), r)
 	}
-	var out [][]ageing.Reading
 	for _, p := range order {
 		read := byPart[p]
 		if len(read) < 2 {
@@ -70,18 +74,21 @@ func agedParts(ctx context.Context, a *archive.Bench, resin string) ([][]ageing.
 		}
 		if p.part == 0 && !p.companion {
 			if many, err := manyParts(ctx, a, p.pour); err != nil {
-				return nil, err
+				return nil, nil, err
 			} else if many {
 				continue
 			}
 		}
 		one, err := readAtAges(read)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-		out = append(out, one)
+		parts = append(parts, one)
+		for _, r := range read {
+			readings = append(readings, r.Readings...)
+		}
 	}
-	return out, nil
+	return parts, readings, nil
 }
 
 // manyParts tells whether a pour is a cup of several parts, so that readings that

@@ -96,7 +96,7 @@ func TestReadAgainAtAnAge(t *testing.T) {
 	readAt(t, b, p.Pour, 0, 24, stronger(lamp(), "BK", 2)) // of another piece
 	readAt(t, b, p.Pour, 0, 24, lamp())
 	readAt(t, b, p.Pour, 0, ageing.SettledHours, lamp())
-	parts, err := agedParts(t.Context(), b.archive, testResin)
+	parts, _, err := agedParts(t.Context(), b.archive, testResin)
 	require.NoError(t, err)
 	require.Len(t, parts, 1)
 	require.Len(t, parts[0], 2)
@@ -130,12 +130,12 @@ func TestPartsNotNamed(t *testing.T) {
 	c := cup(t, b, run, k, 3)
 	readAt(t, b, c.Pour, 0, 24, lamp())
 	readAt(t, b, c.Pour, 0, ageing.SettledHours, lamp())
-	parts, err := agedParts(t.Context(), b.archive, testResin)
+	parts, _, err := agedParts(t.Context(), b.archive, testResin)
 	require.NoError(t, err)
 	assert.Empty(t, parts)
 	readAt(t, b, c.Pour, 2, 24, lamp())
 	readAt(t, b, c.Pour, 2, ageing.SettledHours, lamp())
-	parts, err = agedParts(t.Context(), b.archive, testResin)
+	parts, _, err = agedParts(t.Context(), b.archive, testResin)
 	require.NoError(t, err)
 	assert.Len(t, parts, 1)
 }

@@ -42,7 +42,20 @@ func TestRunPages(t *testing.T) {
 	v.open("/run/RUN1/chart.svg")
 	require.Equal(t, http.StatusOK, v.status)
 	require.Contains(t, v.raw, "<svg")
-	require.True(t, strings.HasPrefix(v.open("/run/RUN1/certificate/paper.pdf").raw, "%PDF-"))
+	for _, paper := range []string{"certificate", "sheet"} {
+		require.Contains(t, v.open("/run/RUN1").links(), "/run/RUN1/"+paper+"/paper.pdf")
+		require.True(t, strings.HasPrefix(v.open("/run/RUN1/"+paper+"/paper.pdf").raw, "%PDF-"))
+	}
+	require.True(t, strings.HasPrefix(v.open("/run/RUN1/sheet/paper.pdf?cup-parts=2").raw, "%PDF-"))
+	require.Equal(t, http.StatusUnprocessableEntity, v.open("/run/RUN1/sheet/paper.pdf?cup-parts=-2").status)
+	require.Equal(t, http.StatusNotFound, v.open("/run/RUN1/sheet/paper.pdf?batch=B99").status)
+
+	// the report of the fit
+	v.open("/calibration?resin=CLR")
+	require.Contains(t, v.links(), "/calibration/CLR/1/paper.pdf")
+	require.True(t, strings.HasPrefix(v.open("/calibration/CLR/1/paper.pdf").raw, "%PDF-"))
+	require.Equal(t, http.StatusNotFound, v.open("/calibration/CLR/99/paper.pdf").status)
+	require.Equal(t, http.StatusNotFound, v.open("/calibration/CLR/x/paper.pdf").status)
 }
 
 // driftingRun pours twelve cups of a run and reads one part of each; from the

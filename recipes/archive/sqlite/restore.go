@@ -104,7 +104,10 @@ func unmoved(abs, shown string, info os.FileInfo) error {
 
 // lay copies the backup to a part, and has it checked.
 func (r Restoring) lay(ctx context.Context, part string) error {
-	if info, err := os.Stat(r.Backup); err != nil || !info.Mode().IsRegular() {
+	switch info, err := os.Stat(r.Backup); {
+	case err == nil && info.IsDir():
+		return fmt.Errorf("backup %s: %w: it is a folder; name the file in it that %s wrote", r.Backup, engine.ErrNotBench, remedy.Verb("backup"))
+	case err != nil || !info.Mode().IsRegular():
 		return fmt.Errorf("backup %s: %w: no such file; name one that %s wrote", r.Backup, engine.ErrNoBench, remedy.Verb("backup"))
 	}
 	for _, tail := range []string{"", "-wal"} { // a backup that was left open has a log
