@@ -3,13 +3,10 @@
 package calibrate_test
 
 import (
-	"context"
 	"fmt"
 	"math/rand/v2"
 	"sort"
 	"testing"
-
-	"github.com/stretchr/testify/require"
 
 	"masstone/calibrate"
 	"masstone/calibrate/virtualshop"
@@ -70,27 +67,21 @@ func TestStudyMeasuredPaints(t *testing.T) {
 }
 
 // Light lost past the aperture, where nobody says which that is and where all say it.
+// The shop loses it by another law than the fit's: of what absorbs, as if all mixtures
+// absorbed alike more, which the resin's curve takes; of whites the same share however
+// they scatter, which no law of mixing has. So it is no nearer where the aperture is
+// stated: of worlds 1 and 2, silent, 0.74 and 0.94 (inside 100 and 96 %), stated 0.93 and
+// 1.05 (100 and 99 %), c found 0.04 of the 0.55 expected. What stating it is for is a
+// part read through another (TestPastTheAperture of recipes/workbench).
 func TestStudyAperture(t *testing.T) {
-	for world := uint64(1); world <= 4; world++ {
+	for world := uint64(1); world <= 2; world++ {
 		for _, stated := range []calibrate.ApertureMM{0, 4} {
 			s := virtualshop.PastAperture(world, 12)
 			s.Setting.Aperture = stated
-			t.Run(fmt.Sprintf("%s, stated %g", s.Name, float64(stated)), func(t *testing.T) {
-				rng := rand.New(rand.NewPCG(world, 'q'))
-				chips := s.CastAll(rng, s.Study(virtualshop.Thin))
-				mixtures := pieces(s, rng, s.Mixtures(rng, 150))
-				for _, layer := range []string{"", calibrate.ExactLayer} {
-					c, err := calibrate.Fit(context.Background(), s.Codes, chips, calibrate.Options{Layer: layer})
-					require.NoError(t, err)
-					r := trial{evidence: virtualshop.Spectra, chips: len(chips), layer: c.Layer.Name}
-					r.against(t, c, mixtures)
-					t.Logf("index %.3f g %.2f law %.3g %.3g %.3g casting %+v scatter %.4f noise %+v modelerror %+v loo %+v", c.Layer.Index, c.Layer.Anisotropy, c.Law.Bent, c.Law.Crowding, c.Law.Loss, c.CastingError, c.Scatter, c.Noise, c.ModelError, c.LeaveOut.MeanDE00)
-					for _, o := range c.Others {
-						t.Logf("%+v", o)
-					}
-					t.Log(table(s.Name, []trial{r}))
-				}
-			})
+			rng := rand.New(rand.NewPCG(world, 'q'))
+			chips := s.CastAll(rng, s.Study(virtualshop.Thin))
+			mixtures := pieces(s, rng, s.Mixtures(rng, 150))
+			t.Log(table(fmt.Sprintf("%s, %g mm stated", s.Name, stated.Diameter()), []trial{try(t, s.Codes, chips, virtualshop.Spectra, calibrate.Options{}, mixtures)}))
 		}
 	}
 }

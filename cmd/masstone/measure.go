@@ -83,7 +83,7 @@ func (o optional) Type() string { return number[float64]{measure: o.measure}.Typ
 
 // thicknessSDVar adds the flag for how far a thickness may miss.
 func thicknessSDVar(flags *pflag.FlagSet, value **float64, of, otherwise string) {
-	flags.Var(optional{inMM, value}, "thickness-sd-mm", "how far the thickness of "+of+" may miss, a standard deviation, 0 for exact (else "+otherwise+")")
+	flags.Var(optional{typed.Miss, value}, "thickness-sd-mm", "how far the thickness of "+of+" may miss, a standard deviation, 0 for exact (else "+otherwise+")")
 }
 
 // usualMisses is what a thickness misses by where nobody says.

@@ -60,7 +60,8 @@ type Target struct {
 	Signs       []readings.Sign          `json:"signs,omitempty" doc:"that it is no surface that only absorbs and scatters"`
 	Note        string                   `json:"note,omitempty"`
 
-	Accepts string `json:"-"` // tolerance and limits in words
+	Accepts  string   `json:"-"` // tolerance and limits in words
+	StatedSD *float64 `json:"-"` // of the thickness, nil where the usual counts
 	Ref     string `json:"-"` // of the card
 }
 
@@ -80,7 +81,7 @@ type ShownTarget struct {
 func targetView(t archive.Target) (Target, readings.Piece, error) {
 	p, err := pieceOf(t.Name, t.Readings)
 	v := Target{Name: t.Name, Client: t.Client, Part: t.Part, ThicknessMM: figure.Number(t.ThicknessMM), ThicknessSD: figure.Number(thicknessSD(t.ThicknessSD, cmp.Or(t.ThicknessMM, usualThickness))), FlatMM: figure.Number(t.FlatMM), Over: t.Backing, Geometry: p.Measurement.Geometry,
-		Specular: p.Measurement.Specular, Tolerance: figure.Number(t.Tolerance), Formula: t.Formula, Colors: partColors(p), Note: t.Note, Accepts: acceptance(t), OfSpectra: ofSpectra(p), Taken: takenOf(p.Circumstances), Ref: t.Ref}
+		Specular: p.Measurement.Specular, Tolerance: figure.Number(t.Tolerance), Formula: t.Formula, Colors: partColors(p), Note: t.Note, Accepts: acceptance(t), OfSpectra: ofSpectra(p), Taken: takenOf(p.Circumstances), StatedSD: t.ThicknessSD, Ref: t.Ref}
 	if len(t.Limits) > 0 {
 		v.Limits = figure.Map(t.Limits)
 	}
