@@ -18,30 +18,41 @@ import (
 // doubt all but left out.
 func (p *problem) compareMistakes(ctx context.Context, x state, all []*mistake) error {
 	var none []*mistake // one per scope
-	jobs := slices.Clone(all)
+	without := func(m *mistake) *mistake {
+		for _, o := range none {
+			if slices.Equal(o.scope, m.scope) {
+				return o
+			}
+		}
+		return nil
+	}
 	for _, m := range all {
-		if !slices.ContainsFunc(none, func(o *mistake) bool { return slices.Equal(o.scope, m.scope) }) {
+		if without(m) == nil {
 			none = append(none, &mistake{scope: m.scope})
 		}
 	}
-	jobs = append(jobs, none...)
-	var group errgroup.Group
-	group.SetLimit(runtime.GOMAXPROCS(0))
-	for _, m := range jobs {
-		group.Go(func() (err error) {
-			m.gain, err = p.evidenceOf(ctx, x, m)
-			return err
-		})
+	try := func(jobs []*mistake) error {
+		var group errgroup.Group
+		group.SetLimit(runtime.GOMAXPROCS(0))
+		for _, m := range jobs {
+			group.Go(func() (err error) {
+				if o := without(m); o != m { // what one chip is makes no difference to a rough fit
+					m.rough = o.rough
+				}
+				m.gain, err = p.evidenceOf(ctx, x, m)
+				return err
+			})
+		}
+		return group.Wait()
 	}
-	if err := group.Wait(); err != nil {
+	if err := try(none); err != nil {
+		return err
+	}
+	if err := try(all); err != nil {
 		return err
 	}
 	for _, m := range all {
-		for _, o := range none {
-			if slices.Equal(o.scope, m.scope) {
-				m.gain = o.gain - m.gain
-			}
-		}
+		m.gain = without(m).gain - m.gain
 	}
 	return nil
 }
@@ -49,14 +60,14 @@ func (p *problem) compareMistakes(ctx context.Context, x state, all []*mistake) 
 // evidenceOf returns -2 ln evidence of the chips in a mistake's scope; +Inf where
 // no fit is found.
 func (p *problem) evidenceOf(ctx context.Context, x state, m *mistake) (float64, error) {
-	v, err := p.evidenceFrom(ctx, x, m)
+	v, err := p.evidenceFrom(ctx, x, m, &m.rough[0])
 	if err != nil || m.cause != "" && m.cause != SwappedChips {
 		return v, err
 	}
 	// chips that contradict each other may be met in more than one way, and two
 	// swaps that come to the same are to be told so
 	other := *m
-	flat, err := p.evidenceFrom(ctx, nil, &other)
+	flat, err := p.evidenceFrom(ctx, nil, &other, &m.rough[1])
 	if flat < v {
 		v = flat
 		m.part, m.at = other.part, other.at
@@ -64,18 +75,27 @@ func (p *problem) evidenceOf(ctx context.Context, x state, m *mistake) (float64,
 	return v, err
 }
 
-// evidenceFrom is evidenceOf from the curves of x, or from flat ones where it is nil.
-func (p *problem) evidenceFrom(ctx context.Context, x state, m *mistake) (float64, error) {
+// evidenceFrom is evidenceOf from the curves of x, or from flat ones where it is nil,
+// by way of the rough fit, which it makes where there is none.
+func (p *problem) evidenceFrom(ctx context.Context, x state, m *mistake, rough *state) (float64, error) {
 	part, y, err := p.part(x, m.scope, m)
 	if err != nil {
 		return 0, err
 	}
 	sys := part.system()
-	for _, doubt := range []float64{40, 10} {
+	doubts := []float64{40, 10}
+	if *rough != nil {
+		copy(y[:part.n], *rough)
+		doubts = doubts[1:]
+	}
+	for _, doubt := range doubts {
 		part.noise = Noise{LabSD: p.noise.LabSD * doubt, SpectrumSD: p.noise.SpectrumSD * doubt}
 		if _, _, err := part.converge(ctx, y, sys, 1, 12); err != nil {
 			return math.Inf(1), ctx.Err()
 		}
+	}
+	if *rough == nil {
+		*rough = slices.Clone(y[:part.n])
 	}
 	part.noise = p.noise
 	v, err := part.optimum(ctx, y, sys, 0.3, 30)

@@ -29,9 +29,10 @@ type mistake struct {
 	pigment   string
 	factor    float64 // true over written loading
 	backing   color.Reflectance
-	over      string  // name of the backing
-	plausible float64 // of a slip, by the loadings of all chips
-	scope     []int   // the chips on which it is tried first
+	over      string   // name of the backing
+	plausible float64  // of a slip, by the loadings of all chips
+	scope     []int    // the chips on which it is tried first
+	rough     [2]state // the curves of a rough fit of its scope, from those of all chips and from flat ones
 	gain      float64
 	part      *problem // of the scope alone, with its optimum
 	at        state
