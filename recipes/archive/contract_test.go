@@ -21,28 +21,27 @@ var inDatabase func(t testing.TB, full bool) *Bench
 // TestPostgres holds benches in a database of a server of its own to what benches in
 // files are held to, by the same tests.
 func TestPostgres(t *testing.T) {
-	server := ownserver.Start(t)
-	at := func(database string) string { return server.Address("owner", database) }
-	empty := server.Database("")
-	b, err := Create(ctx(t), at(empty), options())
+	place := &onServer{Server: ownserver.Start(t), free: map[string][]string{}}
+	place.empty = place.Database("")
+	b, err := Create(ctx(t), place.Address("owner", place.empty), options())
 	require.NoError(t, err)
-	require.NoError(t, b.Close())
-	full := server.Database(empty)
-	b, err = Open(ctx(t), at(full), options())
+	place.remember(t, b)
+	place.full = place.Database(place.empty)
+	b, err = Open(ctx(t), place.Address("owner", place.full), options())
 	require.NoError(t, err)
 	fill(t, b)
 	fillNow(t, b)
 	fillLater(t, b)
 	fillLinks(t, b)
-	require.NoError(t, b.Close())
+	place.remember(t, b)
 
 	inDatabase = func(t testing.TB, filled bool) *Bench {
 		t.Helper()
-		like := empty
+		like := place.empty
 		if filled {
-			like = full
+			like = place.full
 		}
-		b, err := Open(ctx(t), at(server.Database(like)), options())
+		b, err := Open(ctx(t), place.Address("owner", place.lent(t, like)), options())
 		require.NoError(t, err)
 		t.Cleanup(func() { assert.NoError(t, b.Close()) })
 		return b
@@ -71,7 +70,6 @@ func TestPostgres(t *testing.T) {
 		}
 	}
 	inDatabase = nil
-	place := onServer{server, empty, full}
 	t.Run("SameTables", place.sameTables)
 	t.Run("WordsAsInAFile", place.wordsAsInAFile)
 	t.Run("NothingIsChanged", place.nothingIsChanged)

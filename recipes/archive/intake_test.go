@@ -37,7 +37,7 @@ func TestImportRemembersLittle(t *testing.T) {
 			heard = append(heard, done)
 		}
 		_, err := write(ctx(t), to, func(c *change) (int, error) {
-			in := intake{change: c, base: map[string]int64{}, names: map[string]*nameState{}, got: Imported{Added: map[string]int{}}}
+			in := intake{change: c, base: map[string]int64{}, names: map[sum]*nameState{}, got: Imported{Added: map[string]int{}}}
 			require.NoError(t, c.on.Defer(ctx(t), c.Tx))
 			_, err := in.read(ctx(t), bytes.NewReader(bundle))
 			require.NoError(t, err)

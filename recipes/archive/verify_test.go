@@ -27,10 +27,8 @@ func vandal(t testing.TB, path string) *sql.DB {
 		drop = append(drop, name)
 		return err
 	}, `SELECT name FROM sqlite_schema WHERE type = 'trigger'`))
-	for _, name := range drop {
-		_, err := db.Exec("DROP TRIGGER " + name)
-		require.NoError(t, err)
-	}
+	_, err = db.Exec("BEGIN; DROP TRIGGER " + strings.Join(drop, "; DROP TRIGGER ") + "; COMMIT")
+	require.NoError(t, err)
 	return db
 }
 
@@ -39,19 +37,20 @@ func restoreTriggers(t testing.TB, db *sql.DB) {
 	t.Helper()
 	made, _, err := new(sqlite.DB).Schema(ctx(t), db)
 	require.NoError(t, err)
+	again := []string{"BEGIN"}
 	for name, text := range made {
 		if strings.HasPrefix(name, "trigger ") {
-			_, err := db.Exec(text)
-			require.NoError(t, err)
+			again = append(again, text)
 		}
 	}
+	_, err = db.Exec(strings.Join(append(again, "COMMIT"), ";"))
+	require.NoError(t, err)
 }
 
 func TestVerifyFindsDamage(t *testing.T) {
 	if underRace {
 		t.Skip("one thing after the other; run without -race")
 	}
-	master := fullBench(t)
 	for _, c := range []struct{ name, sql, where, what string }{
 		{"an approved recipe is altered", `UPDATE recipe SET doc = json_set(doc, '$.loadings.RD', 0.22)`, "recipe 1", "its content was altered"},
 		{"an approval is altered", `UPDATE approval SET doc = json_set(doc, '$.note', 'x') WHERE id = 1`, "approval 1 (Tern Lighting / Harbour lamp / housing)", "its content was altered"},
@@ -80,7 +79,7 @@ func TestVerifyFindsDamage(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "shop.db")
-			require.NoError(t, backup(t, master, path))
+			require.NoError(t, os.WriteFile(path, fullBytes(t), 0o600))
 			db := vandal(t, path)
 			_, err := db.Exec(c.sql)
 			require.NoError(t, err)
@@ -100,7 +99,7 @@ func TestVerifyFindsDamage(t *testing.T) {
 	}
 	t.Run("the triggers are lost", func(t *testing.T) {
 		path := filepath.Join(t.TempDir(), "shop.db")
-		require.NoError(t, backup(t, master, path))
+		require.NoError(t, os.WriteFile(path, fullBytes(t), 0o600))
 		require.NoError(t, vandal(t, path).Close())
 		b, err := Open(ctx(t), path, options())
 		require.NoError(t, err)
