@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"masstone/color/remedy"
 	"masstone/recipes/archive"
 	"masstone/recipes/batch"
 	"masstone/recipes/figure"
@@ -35,6 +36,15 @@ func (p *sharedPot) tell(of archive.Pour) {
 	for _, l := range of.Lines {
 		p.took[l.Item] = max(p.took[l.Item], l.Grams)
 	}
+}
+
+// told says with which pour it is on record what went into the pot.
+func (p *sharedPot) told(k archive.Batch, say *Remarks) {
+	if k.AddsTo != "" {
+		say.say("what was added to the pot is on record with %s: this is another shot of it", p.pour.ID())
+		return
+	}
+	say.say("what went into the pot is on record with %s: this is another cup of it; a pot that was weighed anew is recorded first, with %s", p.pour.ID(), remedy.Verb("pour add", k.ID()))
 }
 
 // linesToWeigh is a batch as its sheet has it, each pre-dilution with its pigment. A batch
