@@ -100,6 +100,11 @@ func (r AddPourRequest) store(ctx context.Context, b *Bench, a *archive.Bench, r
 	if err != nil {
 		return cast{}, nil, err
 	}
+	if k.Stock != "" {
+		if err := sayDrawn(ctx, a, k, run, say); err != nil {
+			return cast{}, nil, err
+		}
+	}
 	if pot != nil {
 		k.Lots = pot.pour.Lots
 		pot.told(k, say)

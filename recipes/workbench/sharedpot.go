@@ -47,6 +47,17 @@ func (p *sharedPot) told(k archive.Batch, say *Remarks) {
 	say.say("what went into the pot is on record with %s: this is another cup of it; a pot that was weighed anew is recorded first, with %s", p.pour.ID(), remedy.Verb("pour add", k.ID()))
 }
 
+// sayDrawn says that a batch drawn from a stock is one shot, which was taken from it
+// with the first pour: as a cup of a run it may be told once more.
+func sayDrawn(ctx context.Context, a *archive.Bench, k archive.Batch, run *archive.Run, say *Remarks) error {
+	pours, err := a.PoursOfBatch(ctx, k.Ref)
+	if err != nil || len(pours) == 0 || len(pours) == 1 && run != nil {
+		return err
+	}
+	say.warn("%s is one shot, drawn from stock %s with %s: nothing more is taken from the stock; draw each shot with %s", k.ID(), k.Stock, pours[0].ID(), remedy.Verb("stock draw", k.Stock, remedy.Input("pour")))
+	return nil
+}
+
 // linesToWeigh is a batch as its sheet has it, each pre-dilution with its pigment. A batch
 // that was drawn from a stock or is added to a pot has no sheet of its own.
 func linesToWeigh(k archive.Batch, side batch.Side) (batch.Sheet, error) {
