@@ -204,8 +204,8 @@ func (f pourFilter) chip(ctx context.Context, a *archive.Bench, c cast) (chip ca
 	chip = calibrate.Chip{Name: p.ID(), Loadings: loadings, Thickness: calibrate.ThicknessMM(r.ThicknessMM), BackingName: r.Backing, Backing: backing,
 		Measurement: piece.Measurement, Labs: piece.Labs,
 		ChipGrams: calibrate.Grams(c.contents.Resin()), ScaleGrams: calibrate.Grams(c.batch.ScaleGrams), PasteStrength: c.contents.Strength}
-	if c.batch.Stock != "" { // what was drawn from one pail was weighed once
-		chip.Casting = "stock " + c.batch.Stock
+	if chip.Casting, err = c.casting(ctx, a); err != nil { // what comes out of one pot was weighed once
+		return chip, "", err
 	}
 	if chip.Spectrum, err = bandsOf(piece); err != nil {
 		return chip, "", err

@@ -101,15 +101,19 @@ func TestCupsOfAPot(t *testing.T) {
 		require.NoError(t, err)
 		return c
 	}
-	took := 0.0
+	took, pots := 0.0, map[string]int{}
 	for n := range 3 {
 		c := pour(nil)
+		pot, err := c.casting(t.Context(), b.archive)
+		require.NoError(t, err)
+		pots[pot]++
 		if n == 0 {
 			took += dose.Grams()
 		}
 		assert.InDelta(t, took, taken(), 1e-9, "cup %d of the first pot", n+1)
 		assert.InDelta(t, float64(made.Weighed["BK"]), loadingOf(t, c, "BK"), 1e-9)
 	}
+	assert.Equal(t, map[string]int{"pot of P2": 3}, pots, "for a fit it is one weighing")
 	more := batch.Grams(dose.Grams() + 0.2)
 	var second []float64
 	for n := range 3 {
