@@ -197,3 +197,27 @@ func TestSheetOfACorrectedRun(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, run.Recipe, p.Recipe)
 }
+
+// TestPotOfACup: what was wrongly weighed into a pot is in the cups of that pot, and not
+// in those of the one after it.
+func TestPotOfACup(t *testing.T) {
+	b, run, _ := startedRun(t, 20)
+	r := addRecipe(t, b, addTarget(t, b, "lamp", lamp()), testResin, lamp())
+	making := hundredGrams()
+	making.Grams, making.MaxCup = 120, 70
+	made, err := MakeBatch(t.Context(), b, BatchRequest{Recipe: r.ID(), Making: making})
+	require.NoError(t, err)
+	require.Len(t, made.Cups, 2)
+	var casts []cast
+	for range 4 {
+		c, err := castNamed(t.Context(), b.archive, cup(t, b, run, made.Batch, 1).Pour)
+		require.NoError(t, err)
+		casts = append(casts, c)
+	}
+	c := correction{last: casts[3]}
+	for n, want := range []bool{false, false, true, true} {
+		of, err := c.ofPot(t.Context(), b.archive, casts[n])
+		require.NoError(t, err)
+		assert.Equal(t, want, of, "cup %d", n+1)
+	}
+}
