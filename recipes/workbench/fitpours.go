@@ -253,8 +253,8 @@ func (f pourFilter) chip(ctx context.Context, a *archive.Bench, c cast) (chip ca
 	if chip.ThicknessSD, err = c.thicknessSD(ctx, a); err != nil {
 		return chip, "", err
 	}
-	if c.batch.Stock != "" { // what was drawn from one pail was weighed once
-		chip.Casting = "stock " + c.batch.Stock
+	if chip.Casting, err = c.casting(ctx, a); err != nil { // what comes out of one pot was weighed once
+		return chip, "", err
 	}
 	if chip.Spectrum, err = bandsOf(piece); err != nil {
 		return chip, "", err

@@ -100,9 +100,14 @@ func (r AddPourRequest) store(ctx context.Context, b *Bench, a *archive.Bench, r
 	if err != nil {
 		return cast{}, nil, err
 	}
+	if k.Stock != "" {
+		if err := sayDrawn(ctx, a, k, run, say); err != nil {
+			return cast{}, nil, err
+		}
+	}
 	if pot != nil {
 		k.Lots = pot.pour.Lots
-		say.say("what went into the pot is on record with %s", pot.pour.ID())
+		pot.told(k, say)
 	}
 	if p.Lots, err = pouredLots(ctx, a, k, r.Lots, r.On == "" && pot == nil); err != nil {
 		return cast{}, nil, err

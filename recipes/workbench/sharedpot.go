@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"masstone/color/remedy"
 	"masstone/recipes/archive"
 	"masstone/recipes/batch"
 	"masstone/recipes/figure"
@@ -35,6 +36,26 @@ func (p *sharedPot) tell(of archive.Pour) {
 	for _, l := range of.Lines {
 		p.took[l.Item] = max(p.took[l.Item], l.Grams)
 	}
+}
+
+// told says with which pour it is on record what went into the pot.
+func (p *sharedPot) told(k archive.Batch, say *Remarks) {
+	if k.AddsTo != "" {
+		say.say("what was added to the pot is on record with %s: this is another shot of it", p.pour.ID())
+		return
+	}
+	say.say("what went into the pot is on record with %s: this is another cup of it; a pot that was weighed anew is recorded first, with %s", p.pour.ID(), remedy.Verb("pour add", k.ID()))
+}
+
+// sayDrawn says that a batch drawn from a stock is one shot, which was taken from it
+// with the first pour: as a cup of a run it may be told once more.
+func sayDrawn(ctx context.Context, a *archive.Bench, k archive.Batch, run *archive.Run, say *Remarks) error {
+	pours, err := a.PoursOfBatch(ctx, k.Ref)
+	if err != nil || len(pours) == 0 || len(pours) == 1 && run != nil {
+		return err
+	}
+	say.warn("%s is one shot, drawn from stock %s with %s: nothing more is taken from the stock; draw each shot with %s", k.ID(), k.Stock, pours[0].ID(), remedy.Verb("stock draw", k.Stock, remedy.Input("pour")))
+	return nil
 }
 
 // linesToWeigh is a batch as its sheet has it, each pre-dilution with its pigment. A batch
@@ -111,37 +132,77 @@ func potOf(ctx context.Context, a *archive.Bench, k archive.Batch, sheet batch.S
 	if err != nil || len(pours) == 0 {
 		return nil, err
 	}
-	if k.AddsTo != "" {
-		pot := newPot(pours[0])
-		for _, p := range pours[1:] {
-			pot.tell(p)
-		}
+	of, err := potsOf(ctx, a, k, sheet, pours)
+	if err != nil {
+		return nil, err
+	}
+	if pot := of[pours[len(pours)-1].Ref]; k.AddsTo != "" || pot.gives(sheet, *run) {
 		return pot, nil
 	}
+	return nil, nil
+}
+
+// potsOf are the pots that pours of a batch, oldest first, came out of, by the Ref of the
+// pour: of a batch that shares pots out.
+func potsOf(ctx context.Context, a *archive.Bench, k archive.Batch, sheet batch.Sheet, pours []archive.Pour) (map[string]*sharedPot, error) {
+	of := map[string]*sharedPot{}
 	var pot *sharedPot
 	for _, p := range pours {
+		if k.AddsTo != "" {
+			if pot == nil {
+				pot = newPot(p)
+			}
+			pot.tell(p)
+			of[p.Ref] = pot
+			continue
+		}
 		cup, err := a.CupOfPour(ctx, p.Ref)
 		switch {
 		case errors.Is(err, archive.ErrNotFound):
 			pot = newPot(p)
-			pot.whole = true
+			pot.whole, of[p.Ref] = true, pot
 			continue
 		case err != nil:
 			return nil, err
 		}
-		of, err := a.RunRef(ctx, cup.Run)
+		run, err := a.RunRef(ctx, cup.Run)
 		if err != nil {
 			return nil, err
 		}
-		if !pot.gives(sheet, of) || !pot.holds(sheet, p.Lines) {
+		if !pot.gives(sheet, run) || !pot.holds(sheet, p.Lines) {
 			pot = newPot(p)
 		}
 		pot.cups++
+		of[p.Ref] = pot
 	}
-	if !pot.gives(sheet, *run) {
-		return nil, nil
+	return of, nil
+}
+
+// casting names the pot that a part shares with others, empty where it was weighed by
+// itself: what was weighed into it, and how strong its portions of paste were, is the
+// same for all.
+func (c cast) casting(ctx context.Context, a *archive.Bench) (string, error) {
+	if c.batch.Stock != "" {
+		return "stock " + c.batch.Stock, nil
 	}
-	return pot, nil
+	sheet, err := sheetOf(c.batch)
+	if err != nil || c.batch.AddsTo == "" && len(sheet.Cups) < 2 {
+		return "", err
+	}
+	pours, err := a.PoursOfBatch(ctx, c.batch.Ref)
+	if err != nil {
+		return "", err
+	}
+	of, err := potsOf(ctx, a, c.batch, sheet, pours)
+	if err != nil {
+		return "", err
+	}
+	for _, p := range pours { // the first out of it
+		if of[p.Ref] == of[c.pour.Ref] {
+			return "pot of " + p.ID(), nil
+		}
+	}
+	return "", nil
 }
 
 // gives tells whether a cup of a run may be of the pot.

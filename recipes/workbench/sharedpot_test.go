@@ -101,15 +101,19 @@ func TestCupsOfAPot(t *testing.T) {
 		require.NoError(t, err)
 		return c
 	}
-	took := 0.0
+	took, pots := 0.0, map[string]int{}
 	for n := range 3 {
 		c := pour(nil)
+		pot, err := c.casting(t.Context(), b.archive)
+		require.NoError(t, err)
+		pots[pot]++
 		if n == 0 {
 			took += dose.Grams()
 		}
 		assert.InDelta(t, took, taken(), 1e-9, "cup %d of the first pot", n+1)
 		assert.InDelta(t, float64(made.Weighed["BK"]), loadingOf(t, c, "BK"), 1e-9)
 	}
+	assert.Equal(t, map[string]int{"pot of P2": 3}, pots, "for a fit it is one weighing")
 	more := batch.Grams(dose.Grams() + 0.2)
 	var second []float64
 	for n := range 3 {
@@ -192,4 +196,28 @@ func TestSheetOfACorrectedRun(t *testing.T) {
 	p, err := RunSheet(t.Context(), b, RunSheetRequest{Run: run.Run, CupParts: 2})
 	require.NoError(t, err)
 	assert.Equal(t, run.Recipe, p.Recipe)
+}
+
+// TestPotOfACup: what was wrongly weighed into a pot is in the cups of that pot, and not
+// in those of the one after it.
+func TestPotOfACup(t *testing.T) {
+	b, run, _ := startedRun(t, 20)
+	r := addRecipe(t, b, addTarget(t, b, "lamp", lamp()), testResin, lamp())
+	making := hundredGrams()
+	making.Grams, making.MaxCup = 120, 70
+	made, err := MakeBatch(t.Context(), b, BatchRequest{Recipe: r.ID(), Making: making})
+	require.NoError(t, err)
+	require.Len(t, made.Cups, 2)
+	var casts []cast
+	for range 4 {
+		c, err := castNamed(t.Context(), b.archive, cup(t, b, run, made.Batch, 1).Pour)
+		require.NoError(t, err)
+		casts = append(casts, c)
+	}
+	c := correction{last: casts[3]}
+	for n, want := range []bool{false, false, true, true} {
+		of, err := c.ofPot(t.Context(), b.archive, casts[n])
+		require.NoError(t, err)
+		assert.Equal(t, want, of, "cup %d", n+1)
+	}
 }

@@ -130,3 +130,28 @@ func storeOf(v *visitor) string {
 	require.NotNil(v.t, f, v.text())
 	return attr(f, "action")
 }
+
+// TestCupsOfABatch: of a batch for several cups all but the last side goes into one
+// pot; the page then says what goes into each cup, as the sheet does.
+func TestCupsOfABatch(t *testing.T) {
+	b := workedBench(t)
+	v := visit(t, b, nil)
+	v.open("/recipe/R1").send("/batch", "grams", "240", "max-cup", "90")
+	id := strings.TrimPrefix(v.at.Path, "/batch/")
+	sheet, _, err := workbench.ShowBatch(t.Context(), b, id, nil)
+	require.NoError(t, err)
+	require.Len(t, sheet.Cups, 3)
+	last := sheet.Lines[len(sheet.Lines)-1]
+	var in []string
+	for _, l := range sheet.Lines[:len(sheet.Lines)-1] {
+		in = append(in, "s."+l.Item, l.Grams.At(sheet.Step))
+	}
+	v.open(link("/batch/"+id, in...)).sees("All is in the pot", "side "+last.Item)
+	for _, c := range sheet.Cups {
+		v.sees(c.Pigmented.At(sheet.Step), c.Other.At(sheet.Step), c.Total.At(sheet.Step))
+	}
+	v.send("/pour", "room", "21")
+	p, err := workbench.ShowPour(t.Context(), b, strings.TrimPrefix(v.at.Path, "/pour/"))
+	require.NoError(t, err)
+	require.InDelta(t, last.Grams.Grams(), float64(p.Lines[len(p.Lines)-1].Grams), 1e-9)
+}
