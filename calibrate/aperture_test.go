@@ -1,10 +1,12 @@
 package calibrate
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
+	"masstone/calibrate/layer"
 	"masstone/color"
 )
 
@@ -20,19 +22,20 @@ func TestThrough(t *testing.T) {
 	for _, c := range []struct {
 		chips []Chip
 		usual ApertureMM
-		heard []Chip
+		more  []float64 // 1 / r^2 than past the usual one
 	}{
-		{of(0, 0), 0, of(0, 0)},
-		{of(4, 4), 4, of(4, 4)},
-		{of(0, 4, 2, 2, 0), 2, of(2, 4, 2, 2, 2)},
-		{of(0, 0, 0, 2, 4), 2, of(2, 2, 2, 2, 4)},
+		{of(0, 0), 0, []float64{0, 0}},
+		{of(4, 4), 4, []float64{0, 0}},
+		{of(0, 4, 2, 2, 0), 2, []float64{0, 1./16 - 1./4, 0, 0, 0}},
+		{of(0, 0, 0, 4, 2), 4, []float64{0, 0, 0, 0, 1./4 - 1./16}},
 	} {
+		given := slices.Clone(c.chips)
 		require.Equal(t, c.usual, usualAperture(c.chips))
-		require.Equal(t, c.heard, through(c.chips, c.usual))
+		for i, chip := range through(c.chips, c.usual) {
+			require.InDelta(t, c.more[i], chip.narrow, 1e-12)
+		}
+		require.Equal(t, given, c.chips, "what was given stays")
 	}
-	silent := of(4, 0)
-	require.Equal(t, of(0, 0), through(silent, 0), "one chip that says it does not count alone")
-	require.Equal(t, of(4, 0), silent, "what was given stays")
 
 	for _, c := range []struct {
 		chips, stated, counts ApertureMM
@@ -42,7 +45,7 @@ func TestThrough(t *testing.T) {
 		{0, 4, 0, ""},
 		{4, 4, 4, ""},
 		{4, 0, 4, "it does not say through what aperture it was read: taken for that of the chips, 8 mm"},
-		{4, 2, 2, "it was read through an aperture of 4 mm, the chips through 8 mm: the light that scatters past either is counted"},
+		{4, 2, 2, "it was read through an aperture of 4 mm, the chips through 8 mm: what scatters past each is counted"},
 	} {
 		cal := Calibration{Aperture: c.chips, Spectral: true, Main: color.D65Ten()}
 		require.Equal(t, c.counts, cal.Through(c.stated))
@@ -59,3 +62,31 @@ func TestThrough(t *testing.T) {
 	require.EqualValues(t, 8, ApertureOf(8).Diameter())
 	require.EqualValues(t, 4, ApertureOf(8), "the radius is half of what an instrument is sold by")
 }
+
+// TestSpillSlopes: what is lost past an aperture, more or less of it, has the slopes of
+// its differences.
+func TestSpillSlopes(t *testing.T) {
+	km := layer.NewKubelkaMunk()
+	at := func(k, s, x, lost float64) (out layer.Partials, slope [color.Bands]float64) {
+		var ks, ss, backing [color.Bands]float64
+		for b := range ks {
+			ks[b], ss[b], backing[b] = k*(1+0.1*float64(b)), s, 0.5
+		}
+		spill(km, &ks, &ss, x, lost, &backing, color.SpecularIncluded, &out, &slope)
+		return out, slope
+	}
+	const d = 1e-6
+	for _, lost := range []float64{0.1, -0.1} {
+		p, slope := at(0.05, 1, 2, lost)
+		require.Less(t, (p.R[3]-at0(at(0.05, 1, 2, 0)).R[3])*lost, 0.0, "the more is lost, the darker")
+		for b := range color.Bands {
+			f := 1 + 0.1*float64(b)
+			require.InDelta(t, (at0(at(0.05+d/f, 1, 2, lost)).R[b]-p.R[b])/d, p.DK[b], 1e-4)
+			require.InDelta(t, (at0(at(0.05, 1+d, 2, lost)).R[b]-p.R[b])/d, p.DS[b], 1e-4)
+			require.InDelta(t, (at0(at(0.05, 1, 2+d, lost)).R[b]-p.R[b])/d, p.DX[b], 1e-4)
+			require.InDelta(t, (at0(at(0.05, 1, 2, lost+d)).R[b]-p.R[b])/d, slope[b], 1e-4)
+		}
+	}
+}
+
+func at0(p layer.Partials, _ [color.Bands]float64) layer.Partials { return p }

@@ -26,7 +26,7 @@ type FitResult struct {
 	Lights      []string     `json:"lights"`
 	Spectral    bool         `json:"spectral"`
 	// ApertureMM is set where the chips say what they were read through.
-	ApertureMM *figure.Number `json:"aperture_mm,omitempty" doc:"diameter that most chips were read through, where they say it: light that scatters past it is counted"`
+	ApertureMM *figure.Number `json:"aperture_mm,omitempty" doc:"diameter that most chips were read through, where they say it: what scatters past another is counted"`
 	Noise      ReadingNoise   `json:"noise"`
 	Scatter    figure.Number  `json:"strength_scatter" doc:"of pastes from chip to chip, sd of ln strength"`
 	Castings   Castings       `json:"castings"`
