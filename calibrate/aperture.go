@@ -19,12 +19,14 @@ func (r ApertureMM) Diameter() float64 { return 2 * float64(r) }
 // ApertureOf is the aperture of a diameter in mm.
 func ApertureOf(diameter float64) ApertureMM { return ApertureMM(diameter / 2) }
 
-// narrow is the inverse square of the radius, 0 where it loses no light.
-func (r ApertureMM) narrow() float64 {
-	if r <= 0 {
+// against is by how much more is lost past the aperture than past that of most chips,
+// whose losses are in the curves: 1 / r^2 less 1 / theirs^2, per mm^2. 0 where either is
+// not known.
+func (r ApertureMM) against(usual ApertureMM) float64 {
+	if r <= 0 || usual <= 0 || r == usual {
 		return 0
 	}
-	return 1 / float64(r*r)
+	return 1/float64(r*r) - 1/float64(usual*usual)
 }
 
 // usualAperture is what most of the chips that say it were read through, the first of
@@ -42,30 +44,26 @@ func usualAperture(chips []Chip) (most ApertureMM) {
 	return most
 }
 
-// through are chips of which those that say nothing were read through the usual
-// aperture. Where that is none, no aperture counts: what scatters past it is then in
-// the curves, and a few chips that say theirs would count it twice.
+// through are the chips for a problem whose curves hold what is lost past an aperture.
 func through(chips []Chip, usual ApertureMM) []Chip {
-	if !slices.ContainsFunc(chips, func(c Chip) bool { return c.Aperture != throughOne(c.Aperture, usual) }) {
+	if usual == 0 {
 		return chips
 	}
 	out := slices.Clone(chips)
 	for i := range out {
-		out[i].Aperture = throughOne(out[i].Aperture, usual)
+		out[i].narrow = out[i].Aperture.against(usual)
 	}
 	return out
 }
 
-func throughOne(stated, usual ApertureMM) ApertureMM {
-	if stated == 0 || usual == 0 {
-		return usual
+// Through is the aperture that a reading counts by of which this one is stated, 0 for
+// none: that of the chips where nothing is, and none where the chips say none.
+func (c *Calibration) Through(stated ApertureMM) ApertureMM {
+	if stated == 0 || c.Aperture == 0 {
+		return c.Aperture
 	}
 	return stated
 }
-
-// Through is the aperture that a reading counts by of which this one is stated, 0 for
-// none: that of the chips where nothing is, and none where the chips say none.
-func (c *Calibration) Through(stated ApertureMM) ApertureMM { return throughOne(stated, c.Aperture) }
 
 // throughNote says how the aperture of a reading counts, empty where that needs no
 // word.
@@ -76,7 +74,7 @@ func (c *Calibration) throughNote(stated ApertureMM) string {
 	case stated == 0:
 		return fmt.Sprintf("it does not say through what aperture it was read: taken for that of the chips, %.3g mm", c.Aperture.Diameter())
 	}
-	return fmt.Sprintf("it was read through an aperture of %.3g mm, the chips through %.3g mm: the light that scatters past either is counted", stated.Diameter(), c.Aperture.Diameter())
+	return fmt.Sprintf("it was read through an aperture of %.3g mm, the chips through %.3g mm: what scatters past each is counted", stated.Diameter(), c.Aperture.Diameter())
 }
 
 // AsThrough returns the reading of a part as if it had been read through another
@@ -114,5 +112,5 @@ func (c *Calibration) AsThrough(r Reading, to ApertureMM, of Sample) (Reading, s
 		}
 		out.Labs = append(out.Labs, color.LabFrom(v, lab.Under))
 	}
-	return out, fmt.Sprintf("read through an aperture of %.3g mm, its target through %.3g mm; what scatters past either was counted", from.Diameter(), to.Diameter()), nil
+	return out, fmt.Sprintf("read through an aperture of %.3g mm, its target through %.3g mm; what scatters past each was counted", from.Diameter(), to.Diameter()), nil
 }

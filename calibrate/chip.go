@@ -39,6 +39,7 @@ type Chip struct {
 	// Aperture is what it was read through: light that scatters past it is lost. 0
 	// where nobody says, for that of most chips.
 	Aperture ApertureMM
+	narrow   float64 // against the aperture of most chips, per mm^2
 	// ThicknessSD is the standard deviation of Thickness in mm, 0 for exact.
 	ThicknessSD ThicknessMM
 	// OpenSD is how far L*, a*, b* may lie from what was read, beside the noise, as

@@ -21,7 +21,8 @@
 //     (Duncan, Proc. Phys. Soc. 52, 390 (1940); errors in variables: Carroll et
 //     al., Measurement Error in Nonlinear Models, 2006). Package layer makes of K,
 //     S, thickness and backing the reflectance factor, and package color of that
-//     a Lab, where a Lab was read: h(x).
+//     a Lab, where a Lab was read: h(x). What scatters past another aperture than
+//     that of most chips is lost as if absorbed (mix.go (2)), by an unknown of x.
 //
 //  2. The optimum is where -2 ln of the posterior is least,
 //

@@ -46,6 +46,7 @@ const MaxComponents = 15
 type Evaluator struct {
 	cal       *Calibration
 	setting   Setting
+	narrow    float64 // of its aperture, against that of most chips
 	weights   []*color.Weights
 	backing   [color.Bands]float64
 	rows      []float64 // per curve, the directions of its error in K and S themselves: Posterior.Basis, times them
@@ -87,8 +88,7 @@ func (c *Calibration) Evaluator(set Setting, under ...color.Condition) (*Evaluat
 	if len(under) == 0 {
 		under = []color.Condition{c.Main}
 	}
-	set.Aperture = c.Through(set.Aperture)
-	e := &Evaluator{cal: c, setting: set, backing: set.Backing, detail: maxRank + lotRank, scratch: new(evaluatorScratch)}
+	e := &Evaluator{cal: c, setting: set, narrow: set.Aperture.against(c.Aperture), backing: set.Backing, detail: maxRank + lotRank, scratch: new(evaluatorScratch)}
 	for _, cond := range under {
 		w, err := color.WeightsFor(cond)
 		if err != nil {
@@ -151,9 +151,8 @@ func (e *Evaluator) In(set Setting) (*Evaluator, error) {
 	if err := set.Check(); err != nil {
 		return nil, err
 	}
-	set.Aperture = e.cal.Through(set.Aperture)
 	c := e.Clone()
-	c.setting, c.backing = set, set.Backing
+	c.setting, c.backing, c.narrow = set, set.Backing, set.Aperture.against(e.cal.Aperture)
 	return c, nil
 }
 
@@ -206,7 +205,7 @@ func (e *Evaluator) Set(pigments []int, phr []float64) {
 			s.s[b] *= s.room
 		}
 	}
-	spill(e.cal.model, &s.k, &s.s, float64(e.setting.Thickness), law.Loss*e.setting.Aperture.narrow(), &e.backing, e.setting.Specular, &s.partials, &s.spill)
+	spill(e.cal.model, &s.k, &s.s, float64(e.setting.Thickness), law.Loss*e.narrow, &e.backing, e.setting.Specular, &s.partials, &s.spill)
 	e.cal.Posterior.Discrepancy.apply(&s.partials)
 }
 

@@ -42,7 +42,7 @@ type reading struct {
 	recorded    *Chip   // the chip as recorded, where the fit takes it for another; or nil
 	thickness   float64
 	thicknessSD float64
-	narrow      float64 // 1 / the square of the aperture's radius, per mm^2; 0 for a wide one
+	narrow      float64 // of the aperture, against that of most chips, per mm^2
 	backing     [color.Bands]float64
 }
 
@@ -130,7 +130,7 @@ func newProblem(pigments []string, chips []Chip, l layer.Layer, surface Surface,
 		if err := c.Check(); err != nil {
 			return nil, err
 		}
-		r := reading{chip: c, trust: 1, open: c.OpenSD * math.Sqrt(float64(len(c.Labs))), thick: -1, waves: -1, off: -1, thickness: float64(c.Thickness), thicknessSD: float64(c.ThicknessSD), backing: c.Backing, narrow: c.Aperture.narrow()}
+		r := reading{chip: c, trust: 1, open: c.OpenSD * math.Sqrt(float64(len(c.Labs))), thick: -1, waves: -1, off: -1, thickness: float64(c.Thickness), thicknessSD: float64(c.ThicknessSD), backing: c.Backing, narrow: c.narrow}
 		r.add(0, 1, 0)
 		for _, code := range c.pigments() {
 			q, known := index[code]

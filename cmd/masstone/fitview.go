@@ -41,7 +41,7 @@ func printFit(env *Env, v workbench.FitResult) {
 	printNamed(env, "layer", layerLines(v))
 	env.print("surface      %s", surfaceText(v.Layer))
 	if mm := v.ApertureMM; mm != nil {
-		env.print("aperture     %s mm, as the chips say: light that scatters past it is counted", figure.Short(float64(*mm)))
+		env.print("aperture     %s mm, as the chips say: what scatters past another is counted", figure.Short(float64(*mm)))
 	}
 	env.print("pastes       as strong in one chip as in the next to %.1f %%", 100*v.Scatter)
 	if says := v.Castings.Says; says != "" {

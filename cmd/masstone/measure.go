@@ -87,7 +87,7 @@ func thicknessSDVar(flags *pflag.FlagSet, value **float64, of, otherwise string)
 }
 
 // usualMisses is what a thickness misses by where nobody says.
-const usualMisses = "as is usual: 0.09 mm, of less than 3 mm a thirty-third"
+const usualMisses = "as is usual: 0.09 mm, of less than 3 mm 3 %"
 
 // minutes is a flag for a time; a bare number is minutes.
 type minutes struct{ value *time.Duration }

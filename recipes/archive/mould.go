@@ -10,24 +10,26 @@ const (
 
 // A Mould is what parts are cast in.
 type Mould struct {
-	Name     string  `json:"name"` // as written on it
-	Client   string  `json:"client,omitempty"`
-	Part     string  `json:"part,omitempty"`
-	Cavities int     `json:"cavities"`
-	CavityML float64 `json:"cavity_ml,omitempty"` // each
+	Name          string  `json:"name"` // as written on it
+	Client        string  `json:"client,omitempty"`
+	Part          string  `json:"part,omitempty"`
+	Cavities      int     `json:"cavities"`
+	CavityML      float64 `json:"cavity_ml,omitempty"`      // each
+	Silicone      string  `json:"silicone,omitempty"`       // product
+	Cure          string  `json:"cure,omitempty"`           // PlatinumCured, TinCured, or not known
+	SiliconeGrams float64 `json:"silicone_grams,omitempty"` // both sides
+	SiliconeLot   string  `json:"silicone_lot,omitempty"`   // as on its label
+	Release       string  `json:"release,omitempty"`        // agent used
+	MadeOn        string  `json:"made_on,omitempty"`        // day
+	ShotsBefore   int     `json:"shots_before,omitempty"`   // cast in it before this bench counted
+	ExpectedShots int     `json:"expected_shots,omitempty"` // its life; 0 if not known
+	Retired       string  `json:"retired,omitempty"`        // why it is used no more
+	Note          string  `json:"note,omitempty"`
+
 	// ThicknessSD is by how much castings of it miss their thickness, mm; nil if not known.
-	ThicknessSD   *float64 `json:"thickness_sd,omitempty"`
-	Silicone      string   `json:"silicone,omitempty"`       // product
-	Cure          string   `json:"cure,omitempty"`           // PlatinumCured, TinCured, or not known
-	SiliconeGrams float64  `json:"silicone_grams,omitempty"` // both sides
-	SiliconeLot   string   `json:"silicone_lot,omitempty"`   // as on its label
-	Release       string   `json:"release,omitempty"`        // agent used
-	MadeOn        string   `json:"made_on,omitempty"`        // day
-	ShotsBefore   int      `json:"shots_before,omitempty"`   // cast in it before this bench counted
-	ExpectedShots int      `json:"expected_shots,omitempty"` // its life; 0 if not known
-	Retired       string   `json:"retired,omitempty"`        // why it is used no more
-	Note          string   `json:"note,omitempty"`
-	Stamp         `json:"-"`
+	ThicknessSD *float64 `json:"thickness_sd,omitempty"`
+
+	Stamp `json:"-"`
 }
 
 // PutMould adds a mould, or with Replace supersedes its card. A client or part it

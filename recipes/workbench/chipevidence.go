@@ -68,6 +68,6 @@ func noteApertures(chips []calibrate.Chip, cal *calibrate.Calibration, say *Rema
 	case silent > 0 && len(all) > 0:
 		say.say("%s do not say their aperture: taken for %s, as most of the others; %s says it", figure.Count(silent, "chip"), apertureText(cal.Aperture.Diameter()), remedy.Input("aperture-mm"))
 	case len(all) > 1:
-		say.say("chips were read through apertures of %s: the light that scatters past each is counted", figure.List(all))
+		say.say("chips were read through apertures of %s: what scatters past each is counted", figure.List(all))
 	}
 }

@@ -15,32 +15,33 @@ import (
 // A FitResult is a calibration as fitted, chip by chip. Differences are
 // CIEDE2000 under the main light.
 type FitResult struct {
-	Calibration string       `json:"calibration" doc:"name; empty for a dry run"`
-	Resin       string       `json:"resin"`
-	Version     int          `json:"version" doc:"0 for a dry run"`
-	Evidence    string       `json:"evidence"`
-	Pigments    []string     `json:"pigments"`
-	Layer       FittedLayer  `json:"layer"`
-	Tried       []TriedLayer `json:"layers_tried"`
-	Main        string       `json:"main"`
-	Lights      []string     `json:"lights"`
-	Spectral    bool         `json:"spectral"`
-	// ApertureMM is set where the chips say what they were read through.
-	ApertureMM *figure.Number `json:"aperture_mm,omitempty" doc:"diameter that most chips were read through, where they say it: light that scatters past it is counted"`
-	Noise      ReadingNoise   `json:"noise"`
-	Scatter    figure.Number  `json:"strength_scatter" doc:"of pastes from chip to chip, sd of ln strength"`
-	Castings   Castings       `json:"castings"`
-	ModelError ModelError     `json:"model_error"`
-	LeaveOut   LeftOutChips   `json:"leave_one_out"`
-	Chips      []FittedChip   `json:"chips"`
-	From       string         `json:"from,omitempty" doc:"calibration of another resin that the shape of the curves comes from"`
-	Carried    []string       `json:"carried,omitempty" doc:"pigments that come of it alone"`
-	Pours      *FittedPours   `json:"pours,omitempty" doc:"read pours of the resin, where it has pours and they were not left out"`
-	FromPours  int            `json:"from_pours" doc:"how many pours it was fitted from beside the chips"`
-	Suspects   []Suspect      `json:"suspects"`
-	Warnings   []string       `json:"warnings"`
+	Calibration string        `json:"calibration" doc:"name; empty for a dry run"`
+	Resin       string        `json:"resin"`
+	Version     int           `json:"version" doc:"0 for a dry run"`
+	Evidence    string        `json:"evidence"`
+	Pigments    []string      `json:"pigments"`
+	Layer       FittedLayer   `json:"layer"`
+	Tried       []TriedLayer  `json:"layers_tried"`
+	Main        string        `json:"main"`
+	Lights      []string      `json:"lights"`
+	Spectral    bool          `json:"spectral"`
+	Noise       ReadingNoise  `json:"noise"`
+	Scatter     figure.Number `json:"strength_scatter" doc:"of pastes from chip to chip, sd of ln strength"`
+	Castings    Castings      `json:"castings"`
+	ModelError  ModelError    `json:"model_error"`
+	LeaveOut    LeftOutChips  `json:"leave_one_out"`
+	Chips       []FittedChip  `json:"chips"`
+	From        string        `json:"from,omitempty" doc:"calibration of another resin that the shape of the curves comes from"`
+	Carried     []string      `json:"carried,omitempty" doc:"pigments that come of it alone"`
+	Pours       *FittedPours  `json:"pours,omitempty" doc:"read pours of the resin, where it has pours and they were not left out"`
+	FromPours   int           `json:"from_pours" doc:"how many pours it was fitted from beside the chips"`
+	Suspects    []Suspect     `json:"suspects"`
+	Warnings    []string      `json:"warnings"`
 
 	Remarks Remarks `json:"-"`
+
+	// ApertureMM is set where the chips say what they were read through.
+	ApertureMM *figure.Number `json:"aperture_mm,omitempty" doc:"diameter that most chips were read through, where they say it: what scatters past another is counted"`
 }
 
 // A FittedLayer is the model of light in the layer that was taken. What its

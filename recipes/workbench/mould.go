@@ -18,9 +18,8 @@ type AddMouldRequest struct {
 	Client, Part  string // whose, and of what
 	Cavities      int    // filled by a shot, 1 or more
 	CavityML      float64
-	ThicknessSDMM *float64 // by which parts cast in it miss their thickness; nil if not known
-	Silicone      string   // product
-	Cure          string   // platinum or tin; "" if not known
+	Silicone      string // product
+	Cure          string // platinum or tin; "" if not known
 	SiliconeGrams float64
 	SiliconeLot   string
 	Release       string // agent used on it
@@ -29,28 +28,31 @@ type AddMouldRequest struct {
 	Life          int    // shots expected of it
 	Note          string
 	Replace       bool
+
+	ThicknessSDMM *float64 // by which parts cast in it miss their thickness; nil if not known
 }
 
 // A Mould is what parts are cast in, with the shots counted so far.
 type Mould struct {
-	Name        string         `json:"mould"`
-	Client      string         `json:"client,omitempty"`
-	Part        string         `json:"part,omitempty"`
-	Cavities    int            `json:"cavities"`
-	CavityML    *figure.Number `json:"cavity_ml,omitempty" doc:"each"`
+	Name     string         `json:"mould"`
+	Client   string         `json:"client,omitempty"`
+	Part     string         `json:"part,omitempty"`
+	Cavities int            `json:"cavities"`
+	CavityML *figure.Number `json:"cavity_ml,omitempty" doc:"each"`
+	Silicone string         `json:"silicone,omitempty"`
+	Cure     string         `json:"cure,omitempty"`
+	Grams    *figure.Number `json:"silicone_g,omitempty"`
+	Lot      string         `json:"silicone_lot,omitempty"`
+	Release  string         `json:"release,omitempty"`
+	MadeOn   string         `json:"made_on,omitempty"`
+	Shots    int            `json:"shots" doc:"so far; a shot fills all cavities"`
+	Life     int            `json:"expected_shots,omitempty"`
+	Left     *int           `json:"shots_left,omitempty" doc:"of those expected"`
+	Retired  string         `json:"retired,omitempty" doc:"why it is used no more"`
+	Note     string         `json:"note,omitempty"`
+	Cautions []string       `json:"cautions"`
+
 	ThicknessSD *figure.Number `json:"thickness_sd_mm,omitempty" doc:"by which parts cast in it miss their thickness, a standard deviation"`
-	Silicone    string         `json:"silicone,omitempty"`
-	Cure        string         `json:"cure,omitempty"`
-	Grams       *figure.Number `json:"silicone_g,omitempty"`
-	Lot         string         `json:"silicone_lot,omitempty"`
-	Release     string         `json:"release,omitempty"`
-	MadeOn      string         `json:"made_on,omitempty"`
-	Shots       int            `json:"shots" doc:"so far; a shot fills all cavities"`
-	Life        int            `json:"expected_shots,omitempty"`
-	Left        *int           `json:"shots_left,omitempty" doc:"of those expected"`
-	Retired     string         `json:"retired,omitempty" doc:"why it is used no more"`
-	Note        string         `json:"note,omitempty"`
-	Cautions    []string       `json:"cautions"`
 }
 
 // A MouldOutcome is a mould, and what was done to its card.

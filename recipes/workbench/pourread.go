@@ -18,18 +18,19 @@ type ReadPourRequest struct {
 	Pour string
 	// Readings of the part. Typed ones without an illuminant were read under
 	// the light of the target.
-	Readings Readings
-	Spot     Spot // read of the part; its flat spot is the target's if 0
+	Readings  Readings
+	Spot      Spot     // read of the part; its flat spot is the target's if 0
+	Companion bool     // read on a flat chip from the same cup, in the part's place
+	On        string   // day it was read, 2026-03-31; today if empty
+	Part      int      // which of the parts of the pour, from 1; 0 where it is the only one
+	AgeHours  float64  // from the pour to the reading; 0 if not known
+	PartC     *float64 // temperature of the part, °C; nil if nobody looked
+	Note      string
+	Again     bool // meant, though the same was recorded a moment ago
+
 	// ThicknessSDMM is to how much the thickness of the part is known; nil for its mould's
 	// or target's.
 	ThicknessSDMM *float64
-	Companion     bool     // read on a flat chip from the same cup, in the part's place
-	On            string   // day it was read, 2026-03-31; today if empty
-	Part          int      // which of the parts of the pour, from 1; 0 where it is the only one
-	AgeHours      float64  // from the pour to the reading; 0 if not known
-	PartC         *float64 // temperature of the part, °C; nil if nobody looked
-	Note          string
-	Again         bool // meant, though the same was recorded a moment ago
 }
 
 // A PourReading is what a cured part read as, and the verdict on it.

@@ -8,6 +8,7 @@ import (
 
 	"masstone/calibrate"
 	"masstone/color"
+	"masstone/color/remedy"
 	"masstone/recipes"
 	"masstone/recipes/figure"
 )
@@ -65,6 +66,9 @@ func Predict(ctx context.Context, b *Bench, r PredictRequest) (PredictResult, er
 		return PredictResult{}, err
 	}
 	r.ThicknessMM, r.Over = cmp.Or(r.ThicknessMM, usualThickness), cmp.Or(r.Over, usualBacking)
+	if r.Grams == 0 && (r.Scale != "" || r.ScaleGrams != 0) {
+		return PredictResult{}, invalid("scale", "%s: goes with the mass of a casting; add %s", remedy.Input("scale"), remedy.InputAs("grams", "100g"))
+	}
 	if r.OneCasting = r.OneCasting || r.Grams > 0; r.Grams > 0 {
 		if err := weighable(weight{"grams", r.Grams}); err != nil {
 			return PredictResult{}, err

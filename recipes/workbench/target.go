@@ -62,7 +62,7 @@ type Target struct {
 
 	Accepts  string   `json:"-"` // tolerance and limits in words
 	StatedSD *float64 `json:"-"` // of the thickness, nil where the usual counts
-	Ref     string `json:"-"` // of the card
+	Ref      string   `json:"-"` // of the card
 }
 
 // A TargetList is the targets of a bench.
