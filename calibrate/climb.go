@@ -17,6 +17,7 @@ type climb struct {
 	// slopes are how cost answers to v, the best so far, and how that bends or is
 	// expected to.
 	slopes func(v []float64) (slope []float64, bend *mat.SymDense, err error)
+	gain   float64 // a fall of cost that is worth no more
 	still  float64 // the least step of a number that is one
 	reach  float64 // the longest
 
@@ -25,7 +26,7 @@ type climb struct {
 	failed error
 }
 
-// from climbs from v, until cost falls by less than stillCost, and reports whether
+// from climbs from v, until cost falls by less than gain, and reports whether
 // that led anywhere. The last of the way is taken on the word of slope and bend.
 func (c *climb) from(v []float64) (risen bool, err error) {
 	c.at = slices.Clone(v)
@@ -50,7 +51,7 @@ func (c *climb) from(v []float64) (risen bool, err error) {
 			}
 			if fall := c.best - cost; fall > 0 {
 				copy(c.at, v)
-				c.best, risen, done = cost, true, fall < stillCost
+				c.best, risen, done = cost, true, fall < c.gain
 			}
 			return cost
 		},
@@ -93,7 +94,7 @@ func (c *climb) nearly(slope []float64, bend *mat.SymDense) bool {
 	if chol.Factorize(bend) && chol.SolveVecTo(step, mat.NewVecDense(len(slope), slope)) == nil {
 		longest := mat.Norm(step, math.Inf(1))
 		fall := mat.Dot(step, mat.NewVecDense(len(slope), slope)) / 2
-		if longest <= c.reach && (fall < stillCost || longest < c.still) {
+		if longest <= c.reach && (fall < c.gain || longest < c.still) {
 			for i := range c.at {
 				c.at[i] -= step.AtVec(i)
 			}
@@ -139,7 +140,7 @@ func (c *climb) about(size float64) error {
 	settings := optimize.Settings{
 		InitValues:      &optimize.Location{F: c.best},
 		FuncEvaluations: 4 * n,
-		Converger:       &optimize.FunctionConverge{Absolute: stillCost, Iterations: n + 1},
+		Converger:       &optimize.FunctionConverge{Absolute: c.gain, Iterations: n + 1},
 	}
 	_, _ = optimize.Minimize(problem, slices.Clone(c.at), &settings, &optimize.NelderMead{SimplexSize: size})
 	return c.failed

@@ -123,7 +123,7 @@ func (p *problem) learnPigmentLevels(ctx context.Context, x state, fromFaint boo
 			continue
 		}
 		group.Go(func() error {
-			scope := p.scope(s.chips[q])
+			scope, _ := p.together(s, q)
 			part, y, err := p.part(x, scope, &mistake{})
 			if err != nil {
 				return err
@@ -283,6 +283,7 @@ func (p *problem) maximiseLikelihood(ctx context.Context, x state, sys *system, 
 			bend = (above + below) / (step * step)
 			return []float64{(above - below) / (2 * step)}, mat.NewSymDense(1, []float64{bend}), err
 		},
+		gain:  0.1,
 		still: step / 10,
 		reach: step,
 	}
