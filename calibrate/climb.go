@@ -20,6 +20,7 @@ type climb struct {
 	gain   float64 // a fall of cost that is worth no more
 	still  float64 // the least step of a number that is one
 	reach  float64 // the longest
+	word   float64 // a step that slope and bend are believed; a longer one is reach then
 
 	at     []float64 // the best so far
 	best   float64   // its cost
@@ -87,21 +88,21 @@ func (c *climb) longest(v []float64) (most float64) {
 }
 
 // nearly goes to where slope and bend lead if that is nearly here, and otherwise sees
-// to it that they lead no further than reach.
+// to it that they lead as far as reach says.
 func (c *climb) nearly(slope []float64, bend *mat.SymDense) bool {
 	var chol mat.Cholesky
 	step := mat.NewVecDense(len(slope), nil)
 	if chol.Factorize(bend) && chol.SolveVecTo(step, mat.NewVecDense(len(slope), slope)) == nil {
 		longest := mat.Norm(step, math.Inf(1))
 		fall := mat.Dot(step, mat.NewVecDense(len(slope), slope)) / 2
-		if longest <= c.reach && (fall < c.gain || longest < c.still) {
+		if longest <= c.reach && (fall < c.gain || longest <= max(c.still, c.word)) {
 			for i := range c.at {
 				c.at[i] -= step.AtVec(i)
 			}
 			c.best -= fall
 			return true
 		}
-		if longest > c.reach {
+		if longest > c.reach || c.word > 0 {
 			bend.ScaleSym(longest/c.reach, bend)
 		}
 		return false
