@@ -251,7 +251,7 @@ func (k *peak) sd(prior float64) float64 {
 // differences from it to a step below and above. x is left near the optimum there. set
 // installs a value and returns what it costs beforehand, in -2 ln.
 func (p *problem) maximiseLikelihood(ctx context.Context, x state, sys *system, from, step float64, set func(v float64) float64) (peak, error) {
-	const most = 6 // steps either way
+	const most = 6             // steps either way
 	known := map[int]float64{} // by steps: what was asked beside a value is not asked again
 	steps := func(v float64) int { return int(math.Round((v - from) / step)) }
 	cost := func(v float64) (float64, error) {
