@@ -17,15 +17,17 @@ type climb struct {
 	// slopes are how cost answers to v, the best so far, and how that bends or is
 	// expected to.
 	slopes func(v []float64) (slope []float64, bend *mat.SymDense, err error)
+	gain   float64 // a fall of cost that is worth no more
 	still  float64 // the least step of a number that is one
 	reach  float64 // the longest
+	word   float64 // a step that slope and bend are believed; a longer one is reach then
 
 	at     []float64 // the best so far
 	best   float64   // its cost
 	failed error
 }
 
-// from climbs from v, until cost falls by less than stillCost, and reports whether
+// from climbs from v, until cost falls by less than gain, and reports whether
 // that led anywhere. The last of the way is taken on the word of slope and bend.
 func (c *climb) from(v []float64) (risen bool, err error) {
 	c.at = slices.Clone(v)
@@ -50,7 +52,7 @@ func (c *climb) from(v []float64) (risen bool, err error) {
 			}
 			if fall := c.best - cost; fall > 0 {
 				copy(c.at, v)
-				c.best, risen, done = cost, true, fall < stillCost
+				c.best, risen, done = cost, true, fall < c.gain
 			}
 			return cost
 		},
@@ -86,21 +88,21 @@ func (c *climb) longest(v []float64) (most float64) {
 }
 
 // nearly goes to where slope and bend lead if that is nearly here, and otherwise sees
-// to it that they lead no further than reach.
+// to it that they lead as far as reach says.
 func (c *climb) nearly(slope []float64, bend *mat.SymDense) bool {
 	var chol mat.Cholesky
 	step := mat.NewVecDense(len(slope), nil)
 	if chol.Factorize(bend) && chol.SolveVecTo(step, mat.NewVecDense(len(slope), slope)) == nil {
 		longest := mat.Norm(step, math.Inf(1))
 		fall := mat.Dot(step, mat.NewVecDense(len(slope), slope)) / 2
-		if longest <= c.reach && (fall < stillCost || longest < c.still) {
+		if longest <= c.reach && (fall < c.gain || longest <= max(c.still, c.word)) {
 			for i := range c.at {
 				c.at[i] -= step.AtVec(i)
 			}
 			c.best -= fall
 			return true
 		}
-		if longest > c.reach {
+		if longest > c.reach || c.word > 0 {
 			bend.ScaleSym(longest/c.reach, bend)
 		}
 		return false
@@ -139,7 +141,7 @@ func (c *climb) about(size float64) error {
 	settings := optimize.Settings{
 		InitValues:      &optimize.Location{F: c.best},
 		FuncEvaluations: 4 * n,
-		Converger:       &optimize.FunctionConverge{Absolute: stillCost, Iterations: n + 1},
+		Converger:       &optimize.FunctionConverge{Absolute: c.gain, Iterations: n + 1},
 	}
 	_, _ = optimize.Minimize(problem, slices.Clone(c.at), &settings, &optimize.NelderMead{SimplexSize: size})
 	return c.failed

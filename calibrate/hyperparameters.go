@@ -236,7 +236,7 @@ func (p *problem) score(ctx context.Context, x state, sys *system) error {
 		}
 		return at, nil
 	}
-	c := climb{cost: cost, still: stillLn, reach: 1, slopes: func([]float64) ([]float64, *mat.SymDense, error) {
+	c := climb{cost: cost, gain: stillCost, still: stillLn, reach: 1, slopes: func([]float64) ([]float64, *mat.SymDense, error) {
 		again()
 		if err := p.inform(x, sys); err != nil {
 			return nil, nil, err

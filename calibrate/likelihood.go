@@ -123,7 +123,7 @@ func (p *problem) learnPigmentLevels(ctx context.Context, x state, fromFaint boo
 			continue
 		}
 		group.Go(func() error {
-			scope := p.scope(s.chips[q])
+			scope, _ := p.together(s, q)
 			part, y, err := p.part(x, scope, &mistake{})
 			if err != nil {
 				return err
@@ -251,21 +251,23 @@ func (k *peak) sd(prior float64) float64 {
 // differences from it to a step below and above. x is left near the optimum there. set
 // installs a value and returns what it costs beforehand, in -2 ln.
 func (p *problem) maximiseLikelihood(ctx context.Context, x state, sys *system, from, step float64, set func(v float64) float64) (peak, error) {
-	const most = 6 // steps either way
-	known := map[float64]float64{}
+	const most = 6             // steps either way
+	known := map[int]float64{} // by steps: what was asked beside a value is not asked again
+	steps := func(v float64) int { return int(math.Round((v - from) / step)) }
 	cost := func(v float64) (float64, error) {
-		if e, ok := known[v]; ok {
+		k := steps(v)
+		if e, ok := known[k]; ok {
 			return e, nil
 		}
-		if math.Abs(v-from) > (most+1)*step {
+		if max(k, -k) > most+1 {
 			return math.Inf(1), nil
 		}
 		prior := set(v)
 		e, err := p.optimum(ctx, x, sys, 0.1, 15)
-		if err != nil && (v == from || !errors.Is(err, minimize.ErrNotPositive)) {
+		if err != nil && (k == 0 || !errors.Is(err, minimize.ErrNotPositive)) {
 			return 0, err
 		}
-		known[v] = e + prior
+		known[k] = e + prior
 		return e + prior, nil
 	}
 	const steepest = 1e3
@@ -273,7 +275,7 @@ func (p *problem) maximiseLikelihood(ctx context.Context, x state, sys *system, 
 	c := climb{
 		cost: func(v []float64) (float64, error) { return cost(v[0]) },
 		slopes: func(v []float64) ([]float64, *mat.SymDense, error) {
-			here := known[v[0]]
+			here := known[steps(v[0])]
 			above, err := cost(v[0] + step)
 			if err != nil {
 				return nil, nil, err
@@ -283,8 +285,8 @@ func (p *problem) maximiseLikelihood(ctx context.Context, x state, sys *system, 
 			bend = (above + below) / (step * step)
 			return []float64{(above - below) / (2 * step)}, mat.NewSymDense(1, []float64{bend}), err
 		},
-		still: step / 10,
 		reach: step,
+		word:  step / 2, // the peak lies between the steps
 	}
 	_, err := c.from([]float64{from})
 	return peak{c.at[0], math.Max(bend, 0), c.best}, err

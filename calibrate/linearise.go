@@ -90,7 +90,7 @@ func (p *problem) curvePenalty(k int, x state, v, g *[color.Bands]float64) float
 // have settled, and returns cost.
 func (p *problem) linearise(x state, sys *system, g []float64) float64 {
 	p.expand(x, &sys.work)
-	sys.byLocal, sys.filled, sys.slack = p.isStraight(), false, 0
+	sys.byLocal, sys.filled, sys.slack = p.isLocal(), false, 0
 	clear(g)
 	total := p.penalty(x)
 	var v, pv [color.Bands]float64

@@ -17,6 +17,27 @@ type local struct {
 	border []entry // of a row
 }
 
+// isLocal reports whether the equations are local, and better solved so: their work goes
+// with the cube of what is in the border or reaches far, that of blocks with the cube of
+// the curves.
+func (p *problem) isLocal() bool {
+	if !p.isStraight() {
+		return false
+	}
+	reaching := 0
+	for i := range p.castings {
+		for _, k := range p.castings[i].readings {
+			if r := &p.readings[k]; r.chip.Spectrum == nil {
+				reaching += r.rows()
+			}
+		}
+		if p.bySpectra {
+			reaching += p.strays(&p.castings[i])
+		}
+	}
+	return reaching <= p.curves*perCurve
+}
+
 // newLocal makes the equations of a problem. With spectra in evidence the bands of all
 // curves stand together, since a spectrum ties curves within a band; with colours
 // alone each curve stands by itself, since only smoothness is local.

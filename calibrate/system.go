@@ -73,9 +73,16 @@ func (s *system) fill() {
 		s.AddWithin(p.curves, k, k, 1)
 	}
 	each(len(s.linear), func(i int) { s.linear[i].weighAll() })
-	for i := range s.linear {
-		s.add(&s.linear[i])
-	}
+	each(p.curves+1, func(block int) { // which no other adds to
+		for i := range s.linear {
+			l := &s.linear[i]
+			l.all(func(a *columns) {
+				if a.block == block {
+					s.add(l, a)
+				}
+			})
+		}
+	})
 }
 
 // Factor factors the equations with damping added to the diagonal, Solve and LogDet
@@ -117,14 +124,13 @@ func (p *problem) of(c *casting) []*reading {
 	return out
 }
 
-// add adds what a casting says of the shared unknowns to the blocks.
-func (s *system) add(l *linear) {
-	l.all(func(a *columns) {
-		l.all(func(b *columns) {
-			if s.Later(a.block, b.block) {
-				l.meet(a, b, s.Block(a.block, b.block), s.Size(b.block))
-			}
-		})
+// add adds what a casting says of the unknowns of one block, with those of blocks
+// before it.
+func (s *system) add(l *linear, a *columns) {
+	l.all(func(b *columns) {
+		if s.Later(a.block, b.block) {
+			l.meet(a, b, s.Block(a.block, b.block), s.Size(b.block))
+		}
 	})
 }
 
