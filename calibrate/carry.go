@@ -192,7 +192,8 @@ func (c *Calibration) asState(p *problem) state {
 	return x
 }
 
-// openResin are the directions of a resin of which nothing is known, as usual has it.
+// openResin are the directions of a resin of which nothing is known, as usual has it,
+// those first that show most.
 func openResin(show *mat.SymDense) (*mat.Dense, error) {
 	cov := mat.NewSymDense(perCurve, nil)
 	for kind, scatter := range []bool{false, true} {
@@ -217,7 +218,9 @@ func openResin(show *mat.SymDense) (*mat.Dense, error) {
 			}
 		}
 	}
-	basis, _, _, _, err := directions(cov, show)
+	// all of them: bare chips show what hardly shows in mixtures, and what has no room
+	// in the resin would go into the surface
+	basis, _, _, _, err := directions(cov, show, math.Inf(1), perCurve)
 	return basis, err
 }
 

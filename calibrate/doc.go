@@ -28,7 +28,8 @@
 //
 //     Q(x) = sum t^2 |y - h(x)|^2 / noise^2 + sum v' P v + |e|^2             (2)
 //
-//     over readings y of trust t, 1 unless downweighted, and curves, v being
+//     over readings y of trust t, 1 unless downweighted, with what of a reading is
+//     open beside its noise (Chip.OpenSD) counted as noise, and curves, v being
 //     ln K or ln S less its level and P the precision of a prior on its second
 //     and first differences and its level. Levenberg and Marquardt's steps find
 //     it (Marquardt, J. Soc. Ind. Appl. Math. 11, 431 (1963)): from flat curves,

@@ -77,10 +77,15 @@ func (b *posterior) learn(pot bool) (*calibrate.Calibration, calibrate.Learned, 
 	lots := maps.Clone(b.lots)
 	options := calibrate.LearnOptions{Bias: b.bias, Scatter: b.o.Limits.StrengthScatter, Readings: map[string]int{}}
 	var chips []calibrate.Chip
-	filled := false
+	filled, changing := false, 0
+	for i := range b.pours {
+		if b.pours[i].changing() {
+			changing++
+		}
+	}
 	for i := range b.pours {
 		p := &b.pours[i]
-		c, err := p.changedChip()
+		c, err := p.changedChip(changing)
 		if err != nil {
 			return nil, calibrate.Learned{}, err
 		}

@@ -23,9 +23,10 @@ type Pour struct {
 	// L*, a*, b*, where it is stated; 0 for what the calibration found.
 	ReadingSD float64
 	// Change is what the part is still expected to change by since it was read,
-	// in L*, a*, b* under any light, and ChangeCov the covariance of that.
-	Change    [3]float64
-	ChangeCov [3][3]float64
+	// in L*, a*, b* under any light, and ChangeCov the covariance of that; ChangeAlike
+	// is what of it all parts of the resin share.
+	Change                 [3]float64
+	ChangeCov, ChangeAlike [3][3]float64
 
 	// BatchGrams, of mixed resin, and ScaleGrams, the step of the scale, give
 	// the weighing error; either 0 means weighed exactly. PasteStrength is the
@@ -100,19 +101,25 @@ func (p *Pour) changed(l color.Lab) color.Lab {
 // changing reports whether the part may still change.
 func (p *Pour) changing() bool { return p.Change != [3]float64{} || p.ChangeCov != [3][3]float64{} }
 
-// openSD is how far a part may still change from what is expected, on average of
-// the three axes.
-func (p *Pour) openSD() float64 {
-	return math.Sqrt((p.ChangeCov[0][0] + p.ChangeCov[1][1] + p.ChangeCov[2][2]) / 3)
+// OpenSD is how far one of so many parts that still change may end from what is
+// expected, on average of the three axes, with what they share so much wider that
+// together they tell it once.
+func OpenSD(parts int, cov, alike [3][3]float64) float64 {
+	sum := 0.0
+	for i := range 3 {
+		sum += cov[i][i] + float64(parts-1)*alike[i][i]
+	}
+	return math.Sqrt(sum / 3)
 }
 
-// changedChip is the part as evidence once it has changed as expected.
-func (p *Pour) changedChip() (calibrate.Chip, error) {
+// changedChip is the part, of so many that still change, as evidence once it has changed
+// as expected.
+func (p *Pour) changedChip(parts int) (calibrate.Chip, error) {
 	c := p.chip()
 	if !p.changing() {
 		return c, nil
 	}
-	return c.Changed(p.Change, p.openSD())
+	return c.Changed(p.Change, OpenSD(parts, p.ChangeCov, p.ChangeAlike))
 }
 
 // asRead returns the part's colour under a condition, with the covariance of its

@@ -5,11 +5,11 @@ import (
 	"context"
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 
 	"masstone/calibrate"
 	"masstone/color"
+	"masstone/recipes"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
 )
@@ -105,21 +105,20 @@ func (in *fitted) settle() (err error) {
 			young = append(young, &in.pours[i])
 		}
 	}
-	n := float64(len(young))
+	n := len(young)
 	if n == 0 {
 		return nil
 	}
 	var of, counts float64
 	for _, p := range young {
-		all, alike := perAxis(p.still.cov), perAxis(p.still.alike)
-		sd := math.Sqrt(all + (n-1)*alike)
+		sd := recipes.OpenSD(n, p.still.cov, p.still.alike)
 		if p.chip, err = p.chip.Changed(p.still.by, sd); err != nil {
 			return err
 		}
-		of, counts = of+math.Sqrt(all)/n, counts+sd/n
+		of, counts = of+recipes.OpenSD(1, p.still.cov, p.still.alike)/float64(n), counts+sd/float64(n)
 	}
 	parts := young[0].still.parts
-	in.young = &YoungPours{Pours: len(young), SD: figure.Number(of), Counts: figure.Number(counts), Parts: parts, Source: driftSource(parts)}
+	in.young = &YoungPours{Pours: n, SD: figure.Number(of), Counts: figure.Number(counts), Parts: parts, Source: driftSource(parts)}
 	return nil
 }
 

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"errors"
-	"math"
 	"slices"
 	"time"
 
@@ -181,7 +180,7 @@ func (c change) settled(f recipes.Finding) *kept.Settled {
 	s := kept.SettledOf(f)
 	s.AgeH, s.AtH, s.Parts = figure.Number(c.hours), ageing.SettledHours, c.parts
 	s.DL, s.DA, s.DB = figure.Number(c.by[0]), figure.Number(c.by[1]), figure.Number(c.by[2])
-	s.SD = figure.Number(math.Sqrt(perAxis(c.cov)))
+	s.SD = figure.Number(recipes.OpenSD(1, c.cov, c.alike))
 	s.Source = driftSource(c.parts)
 	return &s
 }
@@ -193,9 +192,6 @@ func driftSource(parts int) string {
 	}
 	return "readings of parts at several ages"
 }
-
-// perAxis is the mean variance of L*, a* and b*.
-func perAxis(cov [3][3]float64) float64 { return (cov[0][0] + cov[1][1] + cov[2][2]) / 3 }
 
 // settling is the verdict kept with a reading, by what is known now of how the part
 // changes.

@@ -100,7 +100,7 @@ func inspect(ctx context.Context, b *archive.Bench, r archive.Recipe, piece read
 	if still.hours == 0 {
 		return &v, nil
 	}
-	part.Change, part.ChangeCov = still.by, still.cov
+	part.Change, part.ChangeCov, part.ChangeAlike = still.by, still.cov, still.alike
 	if finding, err = recipes.Inspect(target, part, cal.Noise); err != nil {
 		return nil, err
 	}
