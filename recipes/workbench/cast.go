@@ -221,7 +221,7 @@ func (c cast) asPour(ctx context.Context, b *archive.Bench, drifts drifts) (reci
 	if p.Setting.ThicknessSD, err = c.thicknessSD(ctx, b); err != nil {
 		return p, err
 	}
-		p.Change, p.ChangeCov, p.ChangeAlike = still.by, still.cov, still.alike
+	p.Change, p.ChangeCov, p.ChangeAlike = still.by, still.cov, still.alike
 	p.Name, p.Loadings = c.pour.ID(), loadings
 	p.BatchGrams, p.ScaleGrams, p.PasteStrength = calibrate.Grams(c.contents.Resin()), calibrate.Grams(c.batch.ScaleGrams), c.contents.Strength
 	p.FromPot = c.batch.Stock != "" || c.batch.AddsTo != ""
