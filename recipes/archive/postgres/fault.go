@@ -118,6 +118,8 @@ func (d *DB) explain(err error, pg *pgconn.PgError, connecting bool) error {
 		return d.says(engine.ErrAway, "the server does not let role %q in (%s); have its pg_hba.conf and the role looked at", role, pg.Message)
 	case pg.Code == "3D000":
 		return d.says(engine.ErrNoBench, "the server has no database %q; have it made with createdb, or name another", d.config.Database)
+	case pg.Code == "0A000" && strings.Contains(pg.Message, "standby"):
+		return d.says(engine.ErrReadOnly, "the server only follows another one (%s); name the one that it follows", pg.Message)
 	case pg.Code == "42501", pg.Code == "25006":
 		return d.says(engine.ErrReadOnly, "role %q may not do that (%s); ask who owns it, or come as another role", role, pg.Message)
 	case pg.Code == "55P03":
