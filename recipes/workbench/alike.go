@@ -1,6 +1,7 @@
 package workbench
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"masstone/calibrate"
@@ -9,6 +10,7 @@ import (
 	"masstone/recipes"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
+	"slices"
 	"strings"
 )
 
@@ -59,7 +61,10 @@ func readAlike(ctx context.Context, b *archive.Bench, r archive.Recipe, part, wa
 	if err != nil || cal.Through(is.Aperture) == cal.Through(through) {
 		return is, done, err
 	}
-	setting, err := settingOf(ctx, b, r.ThicknessMM, r.Backing, is.Measurement.Specular)
+	if slices.ContainsFunc(codesOf(r), func(code string) bool { return cal.Index(code) == 0 }) {
+		return is, done, nil // nor what is lost by a paste that it does not know
+	}
+	setting, err := settingOf(ctx, b, cmp.Or(r.ThicknessMM, usualThickness), cmp.Or(r.Backing, usualBacking), is.Measurement.Specular)
 	if err != nil {
 		return is, done, err
 	}
