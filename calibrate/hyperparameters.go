@@ -227,8 +227,11 @@ func (p *problem) score(ctx context.Context, x state, sys *system) error {
 		}
 		p.setHyper(now, x)
 		at, err := p.standing(ctx, x, sys)
-		if err != nil {
-			return math.Inf(1), ctx.Err()
+		if err != nil && (math.IsInf(lowest, 1) || ctx.Err() != nil) {
+			return 0, err
+		}
+		if err != nil { // no fit so far away
+			return math.Inf(1), nil
 		}
 		if at < lowest {
 			best, lowest = now, at

@@ -145,7 +145,7 @@ func (p *problem) singles(s chipGroups, q int, sizes []float64) []*mistake {
 	var out []*mistake
 	scope, many := p.together(s, q)
 	for _, i := range s.chips[q] {
-		if p.readings[i].found() || many && sizes[i] < suspiciousSize/2 {
+		if p.readings[i].found() || many && sizes[i] < standsOut {
 			continue
 		}
 		if many {
@@ -181,7 +181,7 @@ func (p *problem) swaps(s chipGroups, q int, others []int, sizes []float64) []*m
 		scope := p.scope(slices.Concat(s.chips[q], s.chips[s.about[j]]))
 		many := len(scope) > mostTogether
 		for _, i := range s.chips[q] {
-			if many && math.Min(sizes[i], sizes[j]) < suspiciousSize/2 {
+			if many && math.Min(sizes[i], sizes[j]) < standsOut {
 				continue
 			}
 			if many {
@@ -236,8 +236,13 @@ func alike(a, b color.Reflectance) bool {
 	return true
 }
 
-// mostTogether is how many chips a few are that take no time.
-const mostTogether = 40
+// mostTogether is how many chips are few enough to take no time, and standsOut the size
+// from which a chip among more of them is tried: sound ones reach it too. Chosen for
+// time; a shop that casts its pastes by themselves and in the white has fewer of each.
+const (
+	mostTogether = 40
+	standsOut    = 2.5
+)
 
 // together returns the chips on which to try what is about pigment q, or about it and
 // others: all made of what its chips hold or, where these are many, of what the
