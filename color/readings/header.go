@@ -17,6 +17,7 @@ const (
 	ignored
 	nameColumn
 	backingColumn
+	castingColumn
 	thicknessColumn
 	pigmentColumn
 	labColumn
@@ -46,6 +47,7 @@ var words = map[string]role{
 	"panel": sampleColumn, "drawdown": sampleColumn, "readingname": sampleColumn, "part": sampleColumn,
 
 	"backing": backingColumn, "backingname": backingColumn, "background": backingColumn, "substrate": backingColumn, "over": backingColumn,
+	"casting": castingColumn, "castingname": castingColumn, "cup": castingColumn,
 
 	"chipgrams": chipGramsColumn, "chipg": chipGramsColumn, "chipmass": chipGramsColumn, "chipmassg": chipGramsColumn,
 	"chipweight": chipGramsColumn, "chipweightg": chipGramsColumn, "castg": chipGramsColumn,
@@ -334,7 +336,7 @@ func nearest(h string, codes []string) (string, bool) {
 			try(c)
 		}
 	}
-	for _, w := range []string{"chip", "mix", "backing", "thickness_mm", "chip_grams", "scale_g", "geometry", "specular", "illuminant", "observer", "note"} {
+	for _, w := range []string{"chip", "mix", "backing", "casting", "thickness_mm", "chip_grams", "scale_g", "geometry", "specular", "illuminant", "observer", "note"} {
 		try(w)
 	}
 	return best, best != ""

@@ -17,6 +17,7 @@ type Chip struct {
 	Loadings    map[string]float64 `json:"loadings,omitempty"` // phr by pigment code; none for the bare resin
 	Backing     string             `json:"backing"`
 	ThicknessMM float64            `json:"thickness_mm"`
+	Casting     string             `json:"casting,omitempty"` // which it shares with others, as of one cup over two backings; empty if it is one by itself
 	// Weighing: mass of mixed resin in the cup and step of the scale. 0 if the
 	// loadings are taken as exact.
 	ChipGrams  float64 `json:"chip_grams,omitempty"`

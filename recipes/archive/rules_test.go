@@ -50,7 +50,7 @@ var fields = map[string]map[string]string{
 		"calibration": free, "evidence": any0, "evidence[]": free}, // of another bench, maybe
 	"backing": readingFields("spectrum", map[string]string{"name": name, "constant": amount, "spectrum": free, "source": free}),
 	"chip": readingFields("readings[]", map[string]string{"resin": mref, "name": name, "loadings": code, "loadings{}": amount, "backing": mref, "thickness_mm": must,
-		"chip_grams": amount, "scale_grams": amount, "paste_strength": any0, "paste_strength{}": share, "thickness_sd": amount,
+		"chip_grams": amount, "scale_grams": amount, "paste_strength": any0, "paste_strength{}": share, "thickness_sd": amount, "casting": free,
 		"lots": any0, "lots[]": free, "lots[].item": choice, "lots[].code": mref, "lots[].name": mref, "readings": some, "note": free, "withdrawn": free}),
 	"calibration": {"no": free, "resin": mref, "layer": free, "chips": any0, "chips[]": mref, "pours": any0, "pours[]": free, "from": free, "document": opaque}, // these of another bench, maybe
 	"client":      {"name": name, "note": free},

@@ -28,7 +28,7 @@ func evidenceOf(ctx context.Context, b *archive.Bench, archived []archive.Chip) 
 			return nil, nil, err
 		}
 		chips = append(chips, calibrate.Chip{
-			Name: a.Name, Loadings: phrs(a.Loadings), Thickness: calibrate.ThicknessMM(a.ThicknessMM),
+			Name: a.Name, Casting: a.Casting, Loadings: phrs(a.Loadings), Thickness: calibrate.ThicknessMM(a.ThicknessMM),
 			BackingName: a.Backing, Backing: backings[a.Backing], Measurement: piece.Measurement,
 			Labs: piece.Labs, Spectrum: bands, Aperture: apertureOf(piece.Circumstances),
 			ChipGrams: calibrate.Grams(a.ChipGrams), ScaleGrams: calibrate.Grams(a.ScaleGrams),

@@ -3,6 +3,7 @@ package workbench
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"maps"
 	"slices"
 
@@ -124,14 +125,21 @@ func (r ImportChipsRequest) cards(pigments []string, say *Remarks) ([]archive.Ch
 		return nil, err
 	}
 	cards := make([]archive.Chip, len(pieces))
+	castings := map[string]readings.Piece{}
 	for i, p := range pieces {
 		for _, w := range p.Warnings {
 			say.warn("%s", w.Error())
 		}
+		if of, again := castings[p.Casting]; p.Casting != "" && again && (of.ThicknessMM != p.ThicknessMM || !maps.Equal(of.Loadings, p.Loadings)) {
+			return nil, &readings.RowError{File: r.Chips.Name, Row: p.Line, Column: "casting", Name: p.Name,
+				Problem: fmt.Sprintf("%q has other loadings or another thickness in chip %s", p.Casting, of.Name), Hint: "a casting has one content and one thickness; name another"}
+		} else if !again {
+			castings[p.Casting] = p
+		}
 		if err := checkThicknessSD("chip "+p.Name, r.ThicknessSDMM, p.ThicknessMM); err != nil {
 			return nil, err
 		}
-		cards[i] = archive.Chip{Name: p.Name, Loadings: p.Loadings, Backing: p.Backing, ThicknessMM: p.ThicknessMM,
+		cards[i] = archive.Chip{Name: p.Name, Loadings: p.Loadings, Backing: p.Backing, Casting: p.Casting, ThicknessMM: p.ThicknessMM,
 			ChipGrams: cmp.Or(p.ChipGrams, float64(r.ChipGrams)), ScaleGrams: cmp.Or(p.ScaleGrams, float64(r.ScaleGrams)),
 			ThicknessSD: r.ThicknessSDMM, Readings: readingsOf(p.Readings), Note: p.Note}
 	}
