@@ -97,11 +97,14 @@ func pace(t testing.TB, task, path string) time.Duration {
 	return 0
 }
 
-// trials is how often to try: n times, a tenth of it when time is short, more in
-// the study.
+// trials is how often to try: half of n times, as a sample, a tenth of it when time is
+// short, and n times faults in the study.
 func trials(n int) int {
-	if testing.Short() || underRace {
+	switch {
+	case testing.Short() || underRace:
 		return n / 10
+	case faults == 1:
+		return (n + 1) / 2
 	}
 	return n * faults
 }
