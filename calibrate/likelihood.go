@@ -33,14 +33,10 @@ func (p *problem) evidence(x state, sys *system) (float64, error) {
 	return cost + p.room(sys), nil
 }
 
-// optimum moves x to the optimum, to tol, and returns evidence there.
+// optimum moves x to the optimum and returns evidence there.
 func (p *problem) optimum(ctx context.Context, x state, sys *system, tol float64, limit int) (float64, error) {
-	cost, _, err := p.converge(ctx, x, sys, tol, limit)
-	if err != nil {
+	if _, _, err := p.converge(ctx, x, sys, tol, limit); err != nil {
 		return math.Inf(1), err
-	}
-	if sys.settled {
-		return cost + p.room(sys), nil
 	}
 	return p.evidence(x, sys)
 }

@@ -5,8 +5,6 @@ import (
 	"runtime"
 	"sync"
 
-	"gonum.org/v1/gonum/blas/blas64"
-
 	"masstone/color"
 )
 
@@ -90,7 +88,7 @@ func (p *problem) curvePenalty(k int, x state, v, g *[color.Bands]float64) float
 // have settled, and returns cost.
 func (p *problem) linearise(x state, sys *system, g []float64) float64 {
 	p.expand(x, &sys.work)
-	sys.byLocal, sys.filled, sys.slack = p.isLocal(), false, 0
+	sys.byLocal, sys.filled = p.isLocal(), false
 	clear(g)
 	total := p.penalty(x)
 	var v, pv [color.Bands]float64
@@ -118,11 +116,11 @@ func (p *problem) linearise(x state, sys *system, g []float64) float64 {
 		}
 	})
 	for i := range sys.linear {
-		c, l := &p.castings[i], &sys.linear[i]
-		miss := blas64.Dot(vector(l.miss), vector(l.miss))
-		total += miss + 0*l.logDet
-		u := vector(x[p.n+c.from : p.n+c.from+p.strays(c)])
-		sys.slack += miss + blas64.Dot(u, u) - blas64.Dot(vector(l.r), vector(l.mr))
+		l := &sys.linear[i]
+		for _, m := range l.miss {
+			total += m * m
+		}
+		total += 0 * l.logDet
 		l.all(func(c *columns) { l.pull(c, p.start[c.block], g) })
 	}
 	return total

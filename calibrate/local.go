@@ -35,7 +35,7 @@ func (p *problem) isLocal() bool {
 			reaching += p.strays(&p.castings[i])
 		}
 	}
-	return reaching <= p.curves*perCurve
+	return 3*reaching <= 2*p.curves*perCurve // as timed
 }
 
 // newLocal makes the equations of a problem. With spectra in evidence the bands of all

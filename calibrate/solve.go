@@ -5,15 +5,12 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/blas/blas64"
-
 	"masstone/color"
 )
 
 // converge runs Levenberg-Marquardt from x until the cost falls by less than
-// tol, or for at most limit linearisations, and returns the cost. A step that by the
-// linearisation gains less than tol is taken on its word; sys is then settled, factored
-// where that step began, which is as near to the optimum as tol tells.
+// tol, or for at most limit linearisations. It returns the cost and leaves sys
+// unfactored; inform asks for the covariance at x.
 func (p *problem) converge(ctx context.Context, x state, sys *system, tol float64, limit int) (cost float64, steps int, err error) {
 	var w workspace
 	g := make([]float64, p.n)
@@ -23,7 +20,7 @@ func (p *problem) converge(ctx context.Context, x state, sys *system, tol float6
 	if tol > 1 {
 		tol = 1
 	}
-	cost, sys.settled = math.Inf(1), false
+	cost = math.Inf(1)
 	for steps = 1; steps <= limit; steps++ {
 		if err := ctx.Err(); err != nil {
 			return cost, steps, err
@@ -49,13 +46,6 @@ func (p *problem) converge(ctx context.Context, x state, sys *system, tol float6
 				longest = math.Max(longest, math.Abs(v))
 			}
 			scale := math.Min(1, 1.5/longest)
-			if fall := sys.slack + blas64.Dot(vector(g), vector(step[:p.n])); fall < tol && scale == 1 && damped == 0 {
-				for i := range x {
-					x[i] += step[i]
-				}
-				sys.settled = true
-				return cost - fall, steps, nil
-			}
 			for i := range x {
 				trial[i] = x[i] + scale*step[i]
 			}

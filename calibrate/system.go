@@ -21,9 +21,6 @@ type system struct {
 	local   *local
 	byLocal bool // solve by local
 	filled  bool // the blocks hold the sum
-	// slack is by how much the cost falls once the castings' own unknowns settle, at x
-	slack   float64
-	settled bool // converged at the last word of what is factored
 }
 
 // system makes room for the normal equations of this problem.
@@ -250,7 +247,9 @@ func (s *system) look() {
 func (s *system) spread(l *linear, a, b *columns, out blas64.General) {
 	data, _ := s.Inverse(a.block, b.block)
 	wa, wb := s.Size(a.block), s.Size(b.block)
+	used := l.used
 	jz := l.matrix(l.n, wb)
+	defer func() { l.used = used }() // the room is for the next
 	if a.dense.Cols > 0 {
 		z := blas64.General{Rows: wa - a.at, Cols: wb, Stride: wb, Data: data[a.at*wb:]}
 		blas64.Gemm(blas.NoTrans, blas.NoTrans, 1, a.dense, z, 0, jz)
