@@ -3,8 +3,6 @@ package archive
 import (
 	"context"
 	"fmt"
-	"io"
-	"os"
 
 	"masstone/color/remedy"
 	"masstone/recipes/archive/engine"
@@ -47,7 +45,7 @@ func Restore(ctx context.Context, path, backup string, o Options) (done Restored
 	check := func(copied string) error {
 		o.spare = true
 		b, err := open(ctx, copied, o, false)
-		if err != nil && isBundle(backup) {
+		if err != nil && sqlite.BeginsWith(backup, bundleStart) {
 			return fmt.Errorf("%w: it is a bundle that %s wrote; %s takes it in", ErrNotBench, remedy.Verb("export"), remedy.Verb("import", backup))
 		}
 		if err != nil {
@@ -62,18 +60,6 @@ func Restore(ctx context.Context, path, backup string, o Options) (done Restored
 	}
 	done.Replaced, err = sqlite.Restoring{Path: path, Backup: backup, Now: o.Now(), Check: check, Locked: o.locked, Renamed: o.renamed}.Do(ctx)
 	return done, err
-}
-
-// isBundle tells whether a file begins as what Export writes.
-func isBundle(file string) bool {
-	f, err := os.Open(file)
-	if err != nil {
-		return false
-	}
-	defer f.Close()
-	start := make([]byte, len(bundleStart))
-	_, err = io.ReadFull(f, start)
-	return err == nil && string(start) == bundleStart
 }
 
 // bundleStart is how a bundle begins.

@@ -215,8 +215,7 @@ func fillLater(t testing.TB, b *Bench) {
 		Document: []byte(`{}`)})
 	require.NoError(t, err)
 	warm := 31.5
-	sd := 0.05
-	_, err = b.PutMould(ctx(t), Mould{Name: "M1", Client: "Tern Lighting", Part: "Harbour lamp", Cavities: 3, CavityML: 4.5, ThicknessSD: &sd, Silicone: "A 25", Cure: PlatinumCured,
+	_, err = b.PutMould(ctx(t), Mould{Name: "M1", Client: "Tern Lighting", Part: "Harbour lamp", Cavities: 3, CavityML: 4.5, Silicone: "A 25", Cure: PlatinumCured,
 		SiliconeGrams: 410, SiliconeLot: "S-8", Release: "none", MadeOn: "2026-03-01", ShotsBefore: 2, ExpectedShots: 40}, Refuse)
 	require.NoError(t, err)
 	a, err := b.Approval(ctx(t), "Tern Lighting", "Harbour lamp / housing", 1)

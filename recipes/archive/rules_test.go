@@ -208,7 +208,8 @@ func richBench(t testing.TB) *Bench {
 	must(b.PutBacking(ctx(t), Backing{Name: "grey", Constant: &half}, Refuse))
 	must(b.PutBacking(ctx(t), Backing{Name: "tile", Spectrum: spectrum}, Refuse))
 	must(b.ImportChips(ctx(t), "CLR", []Chip{{Name: "full", Loadings: map[string]float64{"RD": 1}, Backing: "grey", ThicknessMM: 3, ChipGrams: 50, ScaleGrams: 0.01,
-		PasteStrength: map[string]float64{"RD": 0.1}, ThicknessSD: &half, Lots: red, Readings: []Reading{both}}}, Refuse))
+		PasteStrength: map[string]float64{"RD": 0.1}, ThicknessSD: &half, Casting: "cup 1", Lots: red, Readings: []Reading{both}}}, Refuse))
+	must(b.PutMould(ctx(t), Mould{Name: "M2", Cavities: 1, CavityML: 4.5, ThicknessSD: &half}, Refuse))
 	must(b.PutTarget(ctx(t), Target{Client: "Tern Lighting", Part: "Harbour lamp", Name: "shade", Readings: []Reading{both}, Backing: "grey", ThicknessMM: 2, ThicknessSD: &half, Tolerance: 1,
 		Formula: "CIEDE2000", Limits: map[string]float64{"L": 0.5}}, Refuse))
 	must(b.SetLotStrength(ctx(t), LotStrength{Item: OfPigment, Code: "RD", Lot: "4711", LnStrength: 0.1, SD: 0.1, Calibration: k.Ref, Evidence: []string{k.Chips[0]}}))

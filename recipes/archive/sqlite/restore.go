@@ -210,3 +210,16 @@ func flush(path string) error {
 	}
 	return nil
 }
+
+// BeginsWith tells whether a file begins with a text, for what is wrong with one that
+// is no bench.
+func BeginsWith(path, text string) bool {
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	start := make([]byte, len(text))
+	_, err = io.ReadFull(f, start)
+	return err == nil && string(start) == text
+}
