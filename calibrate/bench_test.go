@@ -2,7 +2,9 @@ package calibrate_test
 
 import (
 	"context"
+	"fmt"
 	"math/rand/v2"
+	"runtime"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -32,6 +34,33 @@ func BenchmarkFit100(b *testing.B) {
 		plan = append(plan, s.Chip(string(rune('a'+i)), m))
 	}
 	benchmarkFit(b, s.Codes, virtualshop.Spectra.Of(s.CastAll(rng, plan)), calibrate.Options{})
+}
+
+// What a fit costs as chips become many: 13 pigments by spectra, every layer model, in
+// seconds and in memory taken of the system. With the tag study also 300 and 1,000.
+func BenchmarkFitGrows(b *testing.B) {
+	for _, n := range []int{48, 150, 300, 1000} {
+		if n > 150 && !whole {
+			continue
+		}
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			s := virtualshop.Painted(1, 13)
+			benchmarkFit(b, s.Codes, virtualshop.Spectra.Of(manyChips(s, n)), calibrate.Options{})
+			var used runtime.MemStats
+			runtime.ReadMemStats(&used)
+			b.ReportMetric(float64(used.Sys)/1e6, "MB")
+		})
+	}
+}
+
+// manyChips casts the chips of a plan and mixtures, n together.
+func manyChips(s *virtualshop.Shop, n int) []calibrate.Chip {
+	rng := rand.New(rand.NewPCG(1, 1))
+	plan := s.Study(virtualshop.TwoTint)
+	for i, m := range s.Mixtures(rng, n-len(plan)) {
+		plan = append(plan, s.Chip(fmt.Sprintf("mixture %d", i+1), m))
+	}
+	return s.CastAll(rng, plan)
 }
 
 func benchmarkFit(b *testing.B, pigments []string, chips []calibrate.Chip, o calibrate.Options) {

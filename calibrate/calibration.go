@@ -94,7 +94,9 @@ type Calibration struct {
 	Spectral bool              `json:"spectral"`
 	// Measurements are the ways the chips were read; none where that was not said.
 	Measurements []color.Measurement `json:"measurements,omitempty"`
-	Noise        Noise               `json:"noise"`
+	// Aperture is what most chips were read through; 0 where none says.
+	Aperture ApertureMM `json:"aperture_radius_mm,omitempty"`
+	Noise    Noise      `json:"noise"`
 	// Scatter is how far the strengths of pastes were found to scatter from chip
 	// to chip: the standard deviation of ln strength.
 	Scatter float64 `json:"strength_scatter"`

@@ -129,7 +129,7 @@ func (c *Calibration) inNewResin(chips []Chip, index float64) (*Calibration, err
 			return nil, err
 		}
 	}
-	p, err := newProblem(out.Codes(), chips, out.model, Surface{}, out.Noise)
+	p, err := newProblem(out.Codes(), through(chips, out.Aperture), out.model, Surface{}, out.Noise)
 	if err != nil {
 		return nil, err
 	}
@@ -192,7 +192,8 @@ func (c *Calibration) asState(p *problem) state {
 	return x
 }
 
-// openResin are the directions of a resin of which nothing is known, as usual has it.
+// openResin are the directions of a resin of which nothing is known, as usual has it,
+// those first that show most.
 func openResin(show *mat.SymDense) (*mat.Dense, error) {
 	cov := mat.NewSymDense(perCurve, nil)
 	for kind, scatter := range []bool{false, true} {
@@ -217,7 +218,9 @@ func openResin(show *mat.SymDense) (*mat.Dense, error) {
 			}
 		}
 	}
-	basis, _, _, _, err := directions(cov, show)
+	// all of them: bare chips show what hardly shows in mixtures, and what has no room
+	// in the resin would go into the surface
+	basis, _, _, _, err := directions(cov, show, math.Inf(1), perCurve)
 	return basis, err
 }
 
@@ -273,7 +276,7 @@ func (k *carried) leaveOut(ctx context.Context, chips []Chip) error {
 			return err
 		}
 		chip := &chips[i]
-		said, err := without.Predict(Sample{Loadings: chip.Loadings, OneCasting: true, Setting: Setting{Thickness: chip.Thickness, Backing: chip.Backing, Specular: chip.Measurement.Specular, Aperture: chip.Aperture}}, rep.Measured.Under)
+		said, err := without.Predict(Sample{Loadings: chip.Loadings, OneCasting: true, Setting: Setting{Thickness: chip.Thickness, Backing: chip.Backing, Specular: chip.Measurement.Specular, Aperture: chip.Aperture, ThicknessSD: chip.ThicknessSD}}, rep.Measured.Under)
 		if err != nil {
 			return err
 		}
@@ -281,7 +284,7 @@ func (k *carried) leaveOut(ctx context.Context, chips []Chip) error {
 		rep.LeftOut, rep.LeftDE00 = p.Lab, color.Delta00(rep.Measured.Values(), p.Lab.Values())
 		cov := p.Cov
 		for t := range cov {
-			cov[t][t] += c.Noise.LabSD * c.Noise.LabSD
+			cov[t][t] += c.Noise.LabSD*c.Noise.LabSD + chip.OpenSD*chip.OpenSD
 		}
 		inv, a, b := inverse3(cov), rep.Measured.Values(), p.Lab.Values()
 		z2 := 0.0

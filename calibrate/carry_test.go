@@ -100,3 +100,22 @@ func TestCarry(t *testing.T) {
 	assert.Greater(t, r.carried.channels, 0.9)
 	assert.Greater(t, r.rest.channels, 0.9)
 }
+
+// TestCarriedSurface: what bare chips show of a resin does not go into its surface, for
+// want of room elsewhere.
+func TestCarriedSurface(t *testing.T) {
+	if underRace {
+		t.Skip("a fit")
+	}
+	s := virtualshop.Painted(104, 3)
+	rng := rand.New(rand.NewPCG(104, 'r'))
+	other := s.InOtherResin(rng)
+	old, err := calibrate.Fit(context.Background(), s.Codes, virtualshop.Spectra.Of(s.CastAll(rng, s.Study(virtualshop.Tint))), calibrate.Options{Layer: calibrate.KubelkaMunk})
+	require.NoError(t, err)
+	c, err := old.Carry(context.Background(), virtualshop.Spectra.Of(other.CastAll(rng, other.Check(4, s.Codes[1:]...))), calibrate.Options{})
+	require.NoError(t, err)
+	truth := other.Light.(virtualshop.TwoFlux)
+	assert.InDelta(t, truth.K1, c.Layer.K1, 3*c.Layer.K1SD)
+	assert.InDelta(t, truth.K2, c.Layer.K2, 3*c.Layer.K2SD)
+	assert.Less(t, c.Layer.K2SD, 0.015)
+}

@@ -49,6 +49,7 @@ type linear struct {
 	spread []float64        // J H^-1 J', n x n, once asked for
 	buffer []float64
 	used   int
+	work   workspace // to linearise with
 }
 
 // take returns n zeroed numbers of the buffer.
@@ -118,7 +119,7 @@ func (p *problem) jacobian(l *linear, readings []*reading, from, own int, x stat
 
 // spectrumRows fills the rows of a spectrum.
 func (p *problem) spectrumRows(l *linear, r *reading, row, from int, x state, w *workspace) {
-	per := r.trust / p.noise.SpectrumSD
+	per := r.trust / p.unit(r)
 	l.noise -= 2 * color.Bands * math.Log(per)
 	p.slopes(r, x, w, p.scaling(r, x), func(b int, c *change) {
 		i := row + b
@@ -154,35 +155,37 @@ func (p *problem) scaling(r *reading, x state) float64 {
 
 // colourRows fills the rows of colours.
 func (p *problem) colourRows(l *linear, r *reading, row, from int, x state, w *workspace) {
-	per := r.trust / p.noise.LabSD
+	per := r.trust / p.unit(r)
 	l.noise -= 2 * float64(r.rows()) * math.Log(per)
-	factor := p.scaling(r, x)
+	for len(w.jacs) < len(r.weights) {
+		w.jacs = append(w.jacs, [3][color.Bands]float64{})
+	}
 	for j, weights := range r.weights {
-		weights.LabWithJacobian((*color.Reflectance)(&w.partials.R), &w.lab, &w.jac)
+		weights.LabWithJacobian((*color.Reflectance)(&w.partials.R), &w.lab, &w.jacs[j])
 		for t, m := range r.chip.Labs[j].Values() {
-			i := row + 3*j + t
-			l.miss[i] = (m - w.lab[t]) * per
+			l.miss[row+3*j+t] = (m - w.lab[t]) * per
 			l.band = append(l.band, -1)
-			jac := w.jac[t]
-			own := l.own.Data[i*l.own.Stride : i*l.own.Stride+l.own.Cols]
-			p.slopes(r, x, w, factor, func(b int, c *change) {
-				by := jac[b] * per
-				for k := range r.curve {
-					q := &l.curves[k]
-					at := q.dense.Data[i*q.dense.Stride:]
-					at[b] += c.k[k] * by
-					at[color.Bands+b] += c.s[k] * by
-					if q.block > 0 {
-						at[perCurve] += c.exponent[k] * by
-					}
-				}
-				for k, v := range c.shared {
-					l.shared.dense.Data[i*l.shared.dense.Stride+k] += v * by
-				}
-				c.owns(p, r, from, func(e int, v float64) { own[e] += v * by })
-			})
 		}
 	}
+	p.slopes(r, x, w, p.scaling(r, x), func(b int, c *change) {
+		for n := range r.rows() {
+			i, by := row+n, w.jacs[n/3][n%3][b]*per
+			for k := range r.curve {
+				q := &l.curves[k]
+				at := q.dense.Data[i*q.dense.Stride:]
+				at[b] += c.k[k] * by
+				at[color.Bands+b] += c.s[k] * by
+				if q.block > 0 {
+					at[perCurve] += c.exponent[k] * by
+				}
+			}
+			for k, v := range c.shared {
+				l.shared.dense.Data[i*l.shared.dense.Stride+k] += v * by
+			}
+			own := l.own.Data[i*l.own.Stride : i*l.own.Stride+l.own.Cols]
+			c.owns(p, r, from, func(e int, v float64) { own[e] += v * by })
+		}
+	})
 }
 
 // change is how the reflectance factor of one band answers to the unknowns: per

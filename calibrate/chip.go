@@ -36,11 +36,16 @@ type Chip struct {
 	// PasteStrength is the fraction of paste in what was weighed, for pigments
 	// weighed as a pre-dilution; absent or 0 means neat paste (1).
 	PasteStrength map[string]float64
-	// Aperture is the radius of what the instrument lights and sees, in mm: light
-	// that scatters past it is lost. 0 for one so wide that none is.
+	// Aperture is what it was read through: light that scatters past it is lost. 0
+	// where nobody says, for that of most chips.
 	Aperture ApertureMM
+	narrow   float64 // against the aperture of most chips, per mm^2
 	// ThicknessSD is the standard deviation of Thickness in mm, 0 for exact.
 	ThicknessSD ThicknessMM
+	// OpenSD is how far L*, a*, b* may lie from what was read, beside the noise, as
+	// of a part that still changes: a standard deviation, of each alike and the same
+	// under all lights. It is for chips read as Lab.
+	OpenSD float64
 }
 
 // WeighSD returns the standard deviation in phr of a loading weighed on the
@@ -78,7 +83,10 @@ func (c *Chip) Check() error {
 		return fail("thickness %g mm; give a thickness above 0", float64(c.Thickness))
 	}
 	if !(c.Aperture >= 0) || math.IsInf(float64(c.Aperture), 0) {
-		return fail("aperture of radius %g mm; give a radius, or 0 where it loses no light", float64(c.Aperture))
+		return fail("aperture of radius %g mm; give a radius, or 0 where nobody says", float64(c.Aperture))
+	}
+	if !(c.OpenSD >= 0) || math.IsInf(c.OpenSD, 0) {
+		return fail("L*, a*, b* open by %g; give a standard deviation, 0 where they stand", c.OpenSD)
 	}
 	total := PHR(0)
 	for code, phr := range c.Loadings {

@@ -18,30 +18,41 @@ import (
 // doubt all but left out.
 func (p *problem) compareMistakes(ctx context.Context, x state, all []*mistake) error {
 	var none []*mistake // one per scope
-	jobs := slices.Clone(all)
+	without := func(m *mistake) *mistake {
+		for _, o := range none {
+			if slices.Equal(o.scope, m.scope) {
+				return o
+			}
+		}
+		return nil
+	}
 	for _, m := range all {
-		if !slices.ContainsFunc(none, func(o *mistake) bool { return slices.Equal(o.scope, m.scope) }) {
+		if without(m) == nil {
 			none = append(none, &mistake{scope: m.scope})
 		}
 	}
-	jobs = append(jobs, none...)
-	var group errgroup.Group
-	group.SetLimit(runtime.GOMAXPROCS(0))
-	for _, m := range jobs {
-		group.Go(func() (err error) {
-			m.gain, err = p.evidenceOf(ctx, x, m)
-			return err
-		})
+	try := func(jobs []*mistake) error {
+		var group errgroup.Group
+		group.SetLimit(runtime.GOMAXPROCS(0))
+		for _, m := range jobs {
+			group.Go(func() (err error) {
+				if o := without(m); o != m { // what one chip is makes no difference to a rough fit
+					m.rough = o.rough
+				}
+				m.gain, err = p.evidenceOf(ctx, x, m)
+				return err
+			})
+		}
+		return group.Wait()
 	}
-	if err := group.Wait(); err != nil {
+	if err := try(none); err != nil {
+		return err
+	}
+	if err := try(all); err != nil {
 		return err
 	}
 	for _, m := range all {
-		for _, o := range none {
-			if slices.Equal(o.scope, m.scope) {
-				m.gain = o.gain - m.gain
-			}
-		}
+		m.gain = without(m).gain - m.gain
 	}
 	return nil
 }
@@ -49,14 +60,14 @@ func (p *problem) compareMistakes(ctx context.Context, x state, all []*mistake) 
 // evidenceOf returns -2 ln evidence of the chips in a mistake's scope; +Inf where
 // no fit is found.
 func (p *problem) evidenceOf(ctx context.Context, x state, m *mistake) (float64, error) {
-	v, err := p.evidenceFrom(ctx, x, m)
+	v, err := p.evidenceFrom(ctx, x, m, &m.rough[0])
 	if err != nil || m.cause != "" && m.cause != SwappedChips {
 		return v, err
 	}
 	// chips that contradict each other may be met in more than one way, and two
 	// swaps that come to the same are to be told so
 	other := *m
-	flat, err := p.evidenceFrom(ctx, nil, &other)
+	flat, err := p.evidenceFrom(ctx, nil, &other, &m.rough[1])
 	if flat < v {
 		v = flat
 		m.part, m.at = other.part, other.at
@@ -64,26 +75,32 @@ func (p *problem) evidenceOf(ctx context.Context, x state, m *mistake) (float64,
 	return v, err
 }
 
-// evidenceFrom is evidenceOf from the curves of x, or from flat ones where it is nil.
-func (p *problem) evidenceFrom(ctx context.Context, x state, m *mistake) (float64, error) {
+// evidenceFrom is evidenceOf from the curves of x, or from flat ones where it is nil,
+// by way of the rough fit, which it makes where there is none.
+func (p *problem) evidenceFrom(ctx context.Context, x state, m *mistake, rough *state) (float64, error) {
 	part, y, err := p.part(x, m.scope, m)
 	if err != nil {
 		return 0, err
 	}
 	sys := part.system()
-	for _, doubt := range []float64{40, 10, 1} {
+	doubts := []float64{40, 10}
+	if *rough != nil {
+		copy(y[:part.n], *rough)
+		doubts = doubts[1:]
+	}
+	for _, doubt := range doubts {
 		part.noise = Noise{LabSD: p.noise.LabSD * doubt, SpectrumSD: p.noise.SpectrumSD * doubt}
-		tol, limit := 1.0, 12
-		if doubt == 1 {
-			tol, limit = 0.3, 30
-		}
-		if _, _, err := part.converge(ctx, y, sys, tol, limit); err != nil {
+		if _, _, err := part.converge(ctx, y, sys, 1, 12); err != nil {
 			return math.Inf(1), ctx.Err()
 		}
 	}
-	v, err := part.evidence(y, sys)
+	if *rough == nil {
+		*rough = slices.Clone(y[:part.n])
+	}
+	part.noise = p.noise
+	v, err := part.optimum(ctx, y, sys, 0.3, 30)
 	if err != nil {
-		return math.Inf(1), nil
+		return math.Inf(1), ctx.Err()
 	}
 	if m.cause == Unexplained {
 		v += part.outlierCost(slices.Index(m.scope, m.chips[0]), y, sys)
@@ -149,10 +166,7 @@ func (p *problem) outlierCost(i int, x state, sys *system) float64 {
 	one := *r
 	one.trust, one.recorded = 1, r.chip
 	l := p.record(&one, x, sys)
-	noise := p.noise.LabSD
-	if r.chip.Spectrum != nil {
-		noise = p.noise.SpectrumSD
-	}
+	noise := p.unit(r)
 	d := len(l.Miss)
 	m := mat.NewSymDense(d, nil)
 	m.ScaleSym(1/(noise*noise), l.Cov)
@@ -241,11 +255,7 @@ func (p *problem) confirm(ctx context.Context, x, asFound state, tries []*mistak
 	group.SetLimit(runtime.GOMAXPROCS(0))
 	for _, m := range tries {
 		group.Go(func() error {
-			if err := p.fitMistake(ctx, x, m); err != nil {
-				return err
-			}
-			sys := m.p.system()
-			v, err := m.p.evidence(m.x, sys)
+			v, sys, err := p.fitMistake(ctx, x, m)
 			m.all = v + m.priorCost()
 			if m.cause == Unexplained && err == nil {
 				m.all += m.p.outlierCost(m.chips[0], m.x, sys)
@@ -255,10 +265,7 @@ func (p *problem) confirm(ctx context.Context, x, asFound state, tries []*mistak
 			}
 			y := m.p.flat()
 			copy(y[:p.n], asFound[:p.n])
-			if _, _, err := m.p.converge(ctx, y, sys, 0.3, 30); err != nil {
-				return err
-			}
-			v, err = m.p.evidence(y, sys)
+			v, err = m.p.optimum(ctx, y, sys, 0.3, 30)
 			m.all = math.Min(m.all, v)
 			return err
 		})
@@ -266,11 +273,12 @@ func (p *problem) confirm(ctx context.Context, x, asFound state, tries []*mistak
 	return group.Wait()
 }
 
-// fitMistake fits all chips under one mistake and sets its p and x.
-func (p *problem) fitMistake(ctx context.Context, x state, m *mistake) error {
+// fitMistake fits all chips under one mistake and sets its p and x. It returns the
+// evidence there and the system factored for it.
+func (p *problem) fitMistake(ctx context.Context, x state, m *mistake) (float64, *system, error) {
 	q, y, err := p.withMistake(m, x)
 	if err != nil {
-		return err
+		return 0, nil, err
 	}
 	if m.part != nil { // start from the curves found on the chips in its scope
 		for k, c := range m.part.curvesOf(p) {
@@ -281,6 +289,7 @@ func (p *problem) fitMistake(ctx context.Context, x state, m *mistake) error {
 		}
 	}
 	m.p, m.x = q, y
-	_, _, err = q.converge(ctx, y, q.system(), 0.3, 30)
-	return err
+	sys := q.system()
+	v, err := q.optimum(ctx, y, sys, 0.3, 30)
+	return v, sys, err
 }

@@ -15,6 +15,7 @@ type Reading struct {
 	Labs        []color.Lab        // means, one per condition
 	Spectrum    *color.Reflectance // nil if none was read
 	Measurement color.Measurement
+	Aperture    ApertureMM // 0 where nobody says
 }
 
 // Under returns the reading's colour under a condition: as it was read, else of
@@ -63,7 +64,7 @@ func (c *Calibration) Admit(r Reading) (Reading, []string, error) {
 	if err := c.sameGeometry(r.Measurement.Geometry); err != nil {
 		return r, nil, err
 	}
-	out := Reading{Spectrum: r.Spectrum, Measurement: r.Measurement}
+	out := Reading{Spectrum: r.Spectrum, Measurement: r.Measurement, Aperture: c.Through(r.Aperture)}
 	at := -1
 	for _, lab := range r.Labs {
 		switch {
@@ -104,6 +105,9 @@ func (c *Calibration) Admit(r Reading) (Reading, []string, error) {
 		}
 		done = append(done, fmt.Sprintf("it was read with specular %s, the chips with specular %s: predictions %s the surface's mirror reflection (%.3f), as for a smooth surface",
 			s, c.Measurements[0].Specular, how, c.Mirror()))
+	}
+	if note := c.throughNote(r.Aperture); note != "" {
+		done = append(done, note)
 	}
 	return out, done, nil
 }
@@ -150,7 +154,7 @@ func (c *Calibration) As(r Reading, how color.Measurement) (Reading, string, err
 		mirror, verb = -mirror, "taken off"
 	}
 	dark := fmt.Errorf("was read with specular %s and is darker than the surface alone; read it with specular %s", from.Specular, to.Specular)
-	out := Reading{Measurement: color.Measurement{Geometry: from.Geometry, Specular: to.Specular}}
+	out := Reading{Measurement: color.Measurement{Geometry: from.Geometry, Specular: to.Specular}, Aperture: r.Aperture}
 	if r.Spectrum != nil {
 		s := *r.Spectrum
 		for b := range s {

@@ -172,12 +172,12 @@ func (e *Evaluator) lawErrors() {
 	s, law, w := e.scratch, &e.cal.Law, &e.scratch.covariance
 	shared := e.lawAt + len(e.cal.Curves) - 1
 	at := w.begin(shared, 2)
-	crowd, loss := crowdingSD*law.Bent*s.total*s.room, lossSD*law.Loss*e.setting.Aperture.narrow()
+	crowd, loss := crowdingSD*law.Bent*s.total*s.room, lossSD*law.Loss*e.narrow
 	for t := range 3 {
 		w.z[t][at], w.z[t][at+1] = 0, 0
 		for b, j := range s.jac[t] {
 			w.z[t][at] -= j * s.partials.DS[b] * s.s[b] * crowd
-			if loss > 0 {
+			if loss != 0 {
 				w.z[t][at+1] += j * s.spill[b] * loss
 			}
 		}

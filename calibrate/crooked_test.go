@@ -59,6 +59,7 @@ func TestCrookedShopIsTold(t *testing.T) {
 		require.Equal(t, crooked, cal.CastingError.LeastDE00 > 0, "%s, %s", shop.Name, e)
 		r := trial{evidence: e, chips: len(chips), layer: cal.Layer.Name}
 		r.against(t, cal, mixtures)
+		require.LessOrEqual(t, cal.CastingError.LeastDE00, 1.05*r.expected, "what more chips do not lower no prediction claims to be below")
 		t.Log(table(shop.Name, []trial{r}))
 		return r
 	}

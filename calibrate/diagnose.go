@@ -41,7 +41,7 @@ func (p *problem) diagnose(ctx context.Context, x state, sizes []float64, suspec
 	if err != nil {
 		return nil, err
 	}
-	all, err := downweighted.searchMistakes(ctx, y, s, suspects)
+	all, err := downweighted.searchMistakes(ctx, y, s, suspects, sizes)
 	if err != nil || len(all) == 0 {
 		return nil, err
 	}
@@ -63,7 +63,7 @@ func (p *problem) diagnose(ctx context.Context, x state, sizes []float64, suspec
 		f.size = math.Max(f.size, sizes[i])
 	}
 	if f.mistake.p == nil {
-		err = downweighted.fitMistake(ctx, y, f.mistake)
+		_, _, err = downweighted.fitMistake(ctx, y, f.mistake)
 	}
 	return f, err
 }

@@ -21,13 +21,15 @@
 //     (Duncan, Proc. Phys. Soc. 52, 390 (1940); errors in variables: Carroll et
 //     al., Measurement Error in Nonlinear Models, 2006). Package layer makes of K,
 //     S, thickness and backing the reflectance factor, and package color of that
-//     a Lab, where a Lab was read: h(x).
+//     a Lab, where a Lab was read: h(x). What scatters past another aperture than
+//     that of most chips is lost as if absorbed (mix.go (2)), by an unknown of x.
 //
 //  2. The optimum is where -2 ln of the posterior is least,
 //
 //     Q(x) = sum t^2 |y - h(x)|^2 / noise^2 + sum v' P v + |e|^2             (2)
 //
-//     over readings y of trust t, 1 unless downweighted, and curves, v being
+//     over readings y of trust t, 1 unless downweighted, with what of a reading is
+//     open beside its noise (Chip.OpenSD) counted as noise, and curves, v being
 //     ln K or ln S less its level and P the precision of a prior on its second
 //     and first differences and its level. Levenberg and Marquardt's steps find
 //     it (Marquardt, J. Soc. Ind. Appl. Math. 11, 431 (1963)): from flat curves,
@@ -45,8 +47,8 @@
 //     -2 ln L = Q + ln det H - ln det P + sum ln(noise^2 / t^2)              (3)
 //
 //     (MacKay, as above): the optimum of all unknowns at once would get them
-//     wrong. No mistake on record may pass for strength scatter, so chips in doubt
-//     are downweighted meanwhile.
+//     wrong. Newton's method (gonum/optimize) finds it. No mistake on record may
+//     pass for strength scatter, so chips in doubt are downweighted meanwhile.
 //
 //  4. Layer models are selected by ln L and what the model must do better than
 //     Kubelka-Munk, after step 3 for each: the exact layer only where it is worth
@@ -56,8 +58,8 @@
 //     reading lies outside what the others say; the pigments of large ones, and of
 //     chips that agree better with the rest as something else, are suspect. Every
 //     mistake about their chips (a slipped loading, a swap, a wrong backing,
-//     unexplained) is tried on the few chips it concerns, the best few on all, and
-//     told if its odds by (3) and how often such mistakes are made are clear. The
+//     unexplained) is tried on the few chips it concerns, where these are many only
+//     if its chips stand out, the best few on all, and told if its odds by (3) and how often such mistakes are made are clear. The
 //     fit takes the chips for what it found, downweights what it cannot explain,
 //     and changes nothing on record. If it found any, every layer model is asked
 //     again.
@@ -97,8 +99,9 @@
 // The fit of a straight shop is fast because most of its normal equations are local
 // (package minimize): smoothness and spectra tie neighbouring bands, weighing errors
 // stand in a border, and colours are a few far-reaching rows, which mostly share the
-// resin and the white only. In a crooked one each casting's own unknowns are
-// eliminated first, and what is left are blocks of curves that meet in a chip.
+// resin and the white only. In a crooked one, and where chips are many, each casting's
+// own unknowns are eliminated first, and what is left are blocks of curves that meet in
+// a chip.
 //
 // # After the fit
 //
@@ -109,13 +112,13 @@
 //
 // # Files
 //
-// In and out: chip.go, units.go, instrument.go (what of a chip's reading is used),
+// In and out: chip.go, units.go, aperture.go, instrument.go (what of a chip's reading is used),
 // conditions.go (which readings may be compared), calibration.go, report.go,
 // suspect.go.
 //
 // The fit as a whole: fit.go. Step 1: evidence.go, mix.go, prior.go. Step 2: casting.go,
 // linearise.go, system.go, local.go, solve.go. Step 3: tune.go, likelihood.go,
-// hyperparameters.go, downweight.go. Step 4: candidate.go,
+// climb.go, hyperparameters.go, downweight.go. Step 4: candidate.go,
 // modelselection.go. Step 5: recorderrors.go, suspectpigments.go, mistake.go,
 // comparemistakes.go, diagnose.go, downweight.go. Step 6: modelaveraging.go. Step 7:
 // law.go, castingerror.go, hyperparameters.go, doubt.go. Step 8: leaveout.go. Step 9:

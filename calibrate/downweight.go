@@ -249,7 +249,7 @@ func copyShared(to *problem, y state, from *problem, x state) {
 // asRecorded returns the reading as its chip was recorded, taken as exact.
 func (p *problem) asRecorded(r *reading) reading {
 	c := r.recorded
-	out := reading{chip: c, trust: 1, thick: -1, waves: -1, off: -1, weights: r.weights, thickness: float64(c.Thickness), backing: c.Backing, narrow: c.Aperture.narrow()}
+	out := reading{chip: c, trust: 1, open: r.open, thick: -1, waves: -1, off: -1, weights: r.weights, thickness: float64(c.Thickness), backing: c.Backing, narrow: c.narrow}
 	out.add(0, 1, 0)
 	for _, code := range c.pigments() {
 		out.add(1+slices.Index(p.pigments, code), float64(c.Loadings[code]), 0)
@@ -265,10 +265,7 @@ func (p *problem) record(r *reading, x state, sys *system) leftOut {
 	var w workspace
 	p.expand(x, &w)
 	p.jacobian(&l, []*reading{&as}, 0, 0, x, &w)
-	unit := p.noise.LabSD
-	if as.chip.Spectrum != nil {
-		unit = p.noise.SpectrumSD
-	}
+	unit := p.unit(&as)
 	out := leftOut{Cov: sys.spreadOf(&l)}
 	out.Cov.ScaleSym(unit*unit, out.Cov)
 	for k, v := range l.miss {

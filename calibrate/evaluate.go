@@ -15,7 +15,7 @@ type Setting struct {
 	Specular  color.Specular
 	// ThicknessSD is how far a casting's thickness misses, a standard deviation.
 	ThicknessSD ThicknessMM
-	// Aperture is the radius of what the instrument sees, 0 for a wide one.
+	// Aperture is what it is read through; 0 is for that of the chips.
 	Aperture ApertureMM
 }
 
@@ -25,7 +25,7 @@ func (s Setting) Check() error {
 		return fmt.Errorf("thickness %g mm; give a thickness above 0", float64(s.Thickness))
 	}
 	if !(s.Aperture >= 0) {
-		return fmt.Errorf("aperture of radius %g mm; give a radius, or 0 where it loses no light", float64(s.Aperture))
+		return fmt.Errorf("aperture of radius %g mm; give a radius, or 0 for that of the chips", float64(s.Aperture))
 	}
 	if !(s.ThicknessSD >= 0 && s.ThicknessSD < 1e4) {
 		return fmt.Errorf("thickness known to %g mm; give its standard deviation, 0 for exact", float64(s.ThicknessSD))
@@ -46,6 +46,7 @@ const MaxComponents = 15
 type Evaluator struct {
 	cal       *Calibration
 	setting   Setting
+	narrow    float64 // of its aperture, against that of most chips
 	weights   []*color.Weights
 	backing   [color.Bands]float64
 	rows      []float64 // per curve, the directions of its error in K and S themselves: Posterior.Basis, times them
@@ -87,7 +88,7 @@ func (c *Calibration) Evaluator(set Setting, under ...color.Condition) (*Evaluat
 	if len(under) == 0 {
 		under = []color.Condition{c.Main}
 	}
-	e := &Evaluator{cal: c, setting: set, backing: set.Backing, detail: maxRank + lotRank, scratch: new(evaluatorScratch)}
+	e := &Evaluator{cal: c, setting: set, narrow: set.Aperture.against(c.Aperture), backing: set.Backing, detail: maxRank + lotRank, scratch: new(evaluatorScratch)}
 	for _, cond := range under {
 		w, err := color.WeightsFor(cond)
 		if err != nil {
@@ -151,7 +152,7 @@ func (e *Evaluator) In(set Setting) (*Evaluator, error) {
 		return nil, err
 	}
 	c := e.Clone()
-	c.setting, c.backing = set, set.Backing
+	c.setting, c.backing, c.narrow = set, set.Backing, set.Aperture.against(e.cal.Aperture)
 	return c, nil
 }
 
@@ -204,7 +205,7 @@ func (e *Evaluator) Set(pigments []int, phr []float64) {
 			s.s[b] *= s.room
 		}
 	}
-	spill(e.cal.model, &s.k, &s.s, float64(e.setting.Thickness), law.Loss*e.setting.Aperture.narrow(), &e.backing, e.setting.Specular, &s.partials, &s.spill)
+	spill(e.cal.model, &s.k, &s.s, float64(e.setting.Thickness), law.Loss*e.narrow, &e.backing, e.setting.Specular, &s.partials, &s.spill)
 	e.cal.Posterior.Discrepancy.apply(&s.partials)
 }
 

@@ -38,10 +38,11 @@ type reading struct {
 	off         int       // of the reading itself: its scale, then its offset; -1 for none
 	weights     []*color.Weights
 	trust       float64 // 1, or less for a chip the fit distrusts
+	open        float64 // sd by which a number may lie from what was read, beside the noise: what all lights share is told once
 	recorded    *Chip   // the chip as recorded, where the fit takes it for another; or nil
 	thickness   float64
 	thicknessSD float64
-	narrow      float64 // 1 / the square of the aperture's radius, per mm^2; 0 for a wide one
+	narrow      float64 // of the aperture, against that of most chips, per mm^2
 	backing     [color.Bands]float64
 }
 
@@ -51,6 +52,14 @@ func (r *reading) rows() int {
 		return color.Bands
 	}
 	return 3 * len(r.weights)
+}
+
+// unit is the standard deviation of one number read of r.
+func (p *problem) unit(r *reading) float64 {
+	if r.chip.Spectrum != nil {
+		return p.noise.SpectrumSD
+	}
+	return math.Hypot(p.noise.LabSD, r.open)
 }
 
 // A casting is one cup that cured, with all that was read of it: what was in the
@@ -121,7 +130,7 @@ func newProblem(pigments []string, chips []Chip, l layer.Layer, surface Surface,
 		if err := c.Check(); err != nil {
 			return nil, err
 		}
-		r := reading{chip: c, trust: 1, thick: -1, waves: -1, off: -1, thickness: float64(c.Thickness), thicknessSD: float64(c.ThicknessSD), backing: c.Backing, narrow: c.Aperture.narrow()}
+		r := reading{chip: c, trust: 1, open: c.OpenSD * math.Sqrt(float64(len(c.Labs))), thick: -1, waves: -1, off: -1, thickness: float64(c.Thickness), thicknessSD: float64(c.ThicknessSD), backing: c.Backing, narrow: c.narrow}
 		r.add(0, 1, 0)
 		for _, code := range c.pigments() {
 			q, known := index[code]

@@ -283,6 +283,8 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if err != nil {
 		return nil, err
 	}
+	usual := usualAperture(chips)
+	chips = through(chips, usual)
 	var models []LayerModel
 	if o.Layer == "" || o.Layer == KubelkaMunk {
 		models = append(models, LayerModel{Name: KubelkaMunk, K1: o.surface().K1, K2: o.surface().K2})
@@ -370,7 +372,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	}
 	c.Others[0].LogLikelihood, c.Others[0].Weight = best.score.LogLikelihood, best.score.Weight
 	best.score = c.Others[0]
-	c.Others, c.Measurements = nil, measurements
+	c.Others, c.Measurements, c.Aperture = nil, measurements, usual
 	for i := range fits {
 		c.Others = append(c.Others, fits[i].score)
 	}

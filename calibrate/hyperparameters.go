@@ -202,87 +202,66 @@ func (p *problem) learnStrength(ctx context.Context, x state, sys *system) error
 	return err
 }
 
-// score climbs in rounds, each as far as the likelihood by Laplace's
-// approximation rises: where chips are few it knows what (7) does not, that the
-// curves would follow. Where (7) leads nowhere each hyperparameter is asked alone.
+// score climbs as far as the likelihood by Laplace's approximation rises: where chips
+// are few it knows what (7) does not, that the curves would follow. Where (7) leads
+// nowhere the likelihood alone is asked, of hyperparameters about an octave away.
 func (p *problem) score(ctx context.Context, x state, sys *system) error {
-	at, err := p.standing(ctx, x, sys)
-	if err != nil {
-		return err
-	}
 	outers := p.outers()
-	// try goes by a step in the ln of each hyperparameter, or stays
-	try := func(step []float64) (bool, error) {
-		from, fromX, now := p.hyper, slices.Clone(x), p.hyper
+	from := make([]float64, len(outers))
+	for i, o := range outers {
+		from[i] = math.Log(*o.of[0](&p.hyper))
+	}
+	best, bestX, lowest := p.hyper, slices.Clone(x), math.Inf(1)
+	again := func() { // goes back to the best
+		p.setHyper(best, x)
+		copy(x, bestX)
+	}
+	cost := func(v []float64) (float64, error) {
+		again()
+		now := p.hyper
 		for i, o := range outers {
+			by := math.Exp(v[i]) / *o.of[0](&now)
 			for _, h := range o.of {
-				*h(&now) = math.Min(*h(&now)*math.Exp(step[i]), o.most)
+				*h(&now) = math.Min(*h(&now)*by, o.most)
 			}
 		}
 		p.setHyper(now, x)
-		next, err := p.standing(ctx, x, sys)
-		if err == nil && next < at-stillCost {
-			at = next
-			return true, nil
+		at, err := p.standing(ctx, x, sys)
+		if err != nil && (math.IsInf(lowest, 1) || ctx.Err() != nil) {
+			return 0, err
 		}
-		p.setHyper(from, x)
-		copy(x, fromX)
-		return false, ctx.Err()
+		if err != nil { // no fit so far away
+			return math.Inf(1), nil
+		}
+		if at < lowest {
+			best, lowest = now, at
+			copy(bestX, x)
+		}
+		return at, nil
 	}
-	joint := false // whether (7) ever led on
-	for range mostRounds {
+	c := climb{cost: cost, gain: stillCost, still: stillLn, reach: 1, slopes: func([]float64) ([]float64, *mat.SymDense, error) {
+		again()
 		if err := p.inform(x, sys); err != nil {
-			return err
+			return nil, nil, err
 		}
-		step := p.direction(x, sys, outers)
-		longest := 0.0
-		for _, v := range step {
-			longest = math.Max(longest, math.Abs(v))
-		}
-		risen := false
-		for length := 1 / math.Max(1, longest); !risen && length*longest >= stillLn; length /= 4 {
-			by := slices.Clone(step)
-			for i := range by {
-				by[i] *= length
-			}
-			if risen, err = try(by); err != nil {
-				return err
-			}
-		}
-		joint = joint || risen
-		if risen {
-			continue
-		}
-		if joint {
-			break
-		}
-		for i := range outers {
-			for _, by := range [2]float64{-octave, octave} {
-				one := make([]float64, len(outers))
-				one[i] = by
-				rose, err := try(one)
-				if err != nil {
-					return err
-				}
-				if risen = risen || rose; rose {
-					break
-				}
-			}
-		}
-		if !risen {
-			break
-		}
+		slope, bend := p.slopesByHyper(x, sys, outers)
+		return slope, bend, nil
+	}}
+	risen, err := c.from(from)
+	if err == nil && !risen {
+		err = c.about(octave)
 	}
+	if err != nil {
+		return err
+	}
+	again()
 	return nil
 }
 
 // standing moves x to the optimum and returns -2 ln likelihood there, what is known
 // of the hyperparameters beforehand counted.
 func (p *problem) standing(ctx context.Context, x state, sys *system) (float64, error) {
-	if _, _, err := p.converge(ctx, x, sys, 0.1, 15); err != nil {
-		return 0, err
-	}
-	cost, err := p.evidence(x, sys)
+	cost, err := p.optimum(ctx, x, sys, 0.1, 15)
 	if err != nil {
 		return 0, err
 	}
@@ -318,37 +297,31 @@ func (p *problem) open(x state, sys *system) hyperparameters {
 	return out
 }
 
-// direction is where (7) leads, in the ln of each hyperparameter.
-func (p *problem) direction(x state, sys *system, outers []outer) []float64 {
-	slope, bend := p.moments(x, sys)
+// slopesByHyper is (7), by the ln of each hyperparameter.
+func (p *problem) slopesByHyper(x state, sys *system, outers []outer) ([]float64, *mat.SymDense) {
+	by, bends := p.moments(x, sys)
 	n := len(outers)
-	h, g := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
+	slope, bend := make([]float64, n), mat.NewSymDense(n, nil)
 	for i, o := range outers {
-		_, up := o.prior(*o.of[0](&p.hyper))
-		g.SetVec(i, -up)
+		_, slope[i] = o.prior(*o.of[0](&p.hyper))
 		for _, a := range o.kinds {
-			g.SetVec(i, g.AtVec(i)-slope[a])
+			slope[i] += by[a]
 		}
 		for j := i; j < n; j++ {
 			v := 0.0
 			for _, a := range o.kinds {
 				for _, b := range outers[j].kinds {
-					v += bend[a][b]
+					v += bends[a][b]
 				}
 			}
 			if i == j {
 				s := o.spread(*o.of[0](&p.hyper))
 				v += 2 / (s * s)
 			}
-			h.SetSym(i, j, v)
+			bend.SetSym(i, j, v)
 		}
 	}
-	var chol mat.Cholesky
-	var step mat.VecDense
-	if !chol.Factorize(h) || chol.SolveVecTo(&step, g) != nil {
-		return make([]float64, n) // they stay where they are
-	}
-	return step.RawVector().Data
+	return slope, bend
 }
 
 // kinds lists the kind of each of a casting's own unknowns, and how much of its

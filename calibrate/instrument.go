@@ -74,6 +74,35 @@ func (e Evidence) Of(chips []Chip, main color.Condition) (kept []Chip, without [
 	return kept, without, nil
 }
 
+// Changed returns the chip as one that reads by so much else in L*, a*, b*, openSD of
+// which is not known. What a change of these does to a spectrum is not known: of one
+// its colours remain, under three lights where it has none.
+func (c Chip) Changed(by [3]float64, openSD float64) (Chip, error) {
+	lights := ThreeLights(color.TenDegree)
+	if len(c.Labs) > 0 {
+		lights = nil
+		for _, l := range c.Labs {
+			lights = append(lights, l.Under)
+		}
+	}
+	if c.Spectrum != nil { // what the fit goes by
+		c.Labs = nil
+	}
+	labs, err := c.Under(lights)
+	if err != nil {
+		return c, err
+	}
+	c.Labs, c.Spectrum, c.OpenSD = nil, nil, openSD
+	for _, l := range labs {
+		v := l.Values()
+		for i := range v {
+			v[i] += by[i]
+		}
+		c.Labs = append(c.Labs, color.LabFrom(v, l.Under))
+	}
+	return c, nil
+}
+
 // Under returns the chip's Labs under some lights, as far as they can be told.
 func (c *Chip) Under(lights []color.Condition) ([]color.Lab, error) {
 	var out []color.Lab

@@ -73,3 +73,10 @@ func TestEvidence(t *testing.T) {
 	_, err = calibrate.ParseEvidence("xyz")
 	require.ErrorContains(t, err, "give lab, labs, spectra or all")
 }
+
+// TestNoiseOf: what an instrument repeats to is the noise of its readings, and one of
+// which nothing is stated has the usual.
+func TestNoiseOf(t *testing.T) {
+	require.Equal(t, calibrate.Noise{LabSD: 0.08, SpectrumSD: 0.001}, calibrate.NoiseOf(0))
+	require.Equal(t, calibrate.Noise{LabSD: 0.16, SpectrumSD: 0.002}, calibrate.NoiseOf(0.16))
+}

@@ -19,7 +19,8 @@ type Law struct {
 	ExponentSD []float64 `json:"exponent_sd"`
 	Crowding   float64   `json:"crowding_per_phr"`
 	// Loss is c of the light that scatters past what the instrument sees, of radius
-	// r in mm: as if the resin absorbed c / r^2 more, over its scattering.
+	// r in mm, against what is lost past the aperture of most chips, r0: as if the resin
+	// absorbed c (1/r^2 - 1/r0^2) more, over its scattering.
 	Loss float64 `json:"aperture_loss,omitempty"`
 }
 

@@ -24,10 +24,6 @@ type LearnOptions struct {
 	// Readings are how many readings are behind a chip's mean, by its name;
 	// absent counts as 1.
 	Readings map[string]int
-	// Open is how far L*, a*, b* of a chip may lie from what was read, beside the
-	// noise, as of a part that still changes: a standard deviation, by the chip's
-	// name. It is for chips read as Lab.
-	Open map[string]float64
 }
 
 // Learned tells what new chips taught.

@@ -82,10 +82,7 @@ func (p *problem) leaveOut(x state, sys *system) ([]leftOut, error) {
 // leftOut cuts one reading out of its casting's miss.
 func (p *problem) leftOut(r *reading, row int, miss *mat.VecDense, cov *mat.SymDense, l *linear) leftOut {
 	n := r.rows()
-	unit := p.noise.LabSD / r.trust
-	if r.chip.Spectrum != nil {
-		unit = p.noise.SpectrumSD / r.trust
-	}
+	unit := p.unit(r) / r.trust
 	out := leftOut{Cov: mat.NewSymDense(n, nil)}
 	for a := range n {
 		out.Miss = append(out.Miss, -miss.AtVec(row+a)*unit)

@@ -2,13 +2,16 @@ package calibrate
 
 import (
 	"context"
+	"errors"
 	"math"
 	"runtime"
 	"slices"
 
 	"golang.org/x/sync/errgroup"
 	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/mat"
 
+	"masstone/calibrate/minimize"
 	"masstone/color"
 )
 
@@ -28,6 +31,14 @@ func (p *problem) evidence(x state, sys *system) (float64, error) {
 		cost -= blas64.Dot(vector(g), vector(step))
 	}
 	return cost + p.room(sys), nil
+}
+
+// optimum moves x to the optimum and returns evidence there.
+func (p *problem) optimum(ctx context.Context, x state, sys *system, tol float64, limit int) (float64, error) {
+	if _, _, err := p.converge(ctx, x, sys, tol, limit); err != nil {
+		return math.Inf(1), err
+	}
+	return p.evidence(x, sys)
 }
 
 // room is what evidence adds to the cost at the optimum, sys factored there.
@@ -81,7 +92,7 @@ func (p *problem) learnScatterLevels(ctx context.Context, x state, sys *system, 
 	if err != nil {
 		return err
 	}
-	p.level[0] = scatterLevel{found.at, found.sd(octave, before.Spread)}
+	p.level[0] = scatterLevel{found.at, found.sd(before.Spread)}
 	p.setPriors()
 	_, _, err = p.converge(ctx, x, sys, 0.1, 15)
 	return err
@@ -108,7 +119,7 @@ func (p *problem) learnPigmentLevels(ctx context.Context, x state, fromFaint boo
 			continue
 		}
 		group.Go(func() error {
-			scope := p.scope(s.chips[q])
+			scope, _ := p.together(s, q)
 			part, y, err := p.part(x, scope, &mistake{})
 			if err != nil {
 				return err
@@ -126,7 +137,7 @@ func (p *problem) learnPigmentLevels(ctx context.Context, x state, fromFaint boo
 			}
 			z := slices.Clone(y)
 			here, err := maximise(y)
-			level[q] = scatterLevel{here.at, here.sd(octave, levelSpread)}
+			level[q] = scatterLevel{here.at, here.sd(levelSpread)}
 			if err != nil || !fromFaint {
 				return err
 			}
@@ -137,7 +148,7 @@ func (p *problem) learnPigmentLevels(ctx context.Context, x state, fromFaint boo
 			if err != nil || elsewhere.cost > here.cost-1 {
 				return err
 			}
-			level[q] = scatterLevel{elsewhere.at, elsewhere.sd(octave, levelSpread)}
+			level[q] = scatterLevel{elsewhere.at, elsewhere.sd(levelSpread)}
 			moved[q] = func() {
 				for b := range color.Bands {
 					x[p.unknown(q, false, b)] = z[part.unknown(at, false, b)]
@@ -206,7 +217,7 @@ func (f *candidate) learnIndex(ctx context.Context) error {
 		return failed
 	}
 	if found.bend > 0 {
-		f.model.IndexSD = found.sd(step, 0)
+		f.model.IndexSD = found.sd(0)
 	}
 	f.model.SurfaceKnown = found.bend > 0 && f.model.IndexSD < indexSpread/2
 	f.p.noise = f.p.usual // a wrong index passed for noise
@@ -220,69 +231,59 @@ const octave = 0.7
 // A peak is a value of one number for which the readings are most likely.
 type peak struct {
 	at   float64
-	bend float64 // the second difference of -2 ln likelihood there, 0 where it is not known
-	cost float64 // -2 ln likelihood of the best step, prior counted
+	bend float64 // how -2 ln likelihood bends there, 0 where it does not rise either way
+	cost float64 // -2 ln likelihood, prior counted
 }
 
-// sd is how far the number is known, found by steps of such a size; prior where the
-// readings do not bend.
-func (k *peak) sd(step, prior float64) float64 {
+// sd is how far the number is known; prior where the readings do not bend.
+func (k *peak) sd(prior float64) float64 {
 	if !(k.bend > 0) {
 		return prior
 	}
-	return step * math.Sqrt(2/k.bend)
+	return math.Sqrt(2 / k.bend)
 }
 
-// maximiseLikelihood returns the peak uphill from a value, with a parabola
-// through the best three steps. x is left near the optimum there. set installs a
-// value and returns what it costs beforehand, in -2 ln.
+// maximiseLikelihood returns the peak uphill from a value, slope and bend by the
+// differences from it to a step below and above. x is left near the optimum there. set
+// installs a value and returns what it costs beforehand, in -2 ln.
 func (p *problem) maximiseLikelihood(ctx context.Context, x state, sys *system, from, step float64, set func(v float64) float64) (peak, error) {
-	const most = 6 // steps either way
-	var cost [2*most + 3]float64
-	var known [2*most + 3]bool
-	at := func(k int) (float64, error) {
-		if !known[k] {
-			prior := set(from + step*float64(k-most-1))
-			if _, _, err := p.converge(ctx, x, sys, 0.1, 15); err != nil {
-				return 0, err
-			}
-			e, err := p.evidence(x, sys)
-			if err != nil && k == most+1 {
-				return 0, err
-			}
-			if err != nil { // no fit at such a value
-				e = math.Inf(1)
-			}
-			cost[k], known[k] = e+prior, true
+	const most = 6             // steps either way
+	known := map[int]float64{} // by steps: what was asked beside a value is not asked again
+	steps := func(v float64) int { return int(math.Round((v - from) / step)) }
+	cost := func(v float64) (float64, error) {
+		k := steps(v)
+		if e, ok := known[k]; ok {
+			return e, nil
 		}
-		return cost[k], nil
+		if max(k, -k) > most+1 {
+			return math.Inf(1), nil
+		}
+		prior := set(v)
+		e, err := p.optimum(ctx, x, sys, 0.1, 15)
+		if err != nil && (k == 0 || !errors.Is(err, minimize.ErrNotPositive)) {
+			return 0, err
+		}
+		known[k] = e + prior
+		return e + prior, nil
 	}
-	k := most + 1
-	for range most {
-		here, err := at(k)
-		if err != nil {
-			return peak{}, err
-		}
-		above, err := at(k + 1)
-		if err != nil {
-			return peak{}, err
-		}
-		if above < here {
-			k++
-			continue
-		}
-		below, err := at(k - 1)
-		if err != nil {
-			return peak{}, err
-		}
-		if below < here {
-			k--
-			continue
-		}
-		if bend := above - 2*here + below; bend > 0 && !math.IsInf(bend, 1) {
-			return peak{from + step*(float64(k-most-1)+(below-above)/(2*bend)), bend, here}, nil
-		}
-		break
+	const steepest = 1e3
+	bend := 0.0
+	c := climb{
+		cost: func(v []float64) (float64, error) { return cost(v[0]) },
+		slopes: func(v []float64) ([]float64, *mat.SymDense, error) {
+			here := known[steps(v[0])]
+			above, err := cost(v[0] + step)
+			if err != nil {
+				return nil, nil, err
+			}
+			below, err := cost(v[0] - step)
+			above, below = math.Min(above-here, steepest), math.Min(below-here, steepest)
+			bend = (above + below) / (step * step)
+			return []float64{(above - below) / (2 * step)}, mat.NewSymDense(1, []float64{bend}), err
+		},
+		reach: step,
+		word:  step / 2, // the peak lies between the steps
 	}
-	return peak{from + step*float64(k-most-1), 0, cost[k]}, nil
+	_, err := c.from([]float64{from})
+	return peak{c.at[0], math.Max(bend, 0), c.best}, err
 }

@@ -25,10 +25,10 @@ func (p *problem) cost(x state, w *workspace) float64 {
 // misfit returns the squared whitened residual of one chip.
 func (p *problem) misfit(r *reading, x state, w *workspace) float64 {
 	p.reflect(r, x, w)
-	sum := 0.0
+	sum, unit := 0.0, p.unit(r)
 	if r.chip.Spectrum != nil {
 		for b, m := range r.chip.Spectrum {
-			d := (w.partials.R[b] - m) / p.noise.SpectrumSD
+			d := (w.partials.R[b] - m) / unit
 			sum += d * d
 		}
 		return sum * r.trust * r.trust
@@ -37,7 +37,7 @@ func (p *problem) misfit(r *reading, x state, w *workspace) float64 {
 		lab := weights.Lab((*color.Reflectance)(&w.partials.R))
 		m := r.chip.Labs[j]
 		for _, d := range [3]float64{lab.L - m.L, lab.A - m.A, lab.B - m.B} {
-			d /= p.noise.LabSD
+			d /= unit
 			sum += d * d
 		}
 	}
@@ -88,7 +88,7 @@ func (p *problem) curvePenalty(k int, x state, v, g *[color.Bands]float64) float
 // have settled, and returns cost.
 func (p *problem) linearise(x state, sys *system, g []float64) float64 {
 	p.expand(x, &sys.work)
-	sys.byLocal, sys.filled = p.isStraight(), false
+	sys.byLocal, sys.filled = p.isLocal(), false
 	clear(g)
 	total := p.penalty(x)
 	var v, pv [color.Bands]float64
@@ -107,9 +107,10 @@ func (p *problem) linearise(x state, sys *system, g []float64) float64 {
 	}
 	each(len(p.castings), func(i int) {
 		c, l := &p.castings[i], &sys.linear[i]
-		w := workspace{layer: sys.work.layer, all: sys.work.all, power: sys.work.power, crowd: sys.work.crowd, lost: sys.work.lost}
+		w := &l.work
+		w.layer, w.all, w.power, w.crowd, w.lost = sys.work.layer, sys.work.all, sys.work.power, sys.work.crowd, sys.work.lost
 		n := p.strays(c)
-		p.jacobian(l, p.of(c), c.from, n, x, &w)
+		p.jacobian(l, p.of(c), c.from, n, x, w)
 		if !l.weigh(x[p.n+c.from : p.n+c.from+n]) {
 			l.logDet = math.NaN()
 		}

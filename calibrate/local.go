@@ -10,10 +10,32 @@ import (
 // in the border, and colours are a few far-reaching rows.
 type local struct {
 	*minimize.Bordered
-	at  []int // per unknown: its place, -1 for one that nothing speaks of
-	own []int // per casting: the place of its first
-	g   []float64
-	far int // rows filled so far
+	at     []int // per unknown: its place, -1 for one that nothing speaks of
+	own    []int // per casting: the place of its first
+	g      []float64
+	far    int     // rows filled so far
+	border []entry // of a row
+}
+
+// isLocal reports whether the equations are local, and better solved so: their work goes
+// with the cube of what is in the border or reaches far, that of blocks with the cube of
+// the curves.
+func (p *problem) isLocal() bool {
+	if !p.isStraight() {
+		return false
+	}
+	reaching := 0
+	for i := range p.castings {
+		for _, k := range p.castings[i].readings {
+			if r := &p.readings[k]; r.chip.Spectrum == nil {
+				reaching += r.rows()
+			}
+		}
+		if p.bySpectra {
+			reaching += p.strays(&p.castings[i])
+		}
+	}
+	return 3*reaching <= 2*p.curves*perCurve // as timed
 }
 
 // newLocal makes the equations of a problem. With spectra in evidence the bands of all
@@ -100,10 +122,12 @@ type entry struct {
 // add adds a casting's readings, row after row.
 func (l *local) add(p *problem, casting int, of *linear) {
 	var room [2 * (MaxComponents + 1)]entry
-	var border []entry
 	for row := range of.n {
-		inner, b := room[:0], of.band[row]
-		border = border[:0]
+		if of.band[row] < 0 {
+			l.addFar(p, casting, of, row)
+			continue
+		}
+		inner, border, b := room[:0], l.border[:0], of.band[row]
 		put := func(unknown int, v float64) {
 			if at := l.at[unknown]; v == 0 || at < 0 {
 				return
@@ -128,17 +152,7 @@ func (l *local) add(p *problem, casting int, of *linear) {
 				border = append(border, entry{l.own[casting] + e, v})
 			}
 		}
-		if b < 0 {
-			far := l.Row(l.far)
-			l.far++
-			for _, u := range inner {
-				far[u.at] += u.value
-			}
-			for _, u := range border {
-				far[u.at] += u.value
-			}
-			continue
-		}
+		l.border = border
 		for i, u := range inner {
 			for _, v := range inner[:i+1] {
 				l.AddBand(max(u.at, v.at), min(u.at, v.at), u.value*v.value)
@@ -153,6 +167,21 @@ func (l *local) add(p *problem, casting int, of *linear) {
 			}
 		}
 	}
+}
+
+// addFar adds a row of a colour.
+func (l *local) addFar(p *problem, casting int, of *linear, row int) {
+	far := l.Row(l.far)
+	l.far++
+	of.all(func(c *columns) {
+		start := p.start[c.block]
+		for j, v := range c.dense.Data[row*c.dense.Stride : row*c.dense.Stride+c.dense.Cols] {
+			if at := l.at[start+c.at+j]; at >= 0 {
+				far[at] = v
+			}
+		}
+	})
+	copy(far[l.own[casting]:], of.own.Data[row*of.own.Stride:row*of.own.Stride+of.own.Cols])
 }
 
 // solve overwrites g, of what castings share, with H^-1 g.

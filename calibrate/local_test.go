@@ -29,7 +29,7 @@ func TestLocalEquationsAgreeWithBlocks(t *testing.T) {
 					}
 				}
 				chips[3].ThicknessSD = 0.1
-				chips[5].Aperture = 8
+				chips[5].narrow, chips[6].narrow = 0.1, -0.1
 				// as rough as readings are taken to be at first: precise ones under three
 				// lights say nearly the same thrice, which costs either way its digits
 				rough := Noise{LabSD: 10 * usualNoise.LabSD, SpectrumSD: 10 * usualNoise.SpectrumSD}

@@ -29,9 +29,10 @@ type mistake struct {
 	pigment   string
 	factor    float64 // true over written loading
 	backing   color.Reflectance
-	over      string  // name of the backing
-	plausible float64 // of a slip, by the loadings of all chips
-	scope     []int   // the chips on which it is tried first
+	over      string   // name of the backing
+	plausible float64  // of a slip, by the loadings of all chips
+	scope     []int    // the chips on which it is tried first
+	rough     [2]state // the curves of a rough fit of its scope, from those of all chips and from flat ones
 	gain      float64
 	part      *problem // of the scope alone, with its optimum
 	at        state
@@ -138,13 +139,17 @@ func (p *problem) chipGroups() chipGroups {
 	return s
 }
 
-// singles lists the mistakes that one of the chips about pigment q may be.
-func (p *problem) singles(s chipGroups, q int) []*mistake {
+// singles lists the mistakes that one of the chips about pigment q may be. sizes are
+// those of all chips: among many, one that is wrong stands out.
+func (p *problem) singles(s chipGroups, q int, sizes []float64) []*mistake {
 	var out []*mistake
-	scope := p.scope(s.chips[q])
+	scope, many := p.together(s, q)
 	for _, i := range s.chips[q] {
-		if p.readings[i].found() {
+		if p.readings[i].found() || many && sizes[i] < standsOut {
 			continue
+		}
+		if many {
+			scope, _ = p.together(s, q, i)
 		}
 		add := func(m mistake) {
 			m.chips, m.scope = []int{i}, scope
@@ -168,12 +173,20 @@ func (p *problem) singles(s chipGroups, q int) []*mistake {
 	return out
 }
 
-// swaps lists the swaps of chips about pigment q with others.
-func (p *problem) swaps(s chipGroups, q int, others []int) []*mistake {
+// swaps lists the swaps of chips about pigment q with others, of many those that stand
+// out.
+func (p *problem) swaps(s chipGroups, q int, others []int, sizes []float64) []*mistake {
 	var out []*mistake
 	for _, j := range others {
 		scope := p.scope(slices.Concat(s.chips[q], s.chips[s.about[j]]))
+		many := len(scope) > mostTogether
 		for _, i := range s.chips[q] {
+			if many && math.Min(sizes[i], sizes[j]) < standsOut {
+				continue
+			}
+			if many {
+				scope, _ = p.together(s, q, i, j)
+			}
 			if s.about[j] != q && !p.readings[i].found() {
 				out = append(out, &mistake{cause: SwappedChips, chips: []int{min(i, j), max(i, j)}, scope: scope})
 			}
@@ -221,6 +234,32 @@ func alike(a, b color.Reflectance) bool {
 		}
 	}
 	return true
+}
+
+// mostTogether is how many chips are few enough to take no time, and standsOut the size
+// from which a chip among more of them is tried: sound ones reach it too. Chosen for
+// time; a shop that casts its pastes by themselves and in the white has fewer of each.
+const (
+	mostTogether = 40
+	standsOut    = 2.5
+)
+
+// together returns the chips on which to try what is about pigment q, or about it and
+// others: all made of what its chips hold or, where these are many, of what the
+// simplest of them and the others hold.
+func (p *problem) together(s chipGroups, q int, others ...int) (scope []int, many bool) {
+	if scope = p.scope(append(others, s.chips[q]...)); len(scope) <= mostTogether || len(s.chips[q]) == 0 {
+		return scope, false
+	}
+	least := len(p.readings[slices.MinFunc(s.chips[q], func(i, j int) int {
+		return len(p.readings[i].curve) - len(p.readings[j].curve)
+	})].curve)
+	for _, i := range s.chips[q] {
+		if len(p.readings[i].curve) <= max(least, 3) {
+			others = append(others, i)
+		}
+	}
+	return p.scope(others), true
 }
 
 // scope returns all chips made of the pigments of the given ones alone.

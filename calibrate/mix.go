@@ -9,13 +9,15 @@ import (
 
 // K and S of a casting are those of the law of mixing (Law), times exp(d_K) and
 // exp(d_S), its discrepancies. Light that scatters past what the instrument sees is
-// lost as if absorbed,
+// lost as if absorbed: mu_a + c / (mu_s' r^2), r the radius of what it sees. What is lost
+// past the aperture of most chips is in the curves, so past another
 //
-//	K' = K + 3/2 l / (S + 1/X)                                   (2)
+//	K' = K + D, D = 3/2 l / (S + 1/X), or of D < 0  K' = K^2 / (K - D)   (2)
 //
-// with l = c / r^2, r the radius of what it sees: mu_a + c / (mu_s' r^2), K twice
-// the first and S three quarters of mu_s' (layer.go (7)), and no further than the
-// thickness X.
+// with l = c (1/r^2 - 1/r0^2), K twice mu_a and S three quarters of mu_s' (layer.go (7)),
+// and no further than the thickness X. All that is lost, counted beside the curves, would
+// have to follow this law exactly: invented shops that lose by another, or nothing, came
+// out up to 2.6 times as far off.
 
 // workspace holds what evaluating one chip needs, so that the loops over chips
 // allocate nothing.
@@ -34,6 +36,7 @@ type workspace struct {
 	spill    [color.Bands]float64 // d K' / d l
 	lab      [3]float64
 	jac      [3][color.Bands]float64
+	jacs     [][3][color.Bands]float64 // of each light
 }
 
 // expand sets K, S and exponent of every curve at x.
@@ -143,17 +146,24 @@ func spill(l layer.Layer, k, s *[color.Bands]float64, thickness, lost float64, b
 		l.Bands(k, s, thickness, backing, specular, out)
 		return
 	}
-	var more, per [color.Bands]float64
+	var more, per, by, from [color.Bands]float64 // K', d D / d l, d K' / d D, d K' / d K
 	for b := range more {
 		per[b] = 1.5 / (s[b] + 1/thickness)
-		more[b] = k[b] + lost*per[b] // (2)
+		d := lost * per[b]
+		more[b], by[b], from[b] = k[b]+d, 1, 1 // (2)
+		if d < 0 {
+			q := k[b] / (k[b] - d)
+			more[b], by[b], from[b] = k[b]*q, q*q, 2*q-q*q
+		}
 	}
 	l.Bands(&more, s, thickness, backing, specular, out)
 	for b := range more {
-		slope[b] = out.DK[b] * per[b]
-		by := out.DK[b] * lost * per[b] * per[b] / 1.5
-		out.DS[b] -= by
-		out.DX[b] += by / (thickness * thickness)
+		d := out.DK[b] * by[b]
+		slope[b] = d * per[b]
+		d *= lost * per[b] * per[b] / 1.5
+		out.DK[b] *= from[b]
+		out.DS[b] -= d
+		out.DX[b] += d / (thickness * thickness)
 	}
 }
 

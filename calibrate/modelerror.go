@@ -46,7 +46,7 @@ func (p *problem) colourMisses(left []leftOut, main *color.Weights) []colourMiss
 			}
 			// the noise of a sound reading, however far
 			// downweighted
-			sound := p.noise.SpectrumSD * p.noise.SpectrumSD
+			sound := p.unit(r) * p.unit(r)
 			weighted := sound / (r.trust * r.trust)
 			for a := range 3 {
 				for c := range 3 {
@@ -71,7 +71,7 @@ func (p *problem) colourMisses(left []leftOut, main *color.Weights) []colourMiss
 		}
 		lab := r.chip.Labs[at]
 		m.measured = [3]float64{lab.L, lab.A, lab.B}
-		sound := p.noise.LabSD * p.noise.LabSD
+		sound := p.unit(r) * p.unit(r)
 		weighted := sound / (r.trust * r.trust)
 		for a := range 3 {
 			m.miss[a] = l.Miss[3*at+a]

@@ -76,7 +76,7 @@ func (p *problem) compact(x state, sys *system) (*posterior, error) {
 				block.SetSym(a, b, full.At(q*perCurve+a, q*perCurve+b))
 			}
 		}
-		basis, coords, got, total, err := directions(block, show[q])
+		basis, coords, got, total, err := directions(block, show[q], 0.999, maxRank)
 		if err != nil {
 			return nil, fmt.Errorf("posterior of curve %d: %w", q, err)
 		}
@@ -135,8 +135,9 @@ func (p *problem) compact(x state, sys *system) (*posterior, error) {
 // in colour, whose sensitivity is G (E of b b' for a colour's gradient b):
 // with c = L L', the leading eigenvectors v of L' G L give the directions L v
 // (rows of basis) and the coordinates z = v' L^-1 error (rows of coords), of
-// unit variance. kept and all are the traces that count.
-func directions(c *mat.SymDense, g *mat.SymDense) (basis, coords *mat.Dense, kept, all float64, err error) {
+// unit variance: as many as keep a share of the trace, at most most. kept and all are
+// the traces that count.
+func directions(c, g *mat.SymDense, share float64, most int) (basis, coords *mat.Dense, kept, all float64, err error) {
 	var chol mat.Cholesky
 	if !chol.Factorize(c) {
 		for i := range perCurve {
@@ -171,7 +172,7 @@ func directions(c *mat.SymDense, g *mat.SymDense) (basis, coords *mat.Dense, kep
 	var vectors mat.Dense
 	eig.VectorsTo(&vectors)
 	rank := 0
-	for rank < maxRank && (rank == 0 || kept < 0.999*all) {
+	for rank < most && (rank == 0 || kept < share*all) {
 		kept += values[order[rank]]
 		rank++
 	}

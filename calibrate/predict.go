@@ -15,6 +15,9 @@ type Sample struct {
 	// OneCasting is for the bars of one casting, whose portions of paste are as strong
 	// as they happen to be; else they are for the mean of many.
 	OneCasting bool
+	// WeighSD are the standard deviations with which its loadings were weighed; none
+	// for exactly.
+	WeighSD map[string]PHR
 }
 
 // PredictedColor is a colour with what the calibration leaves uncertain.
@@ -57,6 +60,10 @@ func (c *Calibration) Predict(s Sample, under ...color.Condition) (Prediction, e
 		p := PredictedColor{Lab: color.LabFrom(lab, cond), Cov: e.Covariance()}
 		if s.OneCasting {
 			p.Cov = plus(p.Cov, portions(grad, phr, c.Scatter))
+		}
+		for k, q := range pigments {
+			sd := float64(s.WeighSD[c.Curves[q].Code])
+			p.Cov = plus(p.Cov, portions(grad[k:k+1], []float64{1}, sd))
 		}
 		for t := range 3 {
 			p.Half95[t] = normal95 * math.Sqrt(p.Cov[t][t])

@@ -82,7 +82,7 @@ func (e *Evaluator) Sensitivity() Sensitivity {
 			at++
 		}
 		row[at] = -s.partials.DS[b] * s.s[b] * crowdingSD * law.Bent * s.total * s.room
-		row[at+1] = s.spill[b] * lossSD * law.Loss * e.setting.Aperture.narrow()
+		row[at+1] = s.spill[b] * lossSD * law.Loss * e.narrow
 	}
 	return out
 }

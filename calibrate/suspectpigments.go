@@ -24,7 +24,7 @@ func (p *problem) suspectPigments(ctx context.Context, x state, sizes []float64)
 	s := p.chipGroups()
 	var signs []*mistake
 	for q := range s.chips {
-		for _, m := range p.singles(s, q) {
+		for _, m := range p.singles(s, q, sizes) {
 			if m.cause == Unexplained || m.cause == LoadingSlip && m.plausible > 0 {
 				signs = append(signs, m)
 			}
@@ -107,11 +107,11 @@ func (p *problem) shared(pigments []int, s chipGroups) int {
 
 // searchMistakes tries the mistakes that chips about the suspect pigments may be and
 // returns them, best first.
-func (p *problem) searchMistakes(ctx context.Context, x state, s chipGroups, suspects []int) ([]*mistake, error) {
+func (p *problem) searchMistakes(ctx context.Context, x state, s chipGroups, suspects []int, sizes []float64) ([]*mistake, error) {
 	var all []*mistake
 	explains := map[int]bool{} // one of its chips alone makes a difference
 	for _, q := range suspects {
-		singles := p.singles(s, q)
+		singles := p.singles(s, q, sizes)
 		if err := p.compareMistakes(ctx, x, singles); err != nil {
 			return nil, err
 		}
@@ -128,11 +128,11 @@ func (p *problem) searchMistakes(ctx context.Context, x state, s chipGroups, sus
 	for n, q := range suspects {
 		for _, r := range suspects[:n] {
 			if explains[q] || explains[r] {
-				swaps = append(swaps, p.swaps(s, q, s.chips[r])...)
+				swaps = append(swaps, p.swaps(s, q, s.chips[r], sizes)...)
 			}
 		}
 		if explains[q] {
-			swaps = append(swaps, p.swaps(s, q, odd)...)
+			swaps = append(swaps, p.swaps(s, q, odd, sizes)...)
 		}
 	}
 	if err := p.compareMistakes(ctx, x, swaps); err != nil {

@@ -70,9 +70,16 @@ func (s *system) fill() {
 		s.AddWithin(p.curves, k, k, 1)
 	}
 	each(len(s.linear), func(i int) { s.linear[i].weighAll() })
-	for i := range s.linear {
-		s.add(&s.linear[i])
-	}
+	each(p.curves+1, func(block int) { // which no other adds to
+		for i := range s.linear {
+			l := &s.linear[i]
+			l.all(func(a *columns) {
+				if a.block == block {
+					s.add(l, a)
+				}
+			})
+		}
+	})
 }
 
 // Factor factors the equations with damping added to the diagonal, Solve and LogDet
@@ -114,14 +121,13 @@ func (p *problem) of(c *casting) []*reading {
 	return out
 }
 
-// add adds what a casting says of the shared unknowns to the blocks.
-func (s *system) add(l *linear) {
-	l.all(func(a *columns) {
-		l.all(func(b *columns) {
-			if s.Later(a.block, b.block) {
-				l.meet(a, b, s.Block(a.block, b.block), s.Size(b.block))
-			}
-		})
+// add adds what a casting says of the unknowns of one block, with those of blocks
+// before it.
+func (s *system) add(l *linear, a *columns) {
+	l.all(func(b *columns) {
+		if s.Later(a.block, b.block) {
+			l.meet(a, b, s.Block(a.block, b.block), s.Size(b.block))
+		}
 	})
 }
 
@@ -216,44 +222,55 @@ func (s *system) look() {
 	each(len(s.linear), func(i int) {
 		l := &s.linear[i]
 		l.spread = l.take(l.n * l.n)
-		l.all(func(b *columns) {
-			l.all(func(a *columns) { s.spread(l, a, b) })
+		part := l.matrix(l.n, l.n)
+		l.all(func(a *columns) {
+			l.all(func(b *columns) {
+				switch {
+				case !s.Later(a.block, b.block):
+				case a.block == b.block:
+					s.spread(l, a, b, blas64.General{Rows: l.n, Cols: l.n, Stride: l.n, Data: l.spread})
+				default:
+					clear(part.Data)
+					s.spread(l, a, b, part)
+					for i := range l.n {
+						for j := range l.n {
+							l.spread[i*l.n+j] += part.Data[i*l.n+j] + part.Data[j*l.n+i]
+						}
+					}
+				}
+			})
 		})
 	})
 }
 
-// spread adds J_a Z J_b' to the spread of a casting, Z the part of H^-1.
-func (s *system) spread(l *linear, a, b *columns) {
-	z, transposed := s.Inverse(a.block, b.block)
+// spread adds J_a Z J_b' to out, Z the part of H^-1 of two blocks, Later(a, b).
+func (s *system) spread(l *linear, a, b *columns, out blas64.General) {
+	data, _ := s.Inverse(a.block, b.block)
 	wa, wb := s.Size(a.block), s.Size(b.block)
-	at := func(i, j int) float64 {
-		if transposed {
-			return z[j*wa+i]
-		}
-		return z[i*wb+j]
+	used := l.used
+	jz := l.matrix(l.n, wb)
+	defer func() { l.used = used }() // the room is for the next
+	if a.dense.Cols > 0 {
+		z := blas64.General{Rows: wa - a.at, Cols: wb, Stride: wb, Data: data[a.at*wb:]}
+		blas64.Gemm(blas.NoTrans, blas.NoTrans, 1, a.dense, z, 0, jz)
 	}
-	column := make([]float64, wa)
-	for j := range l.n {
-		// column = Z times row j of J_b
-		for i := range column {
-			v := 0.0
-			if b.k != nil {
-				v = at(i, l.band[j])*b.k[j] + at(i, color.Bands+l.band[j])*b.s[j]
-			}
-			for c, d := range b.dense.Data[j*b.dense.Stride : j*b.dense.Stride+b.dense.Cols] {
-				v += at(i, b.at+c) * d
-			}
-			column[i] = v
+	if a.k != nil {
+		for i, band := range l.band {
+			row := vector(jz.Data[i*wb : (i+1)*wb])
+			blas64.Axpy(a.k[i], vector(data[band*wb:(band+1)*wb]), row)
+			blas64.Axpy(a.s[i], vector(data[(color.Bands+band)*wb:(color.Bands+band+1)*wb]), row)
 		}
+	}
+	if b.dense.Cols > 0 {
+		right := blas64.General{Rows: l.n, Cols: b.dense.Cols, Stride: wb, Data: jz.Data[b.at:]}
+		blas64.Gemm(blas.NoTrans, blas.Trans, 1, right, b.dense, 1, out)
+	}
+	if b.k != nil {
 		for i := range l.n {
-			v := 0.0
-			if a.k != nil {
-				v = a.k[i]*column[l.band[i]] + a.s[i]*column[color.Bands+l.band[i]]
+			row, to := jz.Data[i*wb:(i+1)*wb], out.Data[i*out.Stride:i*out.Stride+l.n]
+			for j, band := range l.band {
+				to[j] += row[band]*b.k[j] + row[color.Bands+band]*b.s[j]
 			}
-			for c, d := range a.dense.Data[i*a.dense.Stride : i*a.dense.Stride+a.dense.Cols] {
-				v += d * column[a.at+c]
-			}
-			l.spread[i*l.n+j] += v
 		}
 	}
 }

@@ -9,10 +9,27 @@ import (
 	"masstone/color"
 )
 
-// usualNoise is the scatter of a handheld instrument on one piece, from which
-// the fit starts and near which it stays unless the readings say otherwise.
-// Common practice, no source.
-var usualNoise = Noise{LabSD: 0.08, SpectrumSD: 0.001}
+// The scatter of a handheld instrument on one piece where nothing better is known:
+// standard deviations of one reading, in each of L*, a*, b* and in the reflectance
+// factor of each band. Common practice, no source.
+const (
+	UsualLabSD      = 0.08
+	UsualSpectrumSD = 0.001
+)
+
+// NoiseOf is the noise of one reading by an instrument that repeats to labSD in each of
+// L*, a*, b*: that of its spectra is taken in the proportion of the usual two. 0 is for
+// an instrument of which nothing is stated.
+func NoiseOf(labSD float64) Noise {
+	if labSD == 0 {
+		labSD = UsualLabSD
+	}
+	return Noise{LabSD: labSD, SpectrumSD: UsualSpectrumSD * labSD / UsualLabSD}
+}
+
+// usualNoise is what the fit starts from and stays near unless the readings say
+// otherwise.
+var usualNoise = NoiseOf(0)
 
 // How many readings' worth of opinion the usual roughness of a curve and the
 // usual noise carry.
@@ -88,6 +105,10 @@ func (p *problem) learnNoise(x state, sys *system) {
 			kind := 0
 			if r.chip.Spectrum != nil {
 				kind = 1
+			}
+			if r.open > 0 { // which tells the noise of no reading
+				row += r.rows()
+				continue
 			}
 			for range r.rows() {
 				count[kind] += r.trust * r.trust

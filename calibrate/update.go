@@ -50,7 +50,7 @@ func newUpdate(c *Calibration, chips []Chip, o LearnOptions) (*update, error) {
 	if !(noise.SpectrumSD > 0) {
 		noise.SpectrumSD = usualNoise.SpectrumSD
 	}
-	p, err := newProblem(c.Codes(), chips, c.model, surface, noise)
+	p, err := newProblem(c.Codes(), through(chips, c.Aperture), c.model, surface, noise)
 	if err != nil {
 		return nil, err
 	}
@@ -62,8 +62,8 @@ func newUpdate(c *Calibration, chips []Chip, o LearnOptions) (*update, error) {
 	l := &update{c: c, p: p}
 	for i := range p.readings {
 		r := &p.readings[i]
-		n, open := float64(max(1, o.Readings[r.chip.Name])), o.Open[r.chip.Name]/noise.LabSD
-		r.trust = math.Sqrt(n / (1 + n*open*open))
+		r.trust = math.Sqrt(float64(max(1, o.Readings[r.chip.Name])))
+		r.open *= r.trust // more readings leave it as it is
 		if r.chip.Spectrum != nil {
 			l.rows += color.Bands
 		} else {
@@ -368,13 +368,14 @@ func (l *update) misfit(x []float64) (bands, labs float64) {
 	for i := range l.p.readings {
 		f := l.predict(i, x, s)
 		r := &l.p.readings[i]
+		scale := r.trust / l.p.unit(r)
 		refl := l.work.partials.R
 		for b := range refl {
 			refl[b] *= f[b]
 		}
 		if r.chip.Spectrum != nil {
 			for b, m := range r.chip.Spectrum {
-				d := (refl[b] - m) * r.trust / l.p.noise.SpectrumSD
+				d := (refl[b] - m) * scale
 				bands += d * d
 			}
 			continue
@@ -382,7 +383,7 @@ func (l *update) misfit(x []float64) (bands, labs float64) {
 		for j, w := range r.weights {
 			a, b := w.Lab((*color.Reflectance)(&refl)).Values(), r.chip.Labs[j].Values()
 			for t := range a {
-				d := (a[t] - b[t]) * r.trust / l.p.noise.LabSD
+				d := (a[t] - b[t]) * scale
 				labs += d * d
 			}
 		}
@@ -420,8 +421,8 @@ func (l *update) linearise(x []float64) *mat.VecDense {
 		for b := range refl {
 			refl[b] *= f[b]
 		}
+		scale := r.trust / l.p.unit(r)
 		if r.chip.Spectrum != nil {
-			scale := r.trust / l.p.noise.SpectrumSD
 			for b, m := range r.chip.Spectrum {
 				out := l.jac.RawRowView(row)
 				for k, v := range l.bands.RawRowView(b) {
@@ -432,7 +433,6 @@ func (l *update) linearise(x []float64) *mat.VecDense {
 			}
 			continue
 		}
-		scale := r.trust / l.p.noise.LabSD
 		for j, w := range r.weights {
 			w.LabWithJacobian((*color.Reflectance)(&refl), &l.work.lab, &l.work.jac)
 			m := r.chip.Labs[j].Values()

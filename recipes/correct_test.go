@@ -271,6 +271,31 @@ func TestCorrectTrustsAnOpenPartLess(t *testing.T) {
 	}
 }
 
+// Parts that will all change alike tell of their lots no more than one of them, parts
+// that change each by itself do.
+func TestCorrectCountsOnceWhatPartsShare(t *testing.T) {
+	s := small()[0]
+	sd := func(parts int, alike float64) (sum float64) {
+		var pours []Pour
+		for range parts {
+			p, _ := s.pour(s.recipe.Loadings)
+			for i := range 3 {
+				p.ChangeCov[i][i], p.ChangeAlike[i][i] = 0.5, 0.5*alike
+			}
+			pours = append(pours, p)
+		}
+		x, err := Correct(context.Background(), s.cal, s.target, pours, CorrectOptions{})
+		require.NoError(t, err)
+		for _, code := range s.codes() {
+			sum += x.Strengths[code].SD
+		}
+		return sum
+	}
+	one := sd(1, 1)
+	assert.InDelta(t, one, sd(4, 1), 0.02*one)
+	assert.Less(t, sd(4, 0), 0.95*one)
+}
+
 // What is known of a lot leaves less to correct.
 func TestCorrectKnowsTheLot(t *testing.T) {
 	s := small()[2]

@@ -82,10 +82,6 @@ func AxesOf(d color.Difference, limits map[string]float64) []AxisFinding {
 	return out
 }
 
-// usualSpectrumSD is the standard deviation of a reflectance factor as a
-// handheld instrument reads it. Common practice, no source.
-const usualSpectrumSD = 0.001
-
 // Inspect holds a cured part against its target in the target's own terms. It
 // takes no calibration: only readings are compared. Of noise, zero fields count
 // as the usual; the chance to be within tolerance allows for the noise of both
@@ -103,7 +99,7 @@ func Inspect(t Target, p Pour, noise calibrate.Noise) (Finding, error) {
 		noise.LabSD = readingSD
 	}
 	if !(noise.SpectrumSD > 0) {
-		noise.SpectrumSD = usualSpectrumSD
+		noise.SpectrumSD = calibrate.UsualSpectrumSD
 	}
 	pairs, err := t.shared(&p)
 	if err != nil {

@@ -85,6 +85,7 @@ func (l *Limits) resolve(cal *calibrate.Calibration, thickness float64) (*bench,
 	if b.total == 0 {
 		b.total = beyond * float64(cal.MaxTotal)
 	}
+	b.total = math.Min(b.total, 100) // more paste than resin is no mixture
 	use := map[string]bool{}
 	known := cal.Codes()
 	check := func(codes []string, what string) error {

@@ -48,8 +48,7 @@ type Answer struct {
 const lightWeight = 0.2
 
 // readingSD is the standard deviation of one reading of the part, in Lab.
-// Common practice, no source.
-const readingSD = 0.08
+const readingSD = calibrate.UsualLabSD
 
 // shortlisted is how many subsets are polished after the search.
 const shortlisted = 60

@@ -75,12 +75,17 @@ func (b *posterior) cup() []string {
 // wrongly weighed into it counts as a lot's strength, since it stays in.
 func (b *posterior) learn(pot bool) (*calibrate.Calibration, calibrate.Learned, error) {
 	lots := maps.Clone(b.lots)
-	options := calibrate.LearnOptions{Bias: b.bias, Scatter: b.o.Limits.StrengthScatter, Readings: map[string]int{}, Open: map[string]float64{}}
+	options := calibrate.LearnOptions{Bias: b.bias, Scatter: b.o.Limits.StrengthScatter, Readings: map[string]int{}}
 	var chips []calibrate.Chip
-	filled := false
+	filled, changing := false, 0
+	for i := range b.pours {
+		if b.pours[i].changing() {
+			changing++
+		}
+	}
 	for i := range b.pours {
 		p := &b.pours[i]
-		c, err := p.changedChip()
+		c, err := p.changedChip(changing)
 		if err != nil {
 			return nil, calibrate.Learned{}, err
 		}
@@ -95,7 +100,7 @@ func (b *posterior) learn(pot bool) (*calibrate.Calibration, calibrate.Learned, 
 			}
 			c.ScaleGrams = 0
 		}
-		options.Readings[c.Name], options.Open[c.Name] = p.Readings, p.openSD()
+		options.Readings[c.Name] = p.Readings
 		chips = append(chips, c)
 	}
 	prior, err := b.cal.WithLots(lots)

@@ -23,9 +23,10 @@ type Pour struct {
 	// L*, a*, b*, where it is stated; 0 for what the calibration found.
 	ReadingSD float64
 	// Change is what the part is still expected to change by since it was read,
-	// in L*, a*, b* under any light, and ChangeCov the covariance of that.
-	Change    [3]float64
-	ChangeCov [3][3]float64
+	// in L*, a*, b* under any light, and ChangeCov the covariance of that; ChangeAlike
+	// is what of it all parts of the resin share.
+	Change                 [3]float64
+	ChangeCov, ChangeAlike [3][3]float64
 
 	// BatchGrams, of mixed resin, and ScaleGrams, the step of the scale, give
 	// the weighing error; either 0 means weighed exactly. PasteStrength is the
@@ -60,6 +61,7 @@ func (p *Pour) chip() calibrate.Chip {
 		Measurement: color.Measurement{Specular: p.Setting.Specular},
 		Labs:        p.Labs, Spectrum: p.Spectrum,
 		ChipGrams: p.BatchGrams, ScaleGrams: p.ScaleGrams, PasteStrength: p.PasteStrength,
+		Aperture: p.Setting.Aperture, ThicknessSD: p.Setting.ThicknessSD,
 	}
 }
 
@@ -99,43 +101,33 @@ func (p *Pour) changed(l color.Lab) color.Lab {
 // changing reports whether the part may still change.
 func (p *Pour) changing() bool { return p.Change != [3]float64{} || p.ChangeCov != [3][3]float64{} }
 
-// openSD is how far a part may still change from what is expected, on average of
-// the three axes.
-func (p *Pour) openSD() float64 {
-	return math.Sqrt((p.ChangeCov[0][0] + p.ChangeCov[1][1] + p.ChangeCov[2][2]) / 3)
+// OpenSD is how far one of so many parts that still change may end from what is
+// expected, on average of the three axes, with what they share so much wider that
+// together they tell it once.
+func OpenSD(parts int, cov, alike [3][3]float64) float64 {
+	sum := 0.0
+	for i := range 3 {
+		sum += cov[i][i] + float64(parts-1)*alike[i][i]
+	}
+	return math.Sqrt(sum / 3)
 }
 
-// changedChip is the part as evidence once it has changed as expected. What a
-// change of L*, a*, b* does to a spectrum is not known: of one its colours remain.
-func (p *Pour) changedChip() (calibrate.Chip, error) {
+// changedChip is the part, of so many that still change, as evidence once it has changed
+// as expected.
+func (p *Pour) changedChip(parts int) (calibrate.Chip, error) {
 	c := p.chip()
 	if !p.changing() {
 		return c, nil
 	}
-	conds := calibrate.ThreeLights(color.TenDegree)
-	if len(p.Labs) > 0 {
-		conds = nil
-		for _, l := range p.Labs {
-			conds = append(conds, l.Under)
-		}
-	}
-	c.Labs, c.Spectrum = nil, nil
-	for _, under := range conds {
-		lab, _, err := p.under(under, calibrate.Noise{})
-		if err != nil {
-			return c, err
-		}
-		c.Labs = append(c.Labs, lab)
-	}
-	return c, nil
+	return c.Changed(p.Change, OpenSD(parts, p.ChangeCov, p.ChangeAlike))
 }
 
 // asRead returns the part's colour under a condition, with the covariance of its
 // reading.
 func (p *Pour) asRead(c color.Condition, noise calibrate.Noise) (lab color.Lab, cov [3][3]float64, err error) {
 	n := float64(max(1, p.Readings))
-	if p.ReadingSD > 0 { // that of spectra in the proportion of the usual two
-		noise = calibrate.Noise{LabSD: p.ReadingSD, SpectrumSD: usualSpectrumSD * p.ReadingSD / readingSD}
+	if p.ReadingSD > 0 {
+		noise = calibrate.NoiseOf(p.ReadingSD)
 	}
 	if p.Spectrum != nil {
 		w, err := color.WeightsFor(c)

@@ -18,11 +18,11 @@ func TestChangedChip(t *testing.T) {
 		grey[i] = 0.4
 	}
 	p := Pour{Name: "P1", Loadings: map[string]calibrate.PHR{"WH": 1}, Setting: calibrate.Setting{Thickness: 3}, Spectrum: &grey}
-	c, err := p.changedChip()
+	c, err := p.changedChip(1)
 	require.NoError(t, err)
 	require.NotNil(t, c.Spectrum)
 	p.Change = [3]float64{0.1, 0.2, 1.5}
-	c, err = p.changedChip()
+	c, err = p.changedChip(1)
 	require.NoError(t, err)
 	require.Nil(t, c.Spectrum)
 	require.Len(t, c.Labs, 3)

@@ -123,7 +123,7 @@ func (s *knowledge) linearise(ctx context.Context, in settings, r Request) error
 	evaluators := make([]*calibrate.Evaluator, len(chips))
 	for i := range chips {
 		chips[i] = r.Candidates[i].Evidence()
-		e, err := in.evaluator(calibrate.Setting{Thickness: chips[i].Thickness, Backing: chips[i].Backing, Specular: chips[i].Measurement.Specular})
+		e, err := in.evaluator(calibrate.Setting{Thickness: chips[i].Thickness, Backing: chips[i].Backing, Specular: chips[i].Measurement.Specular, Aperture: chips[i].Aperture})
 		if err != nil {
 			return fmt.Errorf("chip %s: %w", chips[i].Name, err)
 		}

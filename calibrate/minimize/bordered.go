@@ -7,7 +7,10 @@ import (
 	"sync"
 	"sync/atomic"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/lapack/lapack64"
 )
 
 // ErrNotPositive reports a system that is not positive definite in floating
@@ -106,35 +109,19 @@ func (s *Bordered) Factor() error {
 		ri[w] = math.Sqrt(p)
 		s.pivot[i] = 1 / ri[w]
 	}
-	s.loose = s.uncoupled()
-	for d := range s.D {
-		if s.loose {
-			break
+	if s.loose = s.uncoupled(); s.loose {
+		for d := range s.D {
+			s.corner[d*s.D+d] = math.Sqrt(s.corner[d*s.D+d])
 		}
-		s.forwardBand(s.border[d*n : (d+1)*n])
+	} else if s.D > 0 {
+		eachOnCores(s.D, 8, func(d int) { s.forwardBand(s.border[d*n : (d+1)*n]) })
+		if !s.eliminateBorder() {
+			return ErrNotPositive
+		}
 	}
 	for d := range s.D {
-		if s.loose {
-			v := s.corner[d*s.D+d]
-			if !(v > 0) || math.IsInf(v, 0) {
-				return ErrNotPositive
-			}
-			s.corner[d*s.D+d] = math.Sqrt(v)
-			continue
-		}
-		rd := s.corner[d*s.D : (d+1)*s.D]
-		bd := s.border[d*n : (d+1)*n]
-		for e := 0; e <= d; e++ {
-			re := s.corner[e*s.D : (e+1)*s.D]
-			v := rd[e] - floats.Dot(bd, s.border[e*n:(e+1)*n]) - floats.Dot(rd[:e], re[:e])
-			if e < d {
-				rd[e] = v / re[e]
-				continue
-			}
-			if !(v > 0) || math.IsInf(v, 0) {
-				return ErrNotPositive
-			}
-			rd[d] = math.Sqrt(v)
+		if v := s.corner[d*s.D+d]; !(v > 0) || math.IsInf(v, 0) {
+			return ErrNotPositive
 		}
 	}
 	if s.M == 0 {
@@ -142,6 +129,24 @@ func (s *Bordered) Factor() error {
 	}
 	eachOnCores(s.M, 8, func(m int) { s.forward(s.Row(m)) })
 	return s.far.factor(s.Row)
+}
+
+// eliminateBorder factors what the corner is without the local unknowns, and reports
+// whether that is positive. A few rows go together, for the border is more than what a
+// core has at hand.
+func (s *Bordered) eliminateBorder() bool {
+	const rows = 8
+	eachOnCores((s.D+rows-1)/rows, 1, func(k int) {
+		to := min(rows*(k+1), s.D)
+		for e := range to {
+			be := s.border[e*s.N : (e+1)*s.N]
+			for d := max(rows*k, e); d < to; d++ {
+				s.corner[d*s.D+e] -= floats.Dot(s.border[d*s.N:(d+1)*s.N], be)
+			}
+		}
+	})
+	_, ok := lapack64.Potrf(blas64.Symmetric{N: s.D, Stride: s.D, Uplo: blas.Lower, Data: s.corner})
+	return ok
 }
 
 // uncoupled reports whether the border stands by itself, as it does where all
@@ -193,6 +198,10 @@ func eachOnCores(n, batch int, do func(int)) {
 // forwardBand overwrites x (length N) with L^-1 x.
 func (s *Bordered) forwardBand(x []float64) {
 	w := s.Width
+	if w == 2 {
+		s.forwardPair(x)
+		return
+	}
 	last := -w - 1 // last entry that is not zero: beyond its reach zeros stay
 	for i, v := range x {
 		if v == 0 && i-last > w {
@@ -200,17 +209,26 @@ func (s *Bordered) forwardBand(x []float64) {
 		}
 		lo := max(0, i-w)
 		ri := s.band[i*(w+1)+w-(i-lo) : i*(w+1)+w]
-		if w <= 4 { // too short to be worth a call
-			for k, r := range ri {
-				v -= r * x[lo+k]
-			}
-		} else {
-			v -= floats.Dot(ri, x[lo:i])
-		}
+		v -= floats.Dot(ri, x[lo:i])
 		if v != 0 {
 			last = i
 		}
 		x[i] = v * s.pivot[i]
+	}
+}
+
+// forwardPair is forwardBand where two neighbours are all that an unknown is tied to,
+// as bands of a curve are by their smoothness.
+func (s *Bordered) forwardPair(x []float64) {
+	pivot, band := s.pivot[:len(x)], s.band
+	var one, two float64 // the last and the one before
+	for i, v := range x {
+		if v == 0 && one == 0 && two == 0 {
+			continue
+		}
+		r := band[3*i : 3*i+3 : 3*i+3]
+		v = (v - r[0]*two - r[1]*one) * pivot[i]
+		x[i], one, two = v, v, one
 	}
 }
 

@@ -18,7 +18,7 @@ func (s *Shop) Chip(name string, loadings map[string]calibrate.PHR) calibrate.Ch
 		Name: name, Loadings: maps.Clone(loadings),
 		Thickness: s.Setting.Thickness, BackingName: "white", Backing: s.Setting.Backing,
 		Measurement: color.Measurement{Geometry: color.Sphere, Specular: s.Setting.Specular},
-		ChipGrams:   s.ChipGrams, ScaleGrams: s.ScaleGrams,
+		ChipGrams:   s.ChipGrams, ScaleGrams: s.ScaleGrams, Aperture: s.Setting.Aperture,
 	}
 }
 
@@ -43,7 +43,7 @@ func (s *Shop) Cast(rng *rand.Rand, chip calibrate.Chip) calibrate.Chip {
 	thickness := float64(chip.Thickness) + float64(chip.ThicknessSD)*rng.NormFloat64()
 	r := s.Reflectance(cup, calibrate.Setting{
 		Thickness: calibrate.ThicknessMM(math.Max(thickness, 0.05) * s.thickness(rng)),
-		Backing:   chip.Backing, Specular: chip.Measurement.Specular,
+		Backing:   chip.Backing, Specular: chip.Measurement.Specular, Aperture: chip.Aperture,
 	})
 	return s.Read(rng, chip, s.Crooked.Instrument.read(s.surface(rng, r)))
 }

@@ -1,6 +1,7 @@
 package virtualshop
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -22,8 +23,8 @@ type Crooked struct {
 	// deviation as a share of it, and SurfaceSD that of its surface, in
 	// reflectance factor.
 	ThicknessShare, SurfaceSD float64
-	// Aperture is the radius in mm of what the instrument sees, 0 for a wide
-	// one: light that scatters past it is lost.
+	// Aperture is the radius in mm of what the instrument sees where no setting
+	// states another, 0 where no light that scatters past it is lost.
 	Aperture   float64
 	Instrument Instrument
 	// Drift is the instrument's since it read the chips: what parts are read with
@@ -48,13 +49,14 @@ func (w *Crooked) strength(i int, c float64) float64 {
 // thickness x it leaves by (1 - d/2 / (d + r)), with the diffusion length
 //
 //	d = 1 / sqrt(3 mu_a (mu_a + mu_s')), at most x              (4)
-func (w *Crooked) past(k, s, x float64) float64 {
+func (w *Crooked) past(k, s, x float64, stated calibrate.ApertureMM) float64 {
 	if w.Aperture <= 0 {
 		return 1
 	}
+	r := cmp.Or(float64(stated), w.Aperture)
 	absorbs, scatters := k/2, 4*s/3
 	d := math.Min(1/math.Sqrt(3*absorbs*(absorbs+scatters)), x)
-	return 1 - d/2/(d+w.Aperture)
+	return 1 - d/2/(d+r)
 }
 
 // read is what the instrument makes of a reflectance factor.

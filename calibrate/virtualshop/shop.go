@@ -148,7 +148,7 @@ func (s *Shop) Reflectance(loadings map[string]calibrate.PHR, in calibrate.Setti
 	var r color.Reflectance
 	for b := range r {
 		r[b] = s.Light.Reflectance(mix.K[b], mix.S[b], float64(in.Thickness), in.Backing[b], in.Specular)
-		r[b] *= s.Crooked.past(mix.K[b], mix.S[b], float64(in.Thickness))
+		r[b] *= s.Crooked.past(mix.K[b], mix.S[b], float64(in.Thickness), in.Aperture)
 	}
 	return r
 }

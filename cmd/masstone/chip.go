@@ -37,7 +37,7 @@ rows of one name there are readings of one chip.
 
 --chip-grams and --scale say how the chips were weighed, so that the fit knows
 how far the loadings can be trusted; --thickness-sd-mm says how far their thickness
-can be (0.09 mm was seen within cast plates of 3.3 mm).
+can be. Where it is not said that is 0.09 mm, as was seen within cast plates of 3.3 mm.
 
 If anything in the file is wrong, nothing of it is taken in. The same file twice
 changes nothing; a chip whose content changed needs --replace, and the old card
@@ -68,13 +68,14 @@ is kept.
 	f.StringVar(&r.Resin, "resin", "", "`CODE` of the resin the chips were cast in")
 	numberVar(f, &r.ChipGrams, "chip-grams", inGrams, 0, "mixed resin in the cup of each chip, such as 50g")
 	numberVar(f, &r.ScaleGrams, "scale", inGrams, 0, "step of the scale the chips were weighed on, such as 0.01g")
-	numberVar(f, &r.ThicknessSDMM, "thickness-sd-mm", inMM, 0, "how far the thickness of a chip may miss, a standard deviation, such as 0.09mm")
+	thicknessSDVar(f, &r.ThicknessSDMM, "a chip", usualMisses)
 	f.StringVar(&instrument, "readings", "", "instrument `FILE` with the readings of the chips, - for standard input")
 	f.BoolVar(&r.Preview, "preview", false, "show what would be stored, store nothing")
 	f.BoolVar(&r.Replace, "replace", false, "replace chips whose content changed")
 	f.BoolVar(&reading.repeats, "repeats", false, "rows of one name are readings of one piece")
 	reading.addPiece(f, "", 0)
 	reading.addConditions(f)
+	reading.addSight(f)
 	reading.addLayout(f)
 	reading.addPercent(f)
 	return cmd

@@ -48,7 +48,7 @@ func TestInterruptedFitStoresNothing(t *testing.T) {
 	require.Equal(t, exitFailed, execute(ctx, env, []string{"fit", "CLR"}))
 	require.Equal(t, "interrupted; nothing of this command was stored\n", stderr.String())
 	stderr.Reset()
-	require.Equal(t, exitFailed, execute(context.Background(), env, []string{"predict", "CLR", "--phr", "WH=1", "--calibration", "2"}))
+	require.Equal(t, exitMisuse, execute(context.Background(), env, []string{"predict", "CLR", "--phr", "WH=1", "--calibration", "2"}))
 	require.Contains(t, stderr.String(), "CLR v2")
 }
 

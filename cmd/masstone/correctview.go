@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"masstone/calibrate"
-	"masstone/recipes/batch"
 	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
 )
@@ -82,14 +81,9 @@ func printWay(env *Env, step calibrate.Grams, w workbench.Way) {
 	}
 	t := newTable("  ", "item", ">grams")
 	for _, l := range w.Lines {
-		t.add("  [ ]", l.Item, sign+gramsAt(l.Grams, step))
+		t.add("  [ ]", l.Item, sign+figure.Grams(l.Grams, step))
 	}
 	t.print(env.Stdout)
-}
-
-// gramsAt writes grams in the digits of a scale.
-func gramsAt[V, S ~float64](grams V, step S) string {
-	return batch.Grams(float64(grams)).At(batch.Grams(float64(step)))
 }
 
 // sayNext says which command goes on from the best way.

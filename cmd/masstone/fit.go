@@ -38,7 +38,9 @@ Pours teach: every part of the resin that was read counts as a chip does, by wha
 was really weighed, how thick it is and what lay under it. Those that cannot are
 named: of other lots than the chips, of a pigment that no chip holds, read of a
 part that is too small or in another geometry, or not read. A pour that is in a
-calibration is not counted on top of it again. --without-pours fits the chips alone.
+calibration is not counted on top of it again. One read young (pour read --age)
+counts as it is expected to be once settled, as far as "masstone resin drift" knows
+that. --without-pours fits the chips alone.
 
 A chip that is wrong in a way no noise explains is named, with the likeliest cause:
 a loading off by a factor, two chips swapped, another backing. The record stays as
@@ -171,8 +173,12 @@ func runFit(ctx context.Context, env *Env, r workbench.FitRequest, o fitFlags) e
 	var files []string
 	if o.report != "" {
 		r.Draw = func(name, format string, draw func(io.Writer) error) error {
-			files = append(files, filepath.Join(o.report, name+"."+format))
-			return env.file(files[len(files)-1], o.paper.overwrite).Write(draw)
+			file := filepath.Join(o.report, name+"."+format)
+			again := slices.Contains(files, file) // the fit is stored in a second try
+			if !again {
+				files = append(files, file)
+			}
+			return env.file(file, again || o.paper.overwrite).Write(draw)
 		}
 	}
 	return withBench(ctx, env, func(b *workbench.Bench) error {

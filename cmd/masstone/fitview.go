@@ -40,6 +40,9 @@ func printFit(env *Env, v workbench.FitResult) {
 	}
 	printNamed(env, "layer", layerLines(v))
 	env.print("surface      %s", surfaceText(v.Layer))
+	if mm := v.ApertureMM; mm != nil {
+		env.print("aperture     %s mm, as the chips say: what scatters past another is counted", figure.Short(float64(*mm)))
+	}
 	env.print("pastes       as strong in one chip as in the next to %.1f %%", 100*v.Scatter)
 	if says := v.Castings.Says; says != "" {
 		printNamed(env, "castings", wrapped(says, 66))
@@ -101,6 +104,13 @@ func pourLines(v workbench.FitResult) []string {
 		return nil
 	}
 	lines := []string{fmt.Sprintf("%s counted as chips, %d left out", figure.Count(len(p.Counted), "pour"), len(p.LeftOut))}
+	if y := p.Young; y != nil {
+		by := y.Source
+		if y.Parts > 0 {
+			by = figure.Count(y.Parts, "part") + " read at several ages"
+		}
+		lines = append(lines, wrapped(fmt.Sprintf("%d of them read young, counted as expected once settled, +-%.2f in each of L*, a*, b* (sd, by %s)", y.Pours, y.SD, by), 66)...)
+	}
 	if p.Before != "" {
 		lines = append(lines, wrapped(fmt.Sprintf("%s said the %s it had not read to %.2f dE00 on average, this fit to %.2f each without having read it", p.Before, figure.Count(p.New, "pour"), *p.BeforeDE, *p.LeftDE), 66)...)
 		lines = append(lines, wrapped(fmt.Sprintf("their mixtures moved by %.2f dE00 on average and are expected to %.2f, before to %.2f", *p.Moved, *p.Now, *p.Expected), 66)...)

@@ -33,8 +33,10 @@ var mayImport = map[string][]string{
 	"masstone/recipes/papers/tagged":    {},
 	"masstone/recipes/figure":           {"masstone/color"},
 	"masstone/recipes/outfile":          {"masstone/color/remedy"},
-	"masstone/recipes/archive":          {"masstone/color", "masstone/color/remedy", "masstone/recipes/outfile", "masstone/recipes/archive/postgres", "modernc.org/", "github.com/pressly/goose/"},
-	"masstone/recipes/archive/postgres": {"github.com/jackc/pgx/", "github.com/pressly/goose/"},
+	"masstone/recipes/archive":          {"masstone/color", "masstone/color/remedy", "masstone/recipes/archive/engine", "masstone/recipes/archive/sqlite", "masstone/recipes/archive/postgres"},
+	"masstone/recipes/archive/engine":   {"masstone/color/remedy", "github.com/pressly/goose/"},
+	"masstone/recipes/archive/sqlite":   {"masstone/color/remedy", "masstone/recipes/outfile", "masstone/recipes/archive/engine", "modernc.org/", "github.com/pressly/goose/"},
+	"masstone/recipes/archive/postgres": {"masstone/recipes/archive/engine", "github.com/jackc/pgx/", "github.com/pressly/goose/"},
 	"masstone/recipes/kept":             {"masstone/color/remedy", "masstone/calibrate", "masstone/recipes", "masstone/recipes/figure"},
 	"masstone/recipes/workbench": {"masstone/color", "masstone/color/readings", "masstone/color/remedy", "masstone/calibrate", "masstone/calibrate/castplan", "masstone/calibrate/charts", "masstone/calibrate/gamut", "masstone/calibrate/layer",
 		"masstone/recipes", "masstone/recipes/figure", "masstone/recipes/batch", "masstone/recipes/papers", "masstone/recipes/archive", "masstone/recipes/kept", "masstone/recipes/ageing", "masstone/recipes/control", "masstone/recipes/runchart", "gonum.org/"},
@@ -47,7 +49,7 @@ var forTests = []string{"masstone/calibrate/virtualshop", "masstone/recipes/arch
 var outside = []string{"os", "net/http", "flag", "log", "github.com/spf13/cobra", "github.com/spf13/pflag"}
 
 // mayTouchFiles are the packages whose business a file is.
-var mayTouchFiles = []string{"masstone/recipes/outfile", "masstone/recipes/archive"}
+var mayTouchFiles = []string{"masstone/recipes/outfile", "masstone/recipes/archive/sqlite"}
 
 // TestImportDirection holds the packages to the order of the stages: readings,
 // colour, calibration, recipe, batch, archive, commands.

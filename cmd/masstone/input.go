@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 
+	"masstone/recipes/outfile"
 	"masstone/recipes/workbench"
 )
 
@@ -67,8 +68,9 @@ func (e *Env) open(name string) (in io.Reader, done func() error, err error) {
 }
 
 // large opens what is read piece by piece, with its size. What comes by a pipe is
-// first put into a file, which is gone when done is called: the bench must not wait for
-// it, nor all of it be held in memory.
+// first put into a file: the bench must not wait for it, nor all of it be held in
+// memory. The file has no name where that can be, and so is gone with the program,
+// however it ends; elsewhere it goes when done is called, or the next one is made.
 func (e *Env) large(ctx context.Context, name string, most int64) (f *os.File, size int64, done func(), err error) {
 	if info, err := os.Stat(e.path(name)); name != "-" && (err != nil || info.IsDir() || info.Mode().IsRegular()) {
 		in, _, err := e.open(name)
@@ -82,12 +84,19 @@ func (e *Env) large(ctx context.Context, name string, most int64) (f *os.File, s
 		}
 		return f, info.Size(), func() { f.Close() }, nil
 	}
-	if f, err = os.CreateTemp("", "masstone-*.part"); err != nil {
+	part, drop, err := outfile.Part(os.TempDir())
+	if err == nil {
+		if f, err = os.OpenFile(part, os.O_RDWR, 0); err != nil {
+			drop()
+		}
+	}
+	if err != nil {
 		return nil, 0, nil, fmt.Errorf("%s: cannot be kept while it is read (%w); give the name of a file", title(name), reason(err))
 	}
+	os.Remove(part) // fails where an open file has to have a name
 	done = func() {
 		f.Close()
-		os.Remove(f.Name())
+		drop()
 	}
 	copied := make(chan error, 1)
 	go func() { copied <- e.copy(f, name, most) }()

@@ -6,6 +6,7 @@ import (
 	"context"
 	"io"
 	"os"
+	"path/filepath"
 	"strings"
 	"syscall"
 	"testing"
@@ -83,4 +84,32 @@ func TestTooMuchInput(t *testing.T) {
 	env.Stdin = strings.NewReader("66 -10 -3\n" + strings.Repeat("1", 1<<20))
 	require.Equal(t, exitFailed, execute(context.Background(), env, strings.Fields("reading add target new --illuminant D65")))
 	require.Contains(t, stderr.String(), "too long")
+}
+
+// What comes by a pipe has no name while it is kept, so that a program that is killed
+// leaves nothing of it; what one left elsewhere is cleared away.
+func TestPipedInputHasNoName(t *testing.T) {
+	folder := t.TempDir()
+	t.Setenv("TMPDIR", folder)
+	left := filepath.Join(folder, ".masstone-00000000000000aa.part")
+	require.NoError(t, os.WriteFile(left, []byte("half a bundle"), 0o600))
+	env, _, _ := testEnv(t)
+	env.Stdin = strings.NewReader("a whole bundle")
+	f, size, done, err := env.large(t.Context(), "-", mostBundle)
+	require.NoError(t, err)
+	require.EqualValues(t, 14, size)
+	files, err := os.ReadDir(folder)
+	require.NoError(t, err)
+	require.Empty(t, files)
+	text, err := io.ReadAll(f)
+	require.NoError(t, err)
+	require.Equal(t, "a whole bundle", string(text))
+	done()
+
+	env.Stdin = endless{}
+	_, _, _, err = env.large(t.Context(), "-", 1<<20)
+	require.ErrorContains(t, err, "is larger than")
+	files, err = os.ReadDir(folder)
+	require.NoError(t, err)
+	require.Empty(t, files)
 }

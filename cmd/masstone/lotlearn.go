@@ -42,9 +42,11 @@ source), so learn an old drum again.
 	f.StringVar(&r.Resin, "resin", "", "`CODE` of the resin the chips were cast in")
 	numberVar(f, &r.ChipGrams, "chip-grams", inGrams, 0, "mixed resin in the cup of each chip, such as 50g")
 	numberVar(f, &r.ScaleGrams, "scale", inGrams, 0, "step of the scale the chips were weighed on, such as 0.01g")
+	thicknessSDVar(f, &r.ThicknessSDMM, "a chip", usualMisses)
 	f.BoolVar(&reading.repeats, "repeats", false, "rows of one name are readings of one piece")
 	reading.addPiece(f, "", 0)
 	reading.addConditions(f)
+	reading.addSight(f)
 	reading.addLayout(f)
 	reading.addPercent(f)
 	return cmd

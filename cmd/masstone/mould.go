@@ -39,6 +39,7 @@ same name needs --replace, and the old one is kept.
 	f.StringVar(&r.Part, "part", "", "the part")
 	wholeVar(f, &r.Cavities, "cavities", 1, "parts cast at a time")
 	numberVar(f, &r.CavityML, "cavity-ml", inML, 0, "volume of a cavity in ml")
+	thicknessSDVar(f, &r.ThicknessSDMM, "parts cast in it", "as their target says, or as is usual")
 	f.StringVar(&r.Silicone, "silicone", "", "the silicone, as its label names it")
 	f.StringVar(&r.Cure, "cure", "", "how it cures, `platinum|tin`")
 	numberVar(f, &r.SiliconeGrams, "silicone-g", inGrams, 0, "silicone in it, such as 410g")

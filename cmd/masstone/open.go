@@ -98,10 +98,10 @@ func openBatch(ctx context.Context, env *Env, paper paperFlags, id string) error
 		case sheet == nil && env.JSON:
 			return env.emit(lines)
 		case sheet == nil:
-			env.print("batch %s: %s g of recipe %s, of %s", lines.Batch, figure.Short(float64(lines.Grams)), lines.Recipe, lines.At[:10])
+			env.print("batch %s: %s g of recipe %s, of %s", lines.Batch, figure.Grams(lines.Grams, lines.ScaleGrams), lines.Recipe, lines.At[:10])
 			t := newTable("item", ">grams")
 			for _, l := range lines.Lines {
-				t.add(l.Item, figure.Short(float64(l.Grams)))
+				t.add(l.Item, figure.Grams(l.Grams, lines.ScaleGrams))
 			}
 			t.print(env.Stdout)
 			return nil

@@ -69,7 +69,12 @@ func (p *paperFlags) deliver(env *Env) func(papers.BatchSheet) error {
 	if p.out == "" {
 		return nil
 	}
-	return func(sheet papers.BatchSheet) error { return p.write(env, p.out, sheet) }
+	mine := *p
+	return func(sheet papers.BatchSheet) error {
+		err := mine.write(env, mine.out, sheet)
+		mine.overwrite = mine.overwrite || err == nil // where the sheet is stored in a second try
+		return err
+	}
 }
 
 // put writes a paper to the file asked for, else as text to the terminal.

@@ -9,7 +9,7 @@ import (
 // addSpot adds the flags that say whether an instrument sees more than a flat spot.
 func addSpot(f *pflag.FlagSet, s *workbench.Spot) {
 	numberVar(f, &s.FlatMM, "flat-mm", inMM, 0, "width of the flat spot that is read")
-	numberVar(f, &s.ApertureMM, "aperture-mm", inMM, 0, "aperture of the instrument, its diameter (else as the file says)")
+	addAperture(f, &s.ApertureMM)
 }
 
 // addVolume adds the flags that say what one part takes.

@@ -33,6 +33,7 @@ func (o *planFlags) add(cmd *cobra.Command) {
 	numberVar(f, &o.casting.ChipGrams, "chip-grams", inGrams, 0, "mixed resin in a chip's cup (else as most chips of the resin, else 50 g)")
 	scaleVar(f, &o.casting.ScaleGrams, &o.casting.ScaleChoice, ", else as most chips, else 0.01 g")
 	numberVar(f, &o.casting.ThicknessMM, "thickness", inMM, 0, "thickness of a chip (else as most chips, else 3 mm)")
+	thicknessSDVar(f, &o.casting.ThicknessSDMM, "a chip", "as of most chips, else "+usualMisses)
 	f.StringSliceVar(&o.casting.Over, "over", nil, "`BACKINGS` a chip can be read over, the usual one first (else those of the chips, else white,black)")
 	f.StringSliceVar(&o.whites, "whites", nil, "`CODES` of the whites, the one to let colours down in first")
 	o.addPaper(f)

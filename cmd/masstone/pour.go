@@ -68,7 +68,7 @@ func runPourAdd(ctx context.Context, env *Env, r workbench.AddPourRequest) error
 			return env.emit(v)
 		}
 		printPour(env, v)
-		printJars(env, v.Jars)
+		printJars(env, v.Jars, v.ScaleGrams)
 		printCaution(env)
 		env.say("when it has cured: masstone pour read %s --lab L,a,b --illuminant D65", v.Pour)
 		return nil
@@ -155,7 +155,7 @@ func printPour(env *Env, v workbench.Pour) {
 	env.print("%s, on %s", head, v.On)
 	t := newTable("item", ">grams")
 	for _, l := range v.Lines {
-		t.add(l.Item, figure.Short(float64(l.Grams)))
+		t.add(l.Item, figure.Grams(l.Grams, v.ScaleGrams))
 	}
 	t.print(env.Stdout)
 	if how := "as weighed"; len(v.Loadings) > 0 {

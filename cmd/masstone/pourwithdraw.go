@@ -17,7 +17,7 @@ func newPourWithdrawCommand(env *Env) *cobra.Command {
 		Long: `Takes back a reading that was wrong, such as one of another part or of another age
 than was said, and keeps the record of it with the reason. What goes by readings of the
 pour, the drift of its resin too, goes without it from now on; "masstone pour read" takes
-it again. "masstone pour show" numbers the readings.
+it again. An approval that it had proved stays, and is named. "masstone pour show" numbers the readings.
 
   masstone pour withdraw P1 --reading 2 --why "it was 24 h old, not 7 d"
 
@@ -35,9 +35,16 @@ it again. "masstone pour show" numbers the readings.
 }
 
 func runPourWithdraw(ctx context.Context, env *Env, r workbench.WithdrawReadingRequest) error {
-	return tell(ctx, env, func(b *workbench.Bench) (workbench.WithdrawnReading, error) {
-		return workbench.WithdrawReading(ctx, b, r)
-	}, func(v workbench.WithdrawnReading) {
+	return withBench(ctx, env, func(b *workbench.Bench) error {
+		v, err := workbench.WithdrawReading(ctx, b, r)
+		if err != nil {
+			return err
+		}
+		env.remark(v.Remarks)
+		if env.JSON {
+			return env.emit(v)
+		}
 		env.print("reading %d of %s, of %s, withdrawn: %s; %s left", v.Reading, v.Pour, v.On, tidy(v.Why), figure.Count(v.Left, "reading"))
+		return nil
 	})
 }

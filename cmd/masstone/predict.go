@@ -25,8 +25,8 @@ Where it carries readings, the predictions are compared with them.
 The strength of the lots in use is counted as far as it is known, as in a match;
 --as-calibrated predicts for the lots that were calibrated, such as for mixtures
 cast back then. The bars are for the mean of many castings; --one-casting counts
-what the strength of one casting's portions of paste scatters by, as a match does,
-and with --phr --thickness-sd-mm what its thickness does.
+what the strength of one casting's portions of paste scatters by, and its thickness
+(--thickness-sd-mm), as a match does; with --phr and --grams its weighing too.
 
   masstone predict CLR --phr WH=1,RD=0.2 --thickness 3 --over white
   masstone predict CLR --file mixtures.csv
@@ -43,14 +43,14 @@ With --file:
 			case (r.Loadings == nil) == (file == ""):
 				return misusef("predict %s: give either --phr CODE=PHR,... or --file FILE", r.Resin)
 			case file == "":
-				r.Over, r.ThicknessMM, r.Measurement = reading.over, reading.thickness, reading.said()
+				r.Over, r.ThicknessMM, r.Measurement, r.ApertureMM = reading.over, reading.thickness, reading.said(), reading.sight.ApertureMM
 				return runPredict(cmd.Context(), env, r)
 			}
-			if r.ThicknessSDMM > 0 {
-				return misusef("predict %s: --thickness-sd-mm is for --phr; leave it out with --file", r.Resin)
+			if r.Grams != 0 {
+				return misusef("predict %s: --grams is for --phr; leave it out with --file", r.Resin)
 			}
 			return reading.opened(cmd.Context(), env, file, func(f *workbench.File) error {
-				return runPredictFile(cmd.Context(), env, workbench.PredictFileRequest{Resin: r.Resin, Calibration: r.Calibration, File: *f, Under: r.Under, AsCalibrated: r.AsCalibrated, OneCasting: r.OneCasting})
+				return runPredictFile(cmd.Context(), env, workbench.PredictFileRequest{Resin: r.Resin, Calibration: r.Calibration, File: *f, Under: r.Under, AsCalibrated: r.AsCalibrated, OneCasting: r.OneCasting, ThicknessSDMM: r.ThicknessSDMM})
 			})
 		},
 	}
@@ -60,10 +60,13 @@ With --file:
 	wholeVar(f, &r.Calibration, "calibration", 0, "version of the calibration (else the newest)")
 	f.BoolVar(&r.AsCalibrated, "as-calibrated", false, "for the lots that were calibrated, not those in use")
 	f.BoolVar(&r.OneCasting, "one-casting", false, "bars for one casting, not for the mean of many")
-	numberVar(f, &r.ThicknessSDMM, "thickness-sd-mm", inMM, 0, "how far the thickness may miss, a standard deviation; with --phr")
+	numberVar(f, &r.Grams, "grams", inGrams, 0, "mixed resin of the casting, such as 100g: bars for one casting, weighing counted")
+	scaleVar(f, &r.ScaleGrams, &r.ScaleChoice, ", else 0.01 g")
+	thicknessSDVar(f, &r.ThicknessSDMM, "a piece", "of one casting as is usual, of the mean of many 0")
 	f.Var(conditions{&r.Under}, "under", "light and observer to predict under, such as A/10 (may be repeated)")
 	reading.addPiece(f, "white", 3)
 	reading.addConditions(f)
+	addAperture(f, &reading.sight.ApertureMM)
 	reading.addLayout(f)
 	reading.addPercent(f)
 	f.BoolVar(&reading.repeats, "repeats", false, "rows of one name are readings of one piece")
@@ -85,16 +88,20 @@ func runPredict(ctx context.Context, env *Env, r workbench.PredictRequest) error
 		if v.HidesMM != nil {
 			hides = fmt.Sprintf("; 98 %% from %.1f mm", *v.HidesMM)
 		}
-		env.print("%s", barsAreFor(v.OneCasting))
+		env.print("%s", barsAreFor(v.OneCasting, v.Grams, v.ScaleGrams))
 		env.print("contrast over black and white %.1f %% at %s mm%s", 100*v.Opacity, figure.Short(float64(v.ThicknessMM)), hides)
 		printNotes(env, v.Notes)
 	})
 }
 
 // barsAreFor says what the bars of a prediction are for.
-func barsAreFor(oneCasting bool) string {
+func barsAreFor(oneCasting bool, grams, scale *figure.Number) string {
 	if oneCasting {
-		return "the bars are for one casting, weighed exactly, as strong as its portions of paste happen to be"
+		weighed := "weighed exactly"
+		if grams != nil && scale != nil {
+			weighed = fmt.Sprintf("of %s g weighed on a scale of %s g", figure.Short(float64(*grams)), figure.Short(float64(*scale)))
+		}
+		return "the bars are for one casting, " + weighed + ", as strong and as thick as it happens to come out"
 	}
 	return "the bars are for the mean of many castings, weighed exactly; --one-casting counts what one scatters by, as a match does"
 }
@@ -118,7 +125,7 @@ func runPredictFile(ctx context.Context, env *Env, r workbench.PredictFileReques
 		printRows(env, v)
 		if v.Summary == nil {
 			env.print("%s predicted with %s", figure.Count(len(v.Rows), "mixture"), v.Calibration)
-			env.print("%s", barsAreFor(v.OneCasting))
+			env.print("%s", barsAreFor(v.OneCasting, nil, nil))
 			printNotes(env, v.Notes)
 			return nil
 		}
@@ -132,7 +139,7 @@ func runPredictFile(ctx context.Context, env *Env, r workbench.PredictFileReques
 		}
 		env.print("CIEDE2000 between reading and prediction with %s", v.Calibration)
 		t.print(env.Stdout)
-		env.print("%s", barsAreFor(v.OneCasting))
+		env.print("%s", barsAreFor(v.OneCasting, nil, nil))
 		printNotes(env, v.Notes)
 		return nil
 	})

@@ -118,10 +118,10 @@ func TestAFilledInPlanIsImported(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, f.Close())
 	for _, row := range rows[1:] {
-		mix := "WH=" + row[6] + ",CR=" + row[5]
-		require.Equal(t, []string{"CR", "WH"}, rows[0][5:7])
+		mix := "WH=" + row[7] + ",CR=" + row[6]
+		require.Equal(t, []string{"CR", "WH"}, rows[0][6:8])
 		var is workbench.PredictResult // what another shop's calibration says stands for a reading
-		require.NoError(t, json.Unmarshal(run("predict", "CLR", "--phr", mix, "--over", row[1], "--thickness", row[2], "--json"), &is))
+		require.NoError(t, json.Unmarshal(run("predict", "CLR", "--phr", mix, "--over", row[1], "--thickness", row[3], "--json"), &is))
 		for i, v := range []figure.Number{is.Lab.L, is.Lab.A, is.Lab.B} {
 			row[len(row)-3+i] = fmt.Sprintf("%.2f", float64(v))
 		}

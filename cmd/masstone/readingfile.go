@@ -29,6 +29,7 @@ type readingFlags struct {
 	headerRow                          int
 	layout                             *pflag.FlagSet // those of addLayout
 	mode                               string
+	sight                              workbench.Sight
 }
 
 // addLayout adds the flags that settle how a file is laid out.
@@ -68,6 +69,16 @@ func (r *readingFlags) addConditions(f *pflag.FlagSet) {
 func (r *readingFlags) addPiece(f *pflag.FlagSet, over string, thickness float64) {
 	f.StringVar(&r.over, "over", over, "backing under the piece, where a file does not say it")
 	numberVar(f, &r.thickness, "thickness", inMM, thickness, "thickness of the piece, where a file does not say it")
+}
+
+// addSight adds the flags for what the readings were read with.
+func (r *readingFlags) addSight(f *pflag.FlagSet) {
+	f.StringVar(&r.sight.Instrument, "instrument", "", "`NAME` of the instrument that read a file which names none")
+	addAperture(f, &r.sight.ApertureMM)
+}
+
+func addAperture(f *pflag.FlagSet, mm *float64) {
+	numberVar(f, mm, "aperture-mm", inMM, 0, "aperture of the instrument, its diameter (else as the file says, or the instrument's card)")
 }
 
 // said is how readings were taken, as far as the flags say it.
@@ -163,7 +174,7 @@ func (r *readingFlags) opened(ctx context.Context, env *Env, name string, do fun
 	if err != nil {
 		return err
 	}
-	return do(&workbench.File{Name: title(name), Data: bytes.NewReader(data), Options: options})
+	return do(&workbench.File{Name: title(name), Data: bytes.NewReader(data), Options: options, Sight: r.sight})
 }
 
 // again are the flags that were given to one command, as far as another has

@@ -147,7 +147,7 @@ func runRecipeShow(ctx context.Context, env *Env, id string) error {
 			env.print("dE00 %.2f predicted, %.2f expected, %.2f in the worst of twenty; chance within tolerance %s", *r.DE00, *r.Expected, *r.Upper95, percentText(*r.Chance))
 		}
 		for _, k := range r.Batches {
-			env.print("batch %s of %s g on %s", k.Batch, figure.Short(float64(k.Grams)), k.At[:10])
+			env.print("batch %s of %s g on %s", k.Batch, figure.Grams(k.Grams, k.ScaleGrams), k.At[:10])
 		}
 		return nil
 	})

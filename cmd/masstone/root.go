@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -44,14 +45,14 @@ func execute(ctx context.Context, env *Env, args []string) (code int) {
 	defer func() { env.Stdout = out.w }()
 	root := newRootCommand(env)
 	root.SetArgs(args)
-	err := root.ExecuteContext(ctx)
+	cmd, err := root.ExecuteContextC(ctx)
 	if out.err != nil {
 		err = fmt.Errorf("the result cannot be written (%w); make room or write it elsewhere", reason(out.err))
 	}
 	switch {
 	case err == nil:
 		return exitDone
-	case isMisuse(err) && !env.hasStored():
+	case (isMisuse(err) || namedByFlag(cmd, args, err)) && !env.hasStored():
 		env.complain(err)
 		return exitMisuse
 	case ctx.Err() != nil:
@@ -68,6 +69,24 @@ func execute(ctx context.Context, env *Env, args []string) (code int) {
 func isMisuse(err error) bool {
 	var wrong misuse
 	return errors.As(err, &wrong) || workbench.KindOf(err) == workbench.Invalid
+}
+
+// namedByFlag tells whether a flag, and no argument, names what the bench does not know:
+// a value that the flag does not take, like any other.
+func namedByFlag(cmd *cobra.Command, words []string, err error) bool {
+	name := strings.ToLower(workbench.UnknownName(err))
+	if name == "" {
+		return false
+	}
+	found := false
+	for _, word := range words {
+		if !slices.Contains(cmd.Flags().Args(), word) {
+			found = found || strings.Contains(strings.ToLower(word), name)
+		} else if strings.ToLower(word) == name {
+			return false
+		}
+	}
+	return found
 }
 
 // errorWriter is a writer that remembers what went wrong, since lines of a result

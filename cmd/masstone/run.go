@@ -68,7 +68,11 @@ func newRunPourCommand(env *Env) *cobra.Command {
 		Use:   "pour RUN BATCH [--parts N] [--mould NAME]",
 		Short: "Record a cup of a run",
 		Long: `Records a pour as the next cup of a run, as "masstone pour add" does, with how many
-parts were cast of it, by whom and in which mould.
+parts were cast of it, by whom and in which mould. The cups of a sheet with several
+come out of one pot, weighed once: what --weighed says of its lines with the first
+cup counts for all of them, and its pre-dilutions leave their jars once. The side
+that is weighed into each cup is the cup's own. Other lines, or more cups than the
+sheet has, are of a pot that was weighed anew.
 
   masstone run pour RUN1 B4 --parts 3 --mould M1 --room 21C --mould-temp 30C
   masstone pour read P7 --part 2 --lab 64.8,-10.9,-2.1
@@ -97,7 +101,7 @@ parts were cast of it, by whom and in which mould.
 					text += ", mould " + tidy(v.Mould)
 				}
 				env.print("%s", text)
-				printJars(env, v.Jars)
+				printJars(env, v.Jars, v.ScaleGrams)
 				printCaution(env)
 				env.say("when it has cured: masstone pour read %s --lab L,a,b", v.Pour)
 				return nil

@@ -72,10 +72,10 @@ func runStockTint(ctx context.Context, env *Env, r workbench.TintStockRequest) e
 		env.print("%s g of side %s of %s, tinted to recipe %s:", figure.Short(float64(r.Grams)), v.Side, v.Resin, v.Recipe)
 		t := newTable("", "item", ">grams")
 		for _, l := range v.Tinted {
-			t.add("[ ]", l.Item, gramsAt(l.Grams, v.ScaleGrams))
+			t.add("[ ]", l.Item, figure.Grams(l.Grams, v.ScaleGrams))
 		}
 		t.print(env.Stdout)
-		printJars(env, v.Jars)
+		printJars(env, v.Jars, v.ScaleGrams)
 		printCaution(env)
 		printLevel(env, v.Stock)
 		return nil

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"masstone/calibrate"
 	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
 )
@@ -55,14 +56,14 @@ func runStockDilute(ctx context.Context, env *Env, r workbench.DiluteRequest) er
 	})
 }
 
-// printJars says what was taken from which jar.
-func printJars(env *Env, jars []workbench.Jar) {
+// printJars says what was taken from which jar, on a scale of that step.
+func printJars(env *Env, jars []workbench.Jar, step calibrate.Grams) {
 	for _, k := range jars {
 		how := "taken from"
 		if k.Stirred {
 			how = "stirred, and taken from"
 		}
-		env.print("pre-dilution %s jar %s (%s): %s g, %s g left", how, tidy(k.Jar), jarText(k), figure.Short(float64(k.Drawn)), figure.Short(float64(k.Left)))
+		env.print("pre-dilution %s jar %s (%s): %s g, %s g left", how, tidy(k.Jar), jarText(k), figure.Grams(k.Drawn, step), figure.Grams(k.Left, step))
 	}
 }
 

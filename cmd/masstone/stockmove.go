@@ -55,7 +55,7 @@ func runStockDraw(ctx context.Context, env *Env, r workbench.DrawStockRequest) e
 			printLevel(env, v.Stock)
 			return nil
 		}
-		env.print("%s g of %s, with %s g of side %s: %s g mixed", figure.Short(float64(r.Grams)), tidy(r.Stock), gramsAt(v.Other, v.ScaleGrams), v.Side, gramsAt(v.Mixed, v.ScaleGrams))
+		env.print("%s g of %s, with %s g of side %s: %s g mixed", figure.Short(float64(r.Grams)), tidy(r.Stock), figure.Grams(v.Other, v.ScaleGrams), v.Side, figure.Grams(v.Mixed, v.ScaleGrams))
 		printCaution(env)
 		if v.Pour != "" {
 			env.print("pour %s; when it has cured: masstone pour read %s --lab L,a,b --illuminant D65", v.Pour, v.Pour)

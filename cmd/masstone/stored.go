@@ -33,7 +33,12 @@ func (s *stored) add(what, wrote []string) {
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.what, s.wrote = append(s.what, what...), append(s.wrote, wrote...)
+	s.what = append(s.what, what...)
+	for _, file := range wrote {
+		if !slices.Contains(s.wrote, file) {
+			s.wrote = append(s.wrote, file)
+		}
+	}
 }
 
 func (e *Env) hasStored() bool {

@@ -65,6 +65,8 @@ is matched with --anyway alone.
 	numberVar(f, &r.Tolerance, "tolerance", inDE, 0, "largest difference the client accepts (else 1, or --limits alone)")
 	f.Var(parsed[color.Formula]{&r.Formula, color.ParseFormula, func(x color.Formula) string { return string(x) }, "name"}, "formula", "colour difference of the tolerance, such as CMC(2:1)")
 	f.Var(axisLimits{&r.Limits}, "limits", "largest difference the client accepts along single axes, such as L=0.8,a=0.5,b=0.5 (of L, a, b, C, H; alone, or beside --tolerance)")
+	f.StringVar(&r.Readings.Instrument, "instrument", "", "`NAME` of the bench's instrument, where it read the part")
+	thicknessSDVar(f, &r.ThicknessSDMM, "the cast part", usualMisses)
 	addSpot(f, &r.Spot)
 	f.StringVar(&r.Note, "note", "", "remark kept with the target")
 	f.BoolVar(&r.Replace, "replace", false, "replace the target of this name")

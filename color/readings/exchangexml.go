@@ -324,6 +324,8 @@ func (x *exchangeXML) end(name string) {
 		x.spec.taken.Mode = tidy(text, 200)
 	case "Manufacturer", "Model":
 		x.spec.taken.Instrument = tidy(x.spec.taken.Instrument+" "+text, 200)
+	case "Aperture":
+		x.spec.taken.Aperture = tidy(text, 200)
 	case "SerialNumber":
 		x.spec.taken.Serial = tidy(text, 200)
 	default:

@@ -17,6 +17,7 @@ const (
 	ignored
 	nameColumn
 	backingColumn
+	castingColumn
 	thicknessColumn
 	pigmentColumn
 	labColumn
@@ -46,6 +47,7 @@ var words = map[string]role{
 	"panel": sampleColumn, "drawdown": sampleColumn, "readingname": sampleColumn, "part": sampleColumn,
 
 	"backing": backingColumn, "backingname": backingColumn, "background": backingColumn, "substrate": backingColumn, "over": backingColumn,
+	"casting": castingColumn, "castingname": castingColumn, "cup": castingColumn,
 
 	"chipgrams": chipGramsColumn, "chipg": chipGramsColumn, "chipmass": chipGramsColumn, "chipmassg": chipGramsColumn,
 	"chipweight": chipGramsColumn, "chipweightg": chipGramsColumn, "castg": chipGramsColumn,
@@ -64,7 +66,7 @@ var words = map[string]role{
 	// Carried by instrument exports, and no evidence of what was poured.
 	"date": circumstanceColumn + 5, "time": ignored, "datetime": ignored, "timestamp": ignored, "operator": ignored, "user": ignored,
 	"instrument": circumstanceColumn + 3, "serial": circumstanceColumn + 4, "serialnumber": circumstanceColumn + 4,
-	"mcondition": circumstanceColumn, "measurementcondition": circumstanceColumn, "filter": circumstanceColumn + 1, "aperture": circumstanceColumn + 2, "temperature": circumstanceColumn + 6, "statedgeometry": circumstanceColumn + 7,
+	"mcondition": circumstanceColumn, "measurementcondition": circumstanceColumn, "filter": circumstanceColumn + 1, "aperture": circumstanceColumn + 2, "aperturemm": circumstanceColumn + 2, "temperature": circumstanceColumn + 6, "statedgeometry": circumstanceColumn + 7,
 	"no": idColumn, "no.": idColumn, "nr": idColumn, "sampleno": idColumn, "sampleloc": placeColumn,
 	"index": ignored, "status": ignored, "tolerance": ignored, "passfail": ignored, "pass/fail": ignored, "gloss": ignored,
 	"c*": ignored, "h": ignored, "h*": ignored, "hue": ignored, "chroma": ignored, "c*ab": ignored, "hab": ignored, "h*ab": ignored,
@@ -334,7 +336,7 @@ func nearest(h string, codes []string) (string, bool) {
 			try(c)
 		}
 	}
-	for _, w := range []string{"chip", "mix", "backing", "thickness_mm", "chip_grams", "scale_g", "geometry", "specular", "illuminant", "observer", "note"} {
+	for _, w := range []string{"chip", "mix", "backing", "casting", "thickness_mm", "chip_grams", "scale_g", "geometry", "specular", "illuminant", "observer", "note"} {
 		try(w)
 	}
 	return best, best != ""

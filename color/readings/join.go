@@ -35,6 +35,9 @@ func Join(file string, loadings, read Table) (Table, error) {
 		if w.Backing == "" {
 			w.Backing = r.Backing
 		}
+		if w.Casting == "" {
+			w.Casting = r.Casting
+		}
 		if w.ThicknessMM == 0 {
 			w.ThicknessMM = r.ThicknessMM
 		}

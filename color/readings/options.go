@@ -58,6 +58,7 @@ type Row struct {
 	Line        int    // line of a text file, row of a worksheet
 	Name        string // chip, mix or sample
 	Backing     string // empty when not said
+	Casting     string // of which this is a piece or a view, as over another backing; empty when not said
 	ThicknessMM float64
 	// Loadings in phr by pigment code; a pigment that is not in the piece has
 	// no entry.

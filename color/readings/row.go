@@ -91,6 +91,7 @@ func (r *rowReader) read(rec record) Row {
 			r.bad(at, "is empty", "name the backing, such as white or black")
 		}
 	}
+	row.Casting = tidy(r.text(castingColumn), 200)
 	row.Note = tidy(r.text(noteColumn), 1000)
 	row.ThicknessMM = r.thickness(row.ThicknessMM)
 	row.ChipGrams = r.grams(chipGramsColumn)

@@ -90,7 +90,7 @@ var subjects = map[string]subject{
 	"samplebacking":        ofBacking,
 	"measurementcondition": ofCircumstance, "mcondition": ofCircumstance,
 	"filter": ofCircumstance + 1, "polarization": ofCircumstance + 1, "polarisation": ofCircumstance + 1,
-	"aperture": ofCircumstance + 2, "measurementaperture": ofCircumstance + 2, "measurementarea": ofCircumstance + 2, "measarea": ofCircumstance + 2, "meas.area": ofCircumstance + 2,
+	"aperture": ofCircumstance + 2, "aperturemm": ofCircumstance + 2, "measurementaperture": ofCircumstance + 2, "measurementarea": ofCircumstance + 2, "measarea": ofCircumstance + 2, "meas.area": ofCircumstance + 2,
 	"instrument": ofCircumstance + 3, "instrumentation": ofCircumstance + 3, "instrumentname": ofCircumstance + 3, "device": ofCircumstance + 3,
 	"serial": ofCircumstance + 4, "serialnumber": ofCircumstance + 4, "serialno": ofCircumstance + 4, "serialno.": ofCircumstance + 4, "instrumentserialnumber": ofCircumstance + 4, "instrumentserial": ofCircumstance + 4, "instrumentsn": ofCircumstance + 4, "s/n": ofCircumstance + 4,
 	"date": ofCircumstance + 5, "measurementdate": ofCircumstance + 5,

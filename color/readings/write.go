@@ -28,7 +28,7 @@ type field struct {
 }
 
 // textFields are the columns that hold words, by their header in CSV.
-var textFields = []string{"name", "backing", "geometry", "specular", "note", "m_condition", "filter", "aperture", "instrument", "serial", "date", "temperature", "stated_geometry"}
+var textFields = []string{"name", "backing", "casting", "geometry", "specular", "note", "m_condition", "filter", "aperture", "instrument", "serial", "date", "temperature", "stated_geometry"}
 
 // fieldsOf lists the columns a table needs, and no more. The error is a table
 // whose spectra are on several grids, which no one header can name.
@@ -50,6 +50,9 @@ func fieldsOf(t Table) ([]field, error) {
 	}
 	if uses(func(r Row) bool { return r.ThicknessMM != 0 }) {
 		add("thickness_mm", "THICKNESS_MM", func(r Row) string { return exact(r.ThicknessMM) })
+	}
+	if uses(func(r Row) bool { return r.Casting != "" }) {
+		add("casting", "CASTING", func(r Row) string { return oneLine(r.Casting, 200) })
 	}
 	if uses(func(r Row) bool { return r.ChipGrams != 0 }) {
 		add("chip_grams", "CHIP_GRAMS", func(r Row) string { return exact(r.ChipGrams) })

@@ -160,8 +160,24 @@ func (d *Drift) normalise() {
 // From returns how a part read at an age is expected to change until it is settled,
 // with the covariance of that; none from then on.
 func (d Drift) From(hours float64) (change [3]float64, cov [3][3]float64) {
+	change, cov, own := d.from(hours)
+	for i := range cov {
+		cov[i][i] += own
+	}
+	return change, cov
+}
+
+// Alike is what of From's covariance parts of that age share: for what is not known of
+// their resin they all deviate the same way, so that many tell no more of it than one.
+func (d Drift) Alike(hours float64) [3][3]float64 {
+	_, cov, _ := d.from(hours)
+	return cov
+}
+
+// from is From, with a part's own variance along each axis by itself.
+func (d Drift) from(hours float64) (change [3]float64, alike [3][3]float64, own float64) {
 	if !(hours < SettledHours) {
-		return change, cov
+		return change, alike, 0
 	}
 	for _, p := range d.points {
 		x := p.left(hours)
@@ -172,13 +188,14 @@ func (d Drift) From(hours float64) (change [3]float64, cov [3][3]float64) {
 	for _, p := range d.points {
 		x := p.left(hours)
 		for i := range 3 {
-			cov[i][i] += p.weight * x * x * (p.variance + p.sigma*p.sigma)
+			alike[i][i] += p.weight * x * x * p.variance
 			for k := range 3 {
-				cov[i][k] += p.weight * (x*p.mean[i] - change[i]) * (x*p.mean[k] - change[k])
+				alike[i][k] += p.weight * (x*p.mean[i] - change[i]) * (x*p.mean[k] - change[k])
 			}
 		}
+		own += p.weight * x * x * p.sigma * p.sigma
 	}
-	return change, cov
+	return change, alike, own
 }
 
 // left is the share of D that is left at an age, (2).

@@ -71,7 +71,7 @@ func TestAlteredRecordsReachNobody(t *testing.T) {
 		{"recipes near", recipe, func(b *Bench) error { _, err := b.Nearest(ctx(t), NearestQuery{Lab: lab(61, 39, 21)}); return err }},
 		{"approve", recipe, func(b *Bench) error {
 			var ref string
-			require.NoError(t, b.db.QueryRow(`SELECT sum FROM recipe`).Scan(&ref))
+			require.NoError(t, pool(b).QueryRow(`SELECT sum FROM recipe`).Scan(&ref))
 			_, err := b.Approve(ctx(t), Approval{Recipe: ref})
 			return err
 		}},

@@ -2,16 +2,11 @@ package archive
 
 import (
 	"context"
-	"database/sql"
-	"errors"
 	"fmt"
-	"os"
-	"path/filepath"
 
-	"modernc.org/sqlite"
-	sqlite3 "modernc.org/sqlite/lib"
-
-	"masstone/recipes/outfile"
+	"masstone/color/remedy"
+	"masstone/recipes/archive/engine"
+	"masstone/recipes/archive/sqlite"
 )
 
 // Backup writes a copy of the bench, as of one moment, to path while the bench
@@ -20,60 +15,52 @@ import (
 //
 // To go back to a copy, Restore it, or open it where it is.
 // It returns the head of the copy's log, which may be newer than the bench's was.
-func (b *Bench) Backup(ctx context.Context, path string) (Head, error) {
+func (b *Bench) Backup(ctx context.Context, path string) (head Head, err error) {
 	if path == "" {
 		return "", fmt.Errorf("backup: %w: the name of the file to write is empty; name a file", ErrInvalid)
 	}
-	if InDatabase(b.path) {
-		return "", notFile("backup", b.path, "backed up by pg_dump")
-	}
-	err := copyTo(ctx, b.db, path)
-	var full *sqlite.Error
-	switch {
-	case err == nil:
-		return headIn(ctx, path)
-	case errors.Is(err, os.ErrExist):
-		return "", fmt.Errorf("backup %s: %w; name a new file", path, ErrExists)
-	case errors.As(err, &full) && full.Code()&0xff == sqlite3.SQLITE_FULL:
-		return "", fmt.Errorf("backup %w", explain(path, err)) // no fault of the bench
-	}
-	return "", fmt.Errorf("backup %w", b.explain(err))
+	err = b.on.Backup(ctx, path, func(q engine.Queryer) error {
+		head, err = headAt(ctx, q, newestLink)
+		return err
+	})
+	return head, err
 }
 
-// headIn reads the head of a copy, which nobody writes to.
-func headIn(ctx context.Context, path string) (Head, error) {
-	db, err := sql.Open("sqlite", dsn(absolute(path), 0, "mode=ro", "immutable=1"))
-	if err != nil {
-		return "", err
-	}
-	defer db.Close()
-	return headAt(ctx, db, newestLink)
+// A Restored says what Restore did.
+type Restored struct {
+	Checked         // what the backup holds
+	Replaced string // where the bench that was there is now; empty if none was
 }
 
-// copyTo writes a compact copy of db to path, which must be free: os.ErrExist
-// otherwise.
-func copyTo(ctx context.Context, db *sql.DB, path string) error {
-	if _, err := os.Lstat(path); err == nil {
-		return os.ErrExist
+// Restore puts a copy of a backup in the place of the bench at path. The copy is
+// checked as Verify does before anything is touched: if it has problems they are
+// in the answer and the error is ErrDamaged. A bench in use is refused with
+// ErrBusy. What is replaced, with its write-ahead log, is kept beside it under
+// the name in the answer.
+func Restore(ctx context.Context, path, backup string, o Options) (done Restored, err error) {
+	if InDatabase(path) {
+		return done, engine.NotFile("restore", Shown(path), "restored by pg_restore")
 	}
-	for _, end := range []string{"-wal", "-journal"} { // SQLite would take it for the copy's own
-		if _, err := os.Lstat(path + end); err == nil {
-			return fmt.Errorf("%s: %s%s lies there, of a bench that is gone; name a new file, or remove that one", path, filepath.Base(path), end)
+	o.fill()
+	check := func(copied string) error {
+		o.spare = true
+		b, err := open(ctx, copied, o, false)
+		if err != nil && sqlite.BeginsWith(backup, bundleStart) {
+			return fmt.Errorf("%w: it is a bundle that %s wrote; %s takes it in", ErrNotBench, remedy.Verb("export"), remedy.Verb("import", backup))
 		}
-	}
-	err := outfile.File{Path: path, Owner: true}.WriteTo(func(part string) error {
-		// VACUUM INTO accepts an existing file only if it is empty.
-		if _, err := db.ExecContext(ctx, `VACUUM INTO ?`, part); err != nil {
-			return err
-		}
-		copied, err := sql.Open("sqlite", dsn(absolute(part), 0, "mode=rw"))
 		if err != nil {
 			return err
 		}
-		return errors.Join(brand(ctx, copied), copied.Close())
-	})
-	if errors.Is(err, outfile.ErrExists) {
-		return os.ErrExist
+		defer b.Close()
+		done.Checked, err = b.Verify(ctx)
+		if n := len(done.Problems); err == nil && n > 0 {
+			err = fmt.Errorf("%w: %d problems found, the first is %s: %s; name another backup, nothing was changed", ErrDamaged, n, done.Problems[0].Where, done.Problems[0].What)
+		}
+		return err
 	}
-	return err
+	done.Replaced, err = sqlite.Restoring{Path: path, Backup: backup, Now: o.Now(), Check: check, Locked: o.locked, Renamed: o.renamed}.Do(ctx)
+	return done, err
 }
+
+// bundleStart is how a bundle begins.
+const bundleStart = `{"bundle":"masstone"`

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"strconv"
 	"strings"
 )
 
@@ -33,6 +34,16 @@ type Batch struct {
 // ID is how people refer to it: B7.
 func (k Batch) ID() string { return fmt.Sprintf("B%d", k.Number) }
 
+// total is the mass of the batch in the digits that its scale shows.
+func (k Batch) total() string {
+	decimals := -1
+	if k.ScaleGrams > 0 {
+		_, digits, _ := strings.Cut(strconv.FormatFloat(k.ScaleGrams, 'f', -1, 64), ".")
+		decimals = len(digits)
+	}
+	return strconv.FormatFloat(k.TotalGrams, 'f', decimals, 64) + " g"
+}
+
 // AddBatch stores a batch and returns it with its number.
 func (b *Bench) AddBatch(ctx context.Context, k Batch) (Batch, error) {
 	lines, err := weighed(k.Lines)
@@ -49,7 +60,7 @@ func (b *Bench) AddBatch(ctx context.Context, k Batch) (Batch, error) {
 		if err := c.insert(ctx, kindBatch, "", &k); err != nil {
 			return k, err
 		}
-		return k, c.log(ctx, "batch added", k.ID(), fmt.Sprintf("%g g", k.TotalGrams))
+		return k, c.log(ctx, "batch added", k.ID(), k.total())
 	})
 }
 

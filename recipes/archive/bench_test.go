@@ -2,6 +2,7 @@ package archive
 
 import (
 	"context"
+	"database/sql"
 	"os"
 	"path/filepath"
 	"strings"
@@ -59,6 +60,9 @@ func benchOf(t testing.TB, whole []byte) *Bench {
 	t.Cleanup(func() { assert.NoError(t, b.Close()) })
 	return b
 }
+
+// pool is the connections that a bench's transactions are made on.
+func pool(b *Bench) *sql.DB { return b.on.(interface{ Pool() *sql.DB }).Pool() }
 
 // newBench makes an empty bench.
 func newBench(t testing.TB) *Bench {
@@ -193,7 +197,7 @@ func fullBytes(t testing.TB) []byte {
 		fillNow(t, b)
 		fillLater(t, b)
 		fillLinks(t, b)
-		_, err := b.db.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
+		_, err := pool(b).Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
 		require.NoError(t, err)
 		fullFile.whole, err = os.ReadFile(b.path)
 		require.NoError(t, err)
@@ -307,6 +311,14 @@ func TestEverythingVerifies(t *testing.T) {
 func backup(t testing.TB, b *Bench, path string) error {
 	_, err := b.Backup(ctx(t), path)
 	return err
+}
+
+// copyFile copies a file over another, by hand.
+func copyFile(t testing.TB, to, from string) {
+	t.Helper()
+	whole, err := os.ReadFile(from)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(to, whole, 0o600))
 }
 
 func readFile(t testing.TB, path string) string {

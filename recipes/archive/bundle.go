@@ -10,6 +10,8 @@ import (
 	"fmt"
 	"io"
 	"masstone/color/remedy"
+
+	"masstone/recipes/archive/engine"
 )
 
 // BundleVersion is the version of the exchange format this program writes. It
@@ -226,7 +228,7 @@ func (b *Bench) export(ctx context.Context, w io.Writer, holds string, choose fu
 			return 0, err
 		}
 		for _, k := range kinds() {
-			err := eachRow(ctx, tx, func(rows *sql.Rows) error {
+			err := engine.EachRow(ctx, tx, func(rows *sql.Rows) error {
 				var s stored
 				if err := rows.Scan(s.targets()...); err != nil {
 					return err

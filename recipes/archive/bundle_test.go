@@ -403,7 +403,7 @@ func sampleDocuments(t testing.TB) map[string]string {
 	all := map[string]string{}
 	for _, k := range kinds() {
 		var doc string
-		require.NoError(t, b.db.QueryRow("SELECT doc FROM "+k.table).Scan(&doc))
+		require.NoError(t, pool(b).QueryRow("SELECT doc FROM "+k.table).Scan(&doc))
 		all[k.name] = doc
 	}
 	return all

@@ -6,8 +6,11 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"masstone/color/remedy"
 	"slices"
+	"strconv"
+
+	"masstone/color/remedy"
+	"masstone/recipes/archive/engine"
 )
 
 // A Calibration is a fit of a resin's pigments. It is written once.
@@ -93,7 +96,7 @@ func (b *Bench) Calibration(ctx context.Context, resin string, version int) (Cal
 		case errors.Is(err, sql.ErrNoRows) && version == 0:
 			return k, fmt.Errorf("%w calibration of resin %s: it has none yet; run %s", ErrNotFound, resin, remedy.Verb("fit", resin))
 		case errors.Is(err, sql.ErrNoRows) || err == nil && version < 0:
-			return k, fmt.Errorf("%w calibration %s v%d; leave the version out for the newest", ErrNotFound, resin, version)
+			return k, notFound(strconv.Itoa(version), "calibration %s v%d; leave the version out for the newest", resin, version)
 		case err != nil:
 			return k, err
 		}
@@ -146,7 +149,7 @@ func chipsOf(ctx context.Context, q reader, k Calibration) ([]Chip, error) {
 }
 
 // count fills in the version.
-func (k *Calibration) count(ctx context.Context, q queryer) error {
+func (k *Calibration) count(ctx context.Context, q engine.Queryer) error {
 	return q.QueryRowContext(ctx, "SELECT count(*) FROM calibration WHERE resin = ? AND id <= ?", k.Resin, k.Number).Scan(&k.Version)
 }
 
@@ -154,7 +157,7 @@ func (k *Calibration) count(ctx context.Context, q queryer) error {
 func byRef[T any, P interface {
 	*T
 	placed
-}](ctx context.Context, q queryer, k kind, ref string) (T, error) {
+}](ctx context.Context, q engine.Queryer, k kind, ref string) (T, error) {
 	v, err := one[T, P](ctx, q, k, "WHERE sum = ?", ref)
 	if errors.Is(err, sql.ErrNoRows) {
 		err = fmt.Errorf("%w %s %.12s; was it made on another bench? import it first", ErrNotFound, k.name, ref)

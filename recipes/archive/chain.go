@@ -14,7 +14,7 @@ import (
 	"strconv"
 	"strings"
 
-	"github.com/pressly/goose/v3"
+	"masstone/recipes/archive/engine"
 )
 
 // The chain proves the log, and by it every record. Each line has a link
@@ -118,8 +118,8 @@ func (c *change) log(ctx context.Context, verb, subject, detail string) error {
 }
 
 // eachLine goes through the log up to a line.
-func eachLine(ctx context.Context, q queryer, upto int64, fn func([]any)) error {
-	return eachRow(ctx, q, func(rows *sql.Rows) error {
+func eachLine(ctx context.Context, q engine.Queryer, upto int64, fn func([]any)) error {
+	return engine.EachRow(ctx, q, func(rows *sql.Rows) error {
 		var id int64
 		var s [6]string
 		if err := rows.Scan(&id, &s[0], &s[1], &s[2], &s[3], &s[4], &s[5]); err != nil {
@@ -131,8 +131,8 @@ func eachLine(ctx context.Context, q queryer, upto int64, fn func([]any)) error 
 }
 
 // eachSum goes through the records of a kind by number.
-func eachSum(ctx context.Context, q queryer, k kind, of numbers, fn func(id int64, sum string)) error {
-	return eachRow(ctx, q, func(rows *sql.Rows) error {
+func eachSum(ctx context.Context, q engine.Queryer, k kind, of numbers, fn func(id int64, sum string)) error {
+	return engine.EachRow(ctx, q, func(rows *sql.Rows) error {
 		var id int64
 		var sum string
 		err := rows.Scan(&id, &sum)
@@ -145,7 +145,7 @@ func eachSum(ctx context.Context, q queryer, k kind, of numbers, fn func(id int6
 // schema has not the tables of all kinds yet.
 func allNumbers(ctx context.Context, tx *transaction) (map[string]numbers, error) {
 	tables := map[string]bool{}
-	err := eachRow(ctx, tx, func(rows *sql.Rows) error {
+	err := engine.EachRow(ctx, tx, func(rows *sql.Rows) error {
 		var name string
 		err := rows.Scan(&name)
 		tables[name] = true
@@ -170,19 +170,17 @@ func allNumbers(ctx context.Context, tx *transaction) (map[string]numbers, error
 	return all, nil
 }
 
-// linkOld is the migration that links what an older program left.
-func linkOld(o Options) *goose.Migration {
-	return goose.NewGoMigration(7, &goose.GoFunc{RunTx: func(ctx context.Context, tx *sql.Tx) error {
-		var lines int64
-		if err := tx.QueryRowContext(ctx, `SELECT count(*) FROM log`).Scan(&lines); err != nil || lines == 0 {
-			return err
-		}
-		c, err := newChange(ctx, &transaction{tx, sqliteFile{}}, o)
-		if err != nil {
-			return err
-		}
-		return c.log(ctx, "log linked", "", fmt.Sprintf("from here on; the %d lines before and all records as they were found", lines))
-	}}, nil)
+// linkOld links what an older program left.
+func (o Options) linkOld(ctx context.Context, tx *sql.Tx, on engine.DB) error {
+	var lines int64
+	if err := tx.QueryRowContext(ctx, `SELECT count(*) FROM log`).Scan(&lines); err != nil || lines == 0 {
+		return err
+	}
+	c, err := newChange(ctx, &transaction{tx, on}, o)
+	if err != nil {
+		return err
+	}
+	return c.log(ctx, "log linked", "", fmt.Sprintf("from here on; the %d lines before and all records as they were found", lines))
 }
 
 const newestLink = `SELECT line, link FROM chain ORDER BY line DESC LIMIT 1`
@@ -199,11 +197,11 @@ func (b *Bench) HeadOfApproval(ctx context.Context, ref string) (Head, error) {
 	return read(ctx, b, func(tx *snapshot) (Head, error) { return headOfApproval(ctx, tx, ref) })
 }
 
-func headOfApproval(ctx context.Context, tx queryer, ref string) (Head, error) {
+func headOfApproval(ctx context.Context, tx engine.Queryer, ref string) (Head, error) {
 	return headAt(ctx, tx, `SELECT line, link FROM chain, approval WHERE sum = ? AND CAST(upto ->> '$.approval' AS BIGINT) >= approval.id ORDER BY line LIMIT 1`, ref)
 }
 
-func headAt(ctx context.Context, q queryer, query string, args ...any) (Head, error) {
+func headAt(ctx context.Context, q engine.Queryer, query string, args ...any) (Head, error) {
 	var line int64
 	var link string
 	err := q.QueryRowContext(ctx, query, args...).Scan(&line, &link)
@@ -269,7 +267,7 @@ func (v *verifier) chain(ctx context.Context) error {
 		return err
 	}
 	before := ""
-	err = eachRow(ctx, v.tx, func(rows *sql.Rows) error {
+	err = engine.EachRow(ctx, v.tx, func(rows *sql.Rows) error {
 		var line int64
 		var text, link string
 		if err := rows.Scan(&line, &text, &link); err != nil {

@@ -17,6 +17,7 @@ type Chip struct {
 	Loadings    map[string]float64 `json:"loadings,omitempty"` // phr by pigment code; none for the bare resin
 	Backing     string             `json:"backing"`
 	ThicknessMM float64            `json:"thickness_mm"`
+	Casting     string             `json:"casting,omitempty"` // which it shares with others, as of one cup over two backings; empty if it is one by itself
 	// Weighing: mass of mixed resin in the cup and step of the scale. 0 if the
 	// loadings are taken as exact.
 	ChipGrams  float64 `json:"chip_grams,omitempty"`
@@ -24,7 +25,7 @@ type Chip struct {
 	// PasteStrength is the fraction of paste in what was weighed, for pigments
 	// weighed as a pre-dilution.
 	PasteStrength map[string]float64 `json:"paste_strength,omitempty"`
-	ThicknessSD   float64            `json:"thickness_sd,omitempty"` // mm
+	ThicknessSD   *float64           `json:"thickness_sd,omitempty"` // mm; nil for the usual
 	Lots          []LotName          `json:"lots,omitempty"`
 	Readings      []Reading          `json:"readings"`
 	Note          string             `json:"note,omitempty"`
@@ -68,8 +69,12 @@ func (c *change) importChips(ctx context.Context, resin string, chips []Chip, on
 			outcome, err = c.putChip(ctx, k, on)
 			report.add(k.Name, outcome)
 		}
-		if err != nil {
+		switch {
+		case err == nil:
+		case errors.Is(err, ErrInvalid), errors.Is(err, ErrNotFound), errors.Is(err, ErrConflict):
 			bad = append(bad, err)
+		default: // it is not the chip's fault
+			return Report{}, err
 		}
 		if len(bad) == 20 {
 			bad = append(bad, errors.New("and perhaps more; these are the first 20"))
@@ -144,7 +149,7 @@ func (b *Bench) Chip(ctx context.Context, resin, name string) (Chip, error) {
 func chip(ctx context.Context, q reader, resin, name string) (Chip, error) {
 	k, err := one[Chip](ctx, q, kindChip, named(kindChip), resin, name)
 	if errors.Is(err, sql.ErrNoRows) {
-		err = fmt.Errorf("%w chip %q of resin %q; %s shows them", ErrNotFound, name, resin, remedy.Verb("chip list"))
+		err = notFound(name, "chip %q of resin %q; %s shows them", name, resin, remedy.Verb("chip list"))
 	}
 	return k, err
 }

@@ -57,6 +57,7 @@ type Target struct {
 	Name        string    `json:"name"`           // unique among the targets of a client
 	Readings    []Reading `json:"readings"`
 	ThicknessMM float64   `json:"thickness_mm,omitempty"` // of the part; 0 if not known
+	ThicknessSD *float64  `json:"thickness_sd,omitempty"` // mm, of a casting of it; nil for the usual
 	FlatMM      float64   `json:"flat_mm,omitempty"`      // width of what is flat of the part; 0 if not known
 	Backing     string    `json:"backing,omitempty"`      // behind the part
 	Tolerance   float64   `json:"tolerance,omitempty"`    // largest difference the client accepts

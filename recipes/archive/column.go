@@ -6,6 +6,8 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
+
+	"masstone/recipes/archive/engine"
 )
 
 // An entry is a colour in the column: of a recipe as predicted, or as approved.
@@ -45,10 +47,10 @@ func (e *entry) unpack(b []byte) {
 
 // eachColor goes through the colours of a light, oldest first: the blocks, then
 // the tail.
-func eachColor(ctx context.Context, tx queryer, light int64, look func(*entry)) error {
+func eachColor(ctx context.Context, tx engine.Queryer, light int64, look func(*entry)) error {
 	var e entry
 	var upto int64
-	err := eachRow(ctx, tx, func(rows *sql.Rows) error {
+	err := engine.EachRow(ctx, tx, func(rows *sql.Rows) error {
 		var data sql.RawBytes
 		if err := rows.Scan(&upto, &data); err != nil {
 			return err
@@ -65,7 +67,7 @@ func eachColor(ctx context.Context, tx queryer, light int64, look func(*entry)) 
 	if err != nil {
 		return err
 	}
-	return eachRow(ctx, tx, func(rows *sql.Rows) error {
+	return engine.EachRow(ctx, tx, func(rows *sql.Rows) error {
 		if err := rows.Scan(&e.lab[0], &e.lab[1], &e.lab[2], &e.recipe, &e.resin, &e.approved); err != nil {
 			return err
 		}
@@ -74,27 +76,12 @@ func eachColor(ctx context.Context, tx queryer, light int64, look func(*entry)) 
 	}, `SELECT l, a, b, recipe, resin, approved FROM color WHERE light = ? AND id > ? ORDER BY id`, light, upto)
 }
 
-// eachRow calls fn for every row of a query.
-func eachRow(ctx context.Context, q queryer, fn func(*sql.Rows) error, query string, args ...any) error {
-	rows, err := q.QueryContext(ctx, query, args...)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		if err := fn(rows); err != nil {
-			return err
-		}
-	}
-	return rows.Err()
-}
-
 // packColors moves full blocks of the tail into the column. It runs at the end
 // of every transaction that added a recipe or an approval.
 func (c *change) packColors(ctx context.Context) error {
 	type tail struct{ light, after int64 }
 	var long []tail
-	err := eachRow(ctx, c, func(rows *sql.Rows) error {
+	err := engine.EachRow(ctx, c, func(rows *sql.Rows) error {
 		var t tail
 		if err := rows.Scan(&t.light, &t.after); err != nil {
 			return err
@@ -129,10 +116,10 @@ func (c *change) packColors(ctx context.Context) error {
 
 // packed packs the next block of a light's colours, of ids above after and no
 // greater than end, and returns the last id in it.
-func packed(ctx context.Context, q queryer, light, after, end int64) (data []byte, upto int64, err error) {
+func packed(ctx context.Context, q engine.Queryer, light, after, end int64) (data []byte, upto int64, err error) {
 	data = make([]byte, 0, blockSize*entryBytes)
 	var e entry
-	err = eachRow(ctx, q, func(rows *sql.Rows) error {
+	err = engine.EachRow(ctx, q, func(rows *sql.Rows) error {
 		if err := rows.Scan(&upto, &e.lab[0], &e.lab[1], &e.lab[2], &e.recipe, &e.resin, &e.approved); err != nil {
 			return err
 		}

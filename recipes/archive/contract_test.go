@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"embed"
 	"strconv"
 	"strings"
 	"testing"
@@ -10,6 +11,7 @@ import (
 
 	"masstone/recipes/archive/postgres"
 	"masstone/recipes/archive/postgres/ownserver"
+	"masstone/recipes/archive/sqlite"
 )
 
 // inDatabase makes the benches of tests in databases while the contract is held on
@@ -19,28 +21,27 @@ var inDatabase func(t testing.TB, full bool) *Bench
 // TestPostgres holds benches in a database of a server of its own to what benches in
 // files are held to, by the same tests.
 func TestPostgres(t *testing.T) {
-	server := ownserver.Start(t)
-	at := func(database string) string { return server.Address("owner", database) }
-	empty := server.Database("")
-	b, err := Create(ctx(t), at(empty), options())
+	place := &onServer{Server: ownserver.Start(t), free: map[string][]string{}}
+	place.empty = place.Database("")
+	b, err := Create(ctx(t), place.Address("owner", place.empty), options())
 	require.NoError(t, err)
-	require.NoError(t, b.Close())
-	full := server.Database(empty)
-	b, err = Open(ctx(t), at(full), options())
+	place.remember(t, b)
+	place.full = place.Database(place.empty)
+	b, err = Open(ctx(t), place.Address("owner", place.full), options())
 	require.NoError(t, err)
 	fill(t, b)
 	fillNow(t, b)
 	fillLater(t, b)
 	fillLinks(t, b)
-	require.NoError(t, b.Close())
+	place.remember(t, b)
 
 	inDatabase = func(t testing.TB, filled bool) *Bench {
 		t.Helper()
-		like := empty
+		like := place.empty
 		if filled {
-			like = full
+			like = place.full
 		}
-		b, err := Open(ctx(t), at(server.Database(like)), options())
+		b, err := Open(ctx(t), place.Address("owner", place.lent(t, like)), options())
 		require.NoError(t, err)
 		t.Cleanup(func() { assert.NoError(t, b.Close()) })
 		return b
@@ -69,11 +70,11 @@ func TestPostgres(t *testing.T) {
 		}
 	}
 	inDatabase = nil
-	place := onServer{server, empty, full}
 	t.Run("SameTables", place.sameTables)
 	t.Run("WordsAsInAFile", place.wordsAsInAFile)
 	t.Run("NothingIsChanged", place.nothingIsChanged)
 	t.Run("Damage", place.damage)
+	t.Run("SchemaNames", place.schemaNames)
 	t.Run("MovedAndBack", place.movedAndBack)
 	t.Run("ManyAdded", place.manyAdded)
 	t.Run("Dumped", place.dumped)
@@ -81,6 +82,7 @@ func TestPostgres(t *testing.T) {
 	t.Run("ReadersOnlyRead", place.readersOnlyRead)
 	t.Run("ManyWrite", place.manyWrite)
 	t.Run("TurnTaken", place.turnTaken)
+	t.Run("DoneAgain", place.doneAgain)
 	t.Run("CutConnections", place.cutConnections)
 	t.Run("AnswerLost", place.answerLost)
 	t.Run("KilledServer", place.killedServer)
@@ -88,15 +90,19 @@ func TestPostgres(t *testing.T) {
 
 // Every step of SQLite's has its pair; PostgreSQL may have more, of its own.
 func TestStepsComeInPairs(t *testing.T) {
-	theirs, err := postgres.Steps()
-	require.NoError(t, err)
-	ours, err := migrationFiles.ReadDir("migrations")
-	require.NoError(t, err)
-	for _, f := range ours {
-		n, err := strconv.ParseInt(strings.SplitN(f.Name(), "_", 2)[0], 10, 64)
+	numbers := func(folder embed.FS) (all []int) {
+		files, err := folder.ReadDir("migrations")
 		require.NoError(t, err)
+		for _, f := range files {
+			n, err := strconv.Atoi(strings.SplitN(f.Name(), "_", 2)[0])
+			require.NoError(t, err)
+			all = append(all, n)
+		}
+		return all
+	}
+	for _, n := range numbers(sqlite.Migrations) {
 		if n > 9 { // up to which PostgreSQL has one step
-			assert.Contains(t, theirs, n, "%s needs its pair in postgres/migrations", f.Name())
+			assert.Contains(t, numbers(postgres.Migrations), n, "it needs its pair in postgres/migrations")
 		}
 	}
 }

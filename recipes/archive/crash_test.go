@@ -11,6 +11,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"masstone/recipes/archive/sqlite"
 )
 
 // The crash tests kill a second program (kill -9) at random moments while it
@@ -95,11 +97,14 @@ func pace(t testing.TB, task, path string) time.Duration {
 	return 0
 }
 
-// trials is how often to try: n times, a tenth of it when time is short, more in
-// the study.
+// trials is how often to try: half of n times, as a sample, a tenth of it when time is
+// short, and n times faults in the study.
 func trials(n int) int {
-	if testing.Short() || underRace {
+	switch {
+	case testing.Short() || underRace:
 		return n / 10
+	case faults == 1:
+		return (n + 1) / 2
 	}
 	return n * faults
 }
@@ -195,7 +200,7 @@ func changes(t testing.TB, b *Bench, verb, who string) map[int]bool {
 		require.NoError(t, err)
 		require.Len(t, logged, len(all), "an approval and its log line come together")
 		var colors int
-		require.NoError(t, b.db.QueryRow(`SELECT count(*) FROM color WHERE approved`).Scan(&colors))
+		require.NoError(t, pool(b).QueryRow(`SELECT count(*) FROM color WHERE approved`).Scan(&colors))
 		require.Equal(t, 2*len(all), colors)
 		for _, a := range all {
 			var i int
@@ -270,7 +275,7 @@ func TestKilledWhileMigrating(t *testing.T) {
 		path := filepath.Join(t.TempDir(), "shop.db")
 		require.NoError(t, os.WriteFile(path, masters[version], 0o600))
 		ended := killed(t, r, "migrate", path, within)
-		now, newest, err := inspect(ctx(t), path, time.Second, "mode=rw")
+		now, newest, err := sqlite.Version(ctx(t), path, time.Second, "mode=rw")
 		require.NoError(t, err)
 		require.GreaterOrEqual(t, now, int(version))
 		if ended {
@@ -283,7 +288,7 @@ func TestKilledWhileMigrating(t *testing.T) {
 				continue // begun and not finished; nobody is told of it
 			}
 			copies++
-			held, _, err := inspect(ctx(t), k, time.Second, "mode=rw")
+			held, _, err := sqlite.Version(ctx(t), k, time.Second, "mode=rw")
 			require.NoError(t, err)
 			require.Equal(t, int(version), held, "a copy is of the bench as it was")
 			if trial%4 == 0 {

@@ -14,6 +14,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"masstone/recipes/archive/sqlite"
 )
 
 // The faults suite spoils files and kills programs, and counts what nobody was
@@ -147,7 +149,7 @@ func TestFlippedBytes(t *testing.T) {
 		hurt[at] ^= byte(1 + r.IntN(255))
 		require.NoError(t, os.WriteFile(path, hurt, 0o600))
 		count.look(t, path, right, sum)
-		removeBench(path)
+		sqlite.Remove(path)
 	}
 	t.Logf("%d flips: %d not opened, %d named by verify, %d with questions refused, %d with another answer, %d of them found by nothing",
 		n, count.refused, count.verified, count.questions, count.silent, count.hidden)
@@ -168,7 +170,7 @@ func TestTruncatedFiles(t *testing.T) {
 	for range n {
 		require.NoError(t, os.WriteFile(path, whole[:r.IntN(len(whole))], 0o600))
 		count.look(t, path, right, sum)
-		removeBench(path)
+		sqlite.Remove(path)
 	}
 	t.Logf("%d cuts: %d not opened, %d named by verify, %d with another answer", n, count.refused, count.verified, count.silent)
 	assert.Zero(t, count.hidden)
@@ -228,7 +230,7 @@ func TestKilledWhileRestoring(t *testing.T) {
 // bench is as after some change, whole.
 func TestLogCutAnywhere(t *testing.T) {
 	live := fullBench(t)
-	_, err := live.db.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
+	_, err := pool(live).Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
 	require.NoError(t, err)
 	right := map[string]bool{"Łódź, käme": true}
 	for n := range 12 {
@@ -256,7 +258,7 @@ func TestLogCutAnywhere(t *testing.T) {
 		note := noteOf(t, path)
 		require.True(t, right[note], note)
 		seen[note] = true
-		removeBench(path)
+		sqlite.Remove(path)
 	}
 	t.Logf("%d logs cut or torn; %d states of 13 seen, all whole", n, len(seen))
 	assert.Greater(t, len(seen), 3)
@@ -269,7 +271,7 @@ func TestDamagedIndexIsRefused(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "shop.db")
 	require.NoError(t, backup(t, master, path))
 	var root, size int
-	db, err := sql.Open("sqlite", dsn(path, 0, "mode=ro"))
+	db, err := sql.Open("sqlite", sqlite.DSN(path, 0, "mode=ro"))
 	require.NoError(t, err)
 	require.NoError(t, db.QueryRow(`SELECT rootpage FROM sqlite_schema WHERE name = 'pigment_card_code'`).Scan(&root))
 	require.NoError(t, db.QueryRow(`PRAGMA page_size`).Scan(&size))

@@ -12,6 +12,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"masstone/recipes/archive/engine"
 )
 
 var writeFold = flag.Bool("write-fold", false, "write the step that folds words")
@@ -34,7 +36,7 @@ func TestFold(t *testing.T) {
 		INSERT INTO each (rowid, text) SELECT n, 'a' || char(n) || 'b' FROM code WHERE n NOT BETWEEN 55296 AND 57343`, last-1)
 	require.NoError(t, err)
 	found := map[rune]string{}
-	require.NoError(t, eachRow(ctx(t), db, func(rows *sql.Rows) error {
+	require.NoError(t, engine.EachRow(ctx(t), db, func(rows *sql.Rows) error {
 		var r rune
 		var text string
 		err := rows.Scan(&r, &text)

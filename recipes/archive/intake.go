@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"masstone/color/remedy"
+	"masstone/recipes/archive/engine"
 )
 
 // An OnConflict says what to do when a name stands for one thing on the bench
@@ -40,18 +41,9 @@ type Imported struct {
 
 // What is wrong with a bundle rather than with a bench, for errors.Is the same.
 var (
-	errTorn     = reworded{ErrDamaged, "damaged"}
-	errNoBundle = reworded{ErrInvalid, "it is no masstone bundle"}
+	errTorn     = engine.Reword(ErrDamaged, "damaged")
+	errNoBundle = engine.Reword(ErrInvalid, "it is no masstone bundle")
 )
-
-// reworded is an error that reads otherwise.
-type reworded struct {
-	error
-	text string
-}
-
-func (r reworded) Error() string { return r.text }
-func (r reworded) Unwrap() error { return r.error }
 
 // Import reads a bundle: all of it or, if anything in it is damaged, missing
 // or in conflict, nothing. A bundle imported twice changes nothing the second
@@ -65,12 +57,18 @@ func (r reworded) Unwrap() error { return r.error }
 //
 // A bundle may be of any size: it is read once, records are stored many at a time,
 // and what is remembered of them does not grow with their number.
+// To be done again where others were in the way it has to be read again, which takes
+// an io.Seeker.
 func (b *Bench) Import(ctx context.Context, r io.Reader, on OnConflict) (Imported, error) {
+	again := rewound(r)
 	return write(ctx, b, func(c *change) (Imported, error) {
+		if err := again(); err != nil {
+			return Imported{}, err
+		}
 		if err := c.on.Defer(ctx, c.Tx); err != nil {
 			return Imported{}, err
 		}
-		in := intake{change: c, on: on, tell: b.options.Progress, base: map[string]int64{}, names: map[string]*nameState{}, got: Imported{Added: map[string]int{}}}
+		in := intake{change: c, on: on, tell: b.options.Progress, base: map[string]int64{}, names: map[sum]*nameState{}, got: Imported{Added: map[string]int{}}}
 		whole, err := in.read(ctx, r)
 		if err == nil {
 			err = in.settle(ctx)
@@ -88,16 +86,39 @@ func (b *Bench) Import(ctx context.Context, r io.Reader, on OnConflict) (Importe
 	})
 }
 
+// rewound takes a reader back to where it is now, but for the first time.
+func rewound(r io.Reader) func() error {
+	s, can := r.(io.Seeker)
+	var from int64
+	if can {
+		var err error
+		from, err = s.Seek(0, io.SeekCurrent)
+		can = err == nil
+	}
+	first := true
+	return func() error {
+		switch {
+		case first:
+			first = false
+			return nil
+		case !can:
+			return fmt.Errorf("bundle: %w: another program was writing; import it again, nothing was imported", ErrBusy)
+		}
+		_, err := s.Seek(from, io.SeekStart)
+		return err
+	}
+}
+
 // intake is an import under way.
 type intake struct {
 	*change
 	on      OnConflict
 	tell    func(done, total int)
-	waiting []arrival        // records of one kind, to be stored together
-	bytes   int              // of their documents
-	base    map[string]int64 // by kind, the last record that the bench had before
-	names   map[string]*nameState
-	order   []string // of names
+	waiting []arrival          // records of one kind, to be stored together
+	bytes   int                // of their documents
+	base    map[string]int64   // by kind, the last record that the bench had before
+	names   map[sum]*nameState // by the sum of kind and name
+	order   []*nameState
 	runs    []arrivals
 	got     Imported
 }
@@ -132,16 +153,23 @@ const (
 	mostBytes   = 4 << 20
 )
 
-// A nameState is what an import knows of a card's name that the bench knew before.
-// The documents of its cards are not kept.
+// A nameState is what an import knows of a card's name that the bench knew before: of
+// its cards no more than their sums.
 type nameState struct {
 	kind   kind
-	key    []any
-	mine   stored // the card that counted before
-	theirs stored // the bundle's last card
-	known  bool   // the bench had the bundle's last card before
-	later  bool   // the bundle holds mine, so theirs is the same or later
-	added  bool   // a card was added
+	mine   sum  // of the card that counted before
+	theirs sum  // of the bundle's last card
+	known  bool // the bench had the bundle's last card before
+	later  bool // the bundle holds mine, so theirs is the same or later
+	added  bool // a card was added
+}
+
+// A sum of a record, as bytes.
+type sum [sha256.Size]byte
+
+func sumOf(digits string) (s sum) {
+	hex.Decode(s[:], []byte(digits))
+	return s
 }
 
 // read stores the bundle's records and returns the bundle's checksum.
@@ -292,9 +320,8 @@ func (in *intake) take(ctx context.Context, a *arrival, known bool, there map[st
 		return err
 	}
 	if state != nil {
-		state.theirs, state.known = a.stored, known
-		state.theirs.doc = ""
-		state.later = state.later || a.sum == state.mine.sum
+		state.theirs, state.known = sumOf(a.sum), known
+		state.later = state.later || state.theirs == state.mine
 		state.added = state.added || !known
 	}
 	if known {
@@ -305,7 +332,8 @@ func (in *intake) take(ctx context.Context, a *arrival, known bool, there map[st
 		return fmt.Errorf("%w: the %s that %.12s supersedes is missing; export again", errTorn, a.kind.name, a.sum)
 	}
 	if state != nil && !state.later && (a.kind.name == kindApproval.name || a.kind.name == kindStockMove.name) {
-		return fmt.Errorf("%s: %w and both benches went on from there; rename one of the two before exporting", title(a.kind, state.key), ErrConflict)
+		key, err := a.named(a.doc)
+		return fmt.Errorf("%s: %w and both benches went on from there; rename one of the two before exporting", title(a.kind, key), cmp.Or(err, ErrConflict))
 	}
 	return nil
 }
@@ -397,7 +425,7 @@ func (in *intake) state(ctx context.Context, a *arrival) (*nameState, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%w: %v", errTorn, err)
 	}
-	id := a.kind.name + "\n" + fmt.Sprint(key...)
+	id := sum(digestOf(a.kind.name, fmt.Sprint(key)))
 	if state, ok := in.names[id]; ok {
 		return state, nil
 	}
@@ -405,10 +433,9 @@ func (in *intake) state(ctx context.Context, a *arrival) (*nameState, error) {
 	if err != nil || !had {
 		return nil, err
 	}
-	mine.doc = ""
-	state := &nameState{kind: a.kind, key: key, mine: mine}
+	state := &nameState{kind: a.kind, mine: sumOf(mine.sum)}
 	in.names[id] = state
-	in.order = append(in.order, id)
+	in.order = append(in.order, state)
 	return state, nil
 }
 
@@ -425,33 +452,39 @@ func (in *intake) newest(ctx context.Context, k kind, upto int64, name []any) (s
 func (in *intake) settle(ctx context.Context) error {
 	var conflicts []string
 	more := 0
-	for _, id := range in.order {
-		n := in.names[id]
+	for _, n := range in.order {
 		if !n.added {
 			continue
 		}
-		for _, s := range []*stored{&n.mine, &n.theirs} {
-			if err := in.reread(ctx, n.kind, s); err != nil {
-				return err
-			}
+		mine, err := in.document(ctx, n.kind, n.mine)
+		if err != nil {
+			return err
 		}
-		counts := n.mine.doc
+		theirs, err := in.document(ctx, n.kind, n.theirs)
+		if err != nil {
+			return err
+		}
+		key, err := n.kind.named(mine)
+		if err != nil {
+			return err
+		}
+		counts := mine
 		switch {
 		case n.later:
-			counts = n.theirs.doc
-		case n.known, n.mine.doc == n.theirs.doc:
+			counts = theirs
+		case n.known, mine == theirs:
 		case in.on == TakeTheirs:
-			counts = n.theirs.doc
+			counts = theirs
 		case in.on == KeepMine:
 		default:
 			if len(conflicts) < 20 {
-				conflicts = append(conflicts, fmt.Sprintf("%s (%s)", title(n.kind, n.key), differing(n.mine.doc, n.theirs.doc)))
+				conflicts = append(conflicts, fmt.Sprintf("%s (%s)", title(n.kind, key), differing(mine, theirs)))
 			} else {
 				more++
 			}
 			continue
 		}
-		top, _, err := in.latest(ctx, n.kind, n.key)
+		top, _, err := in.latest(ctx, n.kind, key)
 		if err != nil {
 			return err
 		}
@@ -462,10 +495,9 @@ func (in *intake) settle(ctx context.Context) error {
 				return err
 			}
 		}
-		if counts != n.mine.doc {
-			in.got.Changed = append(in.got.Changed, title(n.kind, n.key))
+		if counts != mine {
+			in.got.Changed = append(in.got.Changed, title(n.kind, key))
 		}
-		n.mine.doc, n.theirs.doc = "", ""
 	}
 	sort.Strings(in.got.Changed)
 	if more > 0 {
@@ -477,13 +509,14 @@ func (in *intake) settle(ctx context.Context) error {
 	return nil
 }
 
-// reread gets a record's document.
-func (in *intake) reread(ctx context.Context, k kind, s *stored) error {
+// document reads a record's document again.
+func (in *intake) document(ctx context.Context, k kind, s sum) (doc string, err error) {
 	q, err := in.prepared(ctx, "SELECT doc FROM "+k.table+" WHERE sum = ?")
 	if err != nil {
-		return err
+		return "", err
 	}
-	return q.QueryRowContext(ctx, s.sum).Scan(&s.doc)
+	err = q.QueryRowContext(ctx, hex.EncodeToString(s[:])).Scan(&doc)
+	return doc, err
 }
 
 // complete looks for records that name what neither the bundle nor the bench

@@ -37,7 +37,7 @@ func TestImportRemembersLittle(t *testing.T) {
 			heard = append(heard, done)
 		}
 		_, err := write(ctx(t), to, func(c *change) (int, error) {
-			in := intake{change: c, base: map[string]int64{}, names: map[string]*nameState{}, got: Imported{Added: map[string]int{}}}
+			in := intake{change: c, base: map[string]int64{}, names: map[sum]*nameState{}, got: Imported{Added: map[string]int{}}}
 			require.NoError(t, c.on.Defer(ctx(t), c.Tx))
 			_, err := in.read(ctx(t), bytes.NewReader(bundle))
 			require.NoError(t, err)
@@ -65,7 +65,7 @@ func TestImportNamesTheLine(t *testing.T) {
 	}
 	records[6].doc = `{"name":"client 6","note":"x"}`
 	b := newBench(t)
-	_, err := b.db.Exec(`CREATE TRIGGER refuse BEFORE INSERT ON client_card WHEN NEW.doc LIKE '%note%' BEGIN SELECT RAISE(ABORT, 'no notes'); END`)
+	_, err := pool(b).Exec(`CREATE TRIGGER refuse BEFORE INSERT ON client_card WHEN NEW.doc LIKE '%note%' BEGIN SELECT RAISE(ABORT, 'no notes'); END`)
 	require.NoError(t, err)
 	_, err = b.Import(ctx(t), bytes.NewReader(forge(t, records...)), RefuseConflicts)
 	require.ErrorContains(t, err, "line 8: client ")

@@ -155,7 +155,7 @@ func (c *change) requireCard(ctx context.Context, k kind, name []any) error {
 		return err
 	}
 	if !found {
-		return fmt.Errorf("%w %s; the bench has none of that name", ErrNotFound, title(k, name))
+		return notFound(fmt.Sprint(name[len(name)-1]), "%s; the bench has none of that name", title(k, name))
 	}
 	return nil
 }

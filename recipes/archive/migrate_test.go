@@ -13,6 +13,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"masstone/recipes/archive/engine"
+	"masstone/recipes/archive/sqlite"
 )
 
 // oldBench makes a bench of an older schema with what that schema holds: from
@@ -20,16 +23,16 @@ import (
 // 300 recipes.
 func oldBench(t testing.TB, path string, version int64) {
 	t.Helper()
-	db, err := sql.Open("sqlite", dsn(path, time.Second, "mode=rwc", "_txlock=immediate", "_pragma=journal_mode(WAL)"))
+	db, err := sql.Open("sqlite", sqlite.DSN(path, time.Second, "mode=rwc", "_txlock=immediate", "_pragma=journal_mode(WAL)"))
 	require.NoError(t, err)
-	steps, err := provider(db, Options{})
+	steps, err := sqlite.Steps(db, engine.Options{})
 	require.NoError(t, err)
 	_, err = steps.UpTo(ctx(t), version)
 	require.NoError(t, err)
 	// Today's verbs link the log, which the old schema knows nothing of.
 	_, err = db.Exec(`CREATE TABLE chain (line INTEGER, upto TEXT, link TEXT); INSERT INTO chain VALUES (0, '{}', '')`)
 	require.NoError(t, err)
-	b := inFile(db, path, options(), false)
+	b := benchOn(sqlite.Over(db, path), path, options())
 	_, err = b.PutResin(ctx(t), clear100(), Refuse)
 	require.NoError(t, err)
 	_, err = b.ImportPigments(ctx(t), threePigments())
@@ -65,7 +68,7 @@ func oldBench(t testing.TB, path string, version int64) {
 // newestSchema is the number of the last migration there is.
 func newestSchema(t testing.TB) int {
 	t.Helper()
-	files, err := migrationFiles.ReadDir("migrations")
+	files, err := sqlite.Migrations.ReadDir("migrations")
 	require.NoError(t, err)
 	newest := 7 // is no file
 	for _, f := range files {
@@ -109,7 +112,7 @@ func TestOldBenchesAreCopiedAndMigrated(t *testing.T) {
 		copies := beside(t, path)
 		require.Len(t, copies, 1)
 		assert.Contains(t, copies[0], "schema"+string(rune('0'+version))+".20260331T120000.db")
-		held, newest, err := inspect(ctx(t), copies[0], time.Second, "mode=rw")
+		held, newest, err := sqlite.Version(ctx(t), copies[0], time.Second, "mode=rw")
 		require.NoError(t, err)
 		assert.Equal(t, int(version), held, "the copy is the bench as it was")
 		assert.Equal(t, newestSchema(t), newest)
@@ -131,14 +134,14 @@ func TestOldBenchesAreCopiedAndMigrated(t *testing.T) {
 func TestSkippedStepIsTaken(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "shop.db")
 	oldBench(t, path, 4)
-	db, err := sql.Open("sqlite", dsn(path, time.Second, "mode=rw"))
+	db, err := sql.Open("sqlite", sqlite.DSN(path, time.Second, "mode=rw"))
 	require.NoError(t, err)
-	steps, err := provider(db, options())
+	steps, err := sqlite.Steps(db, engine.Options{})
 	require.NoError(t, err)
 	_, err = steps.ApplyVersion(ctx(t), int64(newestSchema(t)), true)
 	require.NoError(t, err)
 	require.NoError(t, db.Close())
-	held, _, err := inspect(ctx(t), path, time.Second, "mode=rw")
+	held, _, err := sqlite.Version(ctx(t), path, time.Second, "mode=rw")
 	require.NoError(t, err)
 	assert.Equal(t, 4, held)
 	b, err := Open(ctx(t), path, options())
@@ -155,7 +158,7 @@ func TestNewerBenchIsRefused(t *testing.T) {
 	b, err := Create(ctx(t), path, options())
 	require.NoError(t, err)
 	newest := newestSchema(t)
-	_, err = b.db.Exec(`INSERT INTO goose_db_version (version_id, is_applied) VALUES (?, 1)`, newest+1)
+	_, err = pool(b).Exec(`INSERT INTO goose_db_version (version_id, is_applied) VALUES (?, 1)`, newest+1)
 	require.NoError(t, err)
 	require.NoError(t, b.Close())
 	before, err := os.ReadFile(path)
@@ -198,16 +201,16 @@ func TestOtherProgramsFilesAreLeftAlone(t *testing.T) {
 func TestMigrationWaitsForOthers(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "shop.db")
 	oldBench(t, path, 4)
-	db, err := sql.Open("sqlite", dsn(path, time.Second, "mode=rw", "_pragma=journal_mode(WAL)"))
+	db, err := sql.Open("sqlite", sqlite.DSN(path, time.Second, "mode=rw", "_pragma=journal_mode(WAL)"))
 	require.NoError(t, err)
-	other := inFile(db, path, options(), false) // as an older program would have it
+	other := benchOn(sqlite.Over(db, path), path, options()) // as an older program would have it
 	_, err = other.Resins(ctx(t))
 	require.NoError(t, err)
 	short := options()
 	short.Wait = 200 * time.Millisecond
 	_, err = Open(ctx(t), path, short)
 	require.ErrorIs(t, err, ErrBusy)
-	version, _, err := inspect(ctx(t), path, time.Second, "mode=rw")
+	version, _, err := sqlite.Version(ctx(t), path, time.Second, "mode=rw")
 	require.NoError(t, err)
 	assert.Equal(t, 4, version)
 	require.NoError(t, other.Close())

@@ -25,7 +25,11 @@ type Mould struct {
 	ExpectedShots int     `json:"expected_shots,omitempty"` // its life; 0 if not known
 	Retired       string  `json:"retired,omitempty"`        // why it is used no more
 	Note          string  `json:"note,omitempty"`
-	Stamp         `json:"-"`
+
+	// ThicknessSD is by how much castings of it miss their thickness, mm; nil if not known.
+	ThicknessSD *float64 `json:"thickness_sd,omitempty"`
+
+	Stamp `json:"-"`
 }
 
 // PutMould adds a mould, or with Replace supersedes its card. A client or part it

@@ -168,9 +168,9 @@ func sameRecords(t testing.TB, a, b *Bench) {
 	t.Helper()
 	for _, k := range kinds() {
 		query := "SELECT " + storedColumns + " FROM " + k.table + " ORDER BY id"
-		x, err := a.db.Query(query)
+		x, err := pool(a).Query(query)
 		require.NoError(t, err)
-		y, err := b.db.Query(query)
+		y, err := pool(b).Query(query)
 		require.NoError(t, err)
 		for x.Next() {
 			require.True(t, y.Next(), k.name)

@@ -83,7 +83,7 @@ func TestNearestIsExact(t *testing.T) {
 		}
 	})
 	var blocks int
-	require.NoError(t, b.db.QueryRow(`SELECT count(*) FROM color_block`).Scan(&blocks))
+	require.NoError(t, pool(b).QueryRow(`SELECT count(*) FROM color_block`).Scan(&blocks))
 	require.Equal(t, 2, blocks, "one for each light")
 	verified(t, b)
 }

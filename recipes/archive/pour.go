@@ -38,6 +38,9 @@ type PourReading struct {
 	// FlatMM is how wide the flat spot was that was read; 0 if it is the target's, or
 	// not known.
 	FlatMM float64 `json:"flat_mm,omitempty"`
+	// ThicknessSD is to how much the thickness of the part is known, mm; nil if it is its
+	// mould's or target's.
+	ThicknessSD *float64 `json:"thickness_sd,omitempty"`
 	// Withdraws is the Ref of an earlier reading of the pour that was wrong, as its note
 	// says; this then has no readings, and neither is listed.
 	Withdraws string `json:"withdraws,omitempty"`

@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"masstone/recipes/archive/engine"
 )
 
 // A Recipe is loadings found by a match, or typed in. It is written once.
@@ -104,12 +106,12 @@ func (b *Bench) Recipes(ctx context.Context, client, name string) ([]Recipe, err
 func byNumber[T any, P interface {
 	*T
 	placed
-}](ctx context.Context, q queryer, k kind, letter, id string) (T, error) {
+}](ctx context.Context, q engine.Queryer, k kind, letter, id string) (T, error) {
 	var none T
 	digits := strings.TrimPrefix(strings.ToUpper(strings.TrimSpace(id)), letter)
 	n, err := strconv.ParseInt(digits, 10, 64)
 	if err != nil || n < 1 {
-		return none, fmt.Errorf("%w %s %q; its name is %s and a number, such as %s12", ErrNotFound, k.name, id, letter, letter)
+		return none, notFound(id, "%s %q; its name is %s and a number, such as %s12", k.name, id, letter, letter)
 	}
 	v, err := one[T, P](ctx, q, k, "WHERE id = ?", n)
 	if !errors.Is(err, sql.ErrNoRows) {
@@ -120,7 +122,7 @@ func byNumber[T any, P interface {
 		return none, err
 	}
 	if last == 0 {
-		return none, fmt.Errorf("%w %s %s%d; the bench has none yet", ErrNotFound, k.name, letter, n)
+		return none, notFound(id, "%s %s%d; the bench has none yet", k.name, letter, n)
 	}
-	return none, fmt.Errorf("%w %s %s%d; the newest is %s%d", ErrNotFound, k.name, letter, n, letter, last)
+	return none, notFound(id, "%s %s%d; the newest is %s%d", k.name, letter, n, letter, last)
 }

@@ -12,6 +12,8 @@ import (
 	"sort"
 	"strings"
 	"time"
+
+	"masstone/recipes/archive/engine"
 )
 
 // A Stamp says where a record came from. The bench fills it in; what a caller
@@ -223,15 +225,9 @@ func document(v any) (string, error) {
 	return strings.TrimSuffix(b.String(), "\n"), nil
 }
 
-// queryer is a transaction, for reading.
-type queryer interface {
-	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
-	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
-}
-
 // reader is a transaction that hears of records that cannot be listed.
 type reader interface {
-	queryer
+	engine.Queryer
 	leaveOut(error)
 }
 
@@ -249,7 +245,7 @@ func records[T any, P interface {
 func scan[T any, P interface {
 	*T
 	placed
-}](ctx context.Context, q queryer, k kind, breaks func(error) error, rest string, args ...any) ([]T, error) {
+}](ctx context.Context, q engine.Queryer, k kind, breaks func(error) error, rest string, args ...any) ([]T, error) {
 	rows, err := q.QueryContext(ctx, "SELECT "+storedColumns+" FROM "+k.table+" "+rest, args...)
 	if err != nil {
 		return nil, err
@@ -280,7 +276,7 @@ func scan[T any, P interface {
 func one[T any, P interface {
 	*T
 	placed
-}](ctx context.Context, q queryer, k kind, rest string, args ...any) (T, error) {
+}](ctx context.Context, q engine.Queryer, k kind, rest string, args ...any) (T, error) {
 	all, err := scan[T, P](ctx, q, k, func(err error) error { return err }, rest+" LIMIT 1", args...)
 	if err == nil && len(all) == 0 {
 		err = sql.ErrNoRows
@@ -415,6 +411,9 @@ func (c *change) storeAll(ctx context.Context, k kind, all []*stored) (bad int, 
 			done += n
 			continue
 		}
+		if c.broken != nil {
+			return done, c.broken
+		}
 		for i := range some { // one of them cannot be written
 			if err := c.add(ctx, k, some[i:i+1]); err != nil {
 				return done + i, err
@@ -522,7 +521,7 @@ func differing(a, b string) string {
 }
 
 // names returns the names in an identity table.
-func names(ctx context.Context, q queryer, table, column string) (map[string]bool, error) {
+func names(ctx context.Context, q engine.Queryer, table, column string) (map[string]bool, error) {
 	rows, err := q.QueryContext(ctx, "SELECT "+column+" FROM "+table)
 	if err != nil {
 		return nil, err
@@ -562,7 +561,7 @@ func (c *change) require(ctx context.Context, table, column, name string) error 
 
 func unknown(what, name string, names map[string]bool) error {
 	if len(names) == 0 {
-		return fmt.Errorf("%w %s %q; the bench has none yet, add it first", ErrNotFound, what, name)
+		return notFound(name, "%s %q; the bench has none yet, add it first", what, name)
 	}
 	list := make([]string, 0, len(names))
 	for n := range names {
@@ -572,5 +571,5 @@ func unknown(what, name string, names map[string]bool) error {
 	if len(list) > 40 {
 		list = append(list[:40], fmt.Sprintf("and %d more", len(list)-40))
 	}
-	return fmt.Errorf("%w %s %q; the bench has %s", ErrNotFound, what, name, strings.Join(list, ", "))
+	return notFound(name, "%s %q; the bench has %s", what, name, strings.Join(list, ", "))
 }

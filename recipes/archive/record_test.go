@@ -12,13 +12,15 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
+
+	"masstone/recipes/archive/engine"
 )
 
 // tables lists the tables of records and what is derived from them.
 func tables(t testing.TB, b *Bench) []string {
 	t.Helper()
 	var all []string
-	require.NoError(t, eachRow(ctx(t), b.db, func(rows *sql.Rows) error {
+	require.NoError(t, engine.EachRow(ctx(t), pool(b), func(rows *sql.Rows) error {
 		var name string
 		err := rows.Scan(&name)
 		all = append(all, name)
@@ -31,34 +33,34 @@ func TestNothingIsChangedOrDeleted(t *testing.T) {
 	b := fullBench(t)
 	for _, table := range tables(t, b) {
 		var rows int
-		require.NoError(t, b.db.QueryRow("SELECT count(*) FROM "+table).Scan(&rows))
+		require.NoError(t, pool(b).QueryRow("SELECT count(*) FROM "+table).Scan(&rows))
 		if table == "color_block" {
-			_, err := b.db.Exec(`INSERT INTO color_block (light, upto, data) VALUES (1, 1, x'')`)
+			_, err := pool(b).Exec(`INSERT INTO color_block (light, upto, data) VALUES (1, 1, x'')`)
 			require.NoError(t, err)
 		} else {
 			require.Positive(t, rows, "%s is empty, so this test shows nothing", table)
 		}
 		var column string
-		require.NoError(t, b.db.QueryRow("SELECT name FROM pragma_table_info(?)", table).Scan(&column))
+		require.NoError(t, pool(b).QueryRow("SELECT name FROM pragma_table_info(?)", table).Scan(&column))
 		for _, attempt := range []string{
 			"UPDATE " + table + " SET " + column + " = " + column,
 			"DELETE FROM " + table,
 			"INSERT OR REPLACE INTO " + table + " (" + plainColumns(t, b, table) + ") SELECT " + plainColumns(t, b, table) + " FROM " + table,
 		} {
-			_, err := b.db.Exec(attempt)
+			_, err := pool(b).Exec(attempt)
 			require.ErrorContains(t, err, "only grows", attempt)
 		}
 	}
 	for _, k := range kinds() {
 		var rows int
-		require.NoError(t, b.db.QueryRow("SELECT count(*) FROM "+k.table).Scan(&rows))
+		require.NoError(t, pool(b).QueryRow("SELECT count(*) FROM "+k.table).Scan(&rows))
 		require.Positive(t, rows, k.name)
 	}
 }
 
 func plainColumns(t testing.TB, b *Bench, table string) string {
 	var all []string
-	require.NoError(t, eachRow(ctx(t), b.db, func(rows *sql.Rows) error {
+	require.NoError(t, engine.EachRow(ctx(t), pool(b), func(rows *sql.Rows) error {
 		var name string
 		err := rows.Scan(&name)
 		all = append(all, name)
@@ -71,7 +73,7 @@ func TestPragmasOnEveryConnection(t *testing.T) {
 	b := newBench(t)
 	var held []*sql.Conn
 	for range 3 { // three at once, so three connections of the pool
-		conn, err := b.db.Conn(ctx(t))
+		conn, err := pool(b).Conn(ctx(t))
 		require.NoError(t, err)
 		held = append(held, conn)
 		for pragma, want := range map[string]string{"foreign_keys": "1", "synchronous": "2", "journal_mode": "wal", "recursive_triggers": "1", "busy_timeout": fmt.Sprint(options().Wait.Milliseconds())} {
@@ -191,7 +193,7 @@ func TestImportChips(t *testing.T) {
 	assert.Equal(t, 3.1, chips[1].ThicknessMM)
 	assert.Equal(t, twoChips()[1].Readings, chips[1].Readings)
 	var old int
-	require.NoError(t, b.db.QueryRow(`SELECT count(*) FROM chip_card WHERE name = 'RD-01' AND CAST(doc ->> '$.thickness_mm' AS DOUBLE PRECISION) = 3`).Scan(&old))
+	require.NoError(t, pool(b).QueryRow(`SELECT count(*) FROM chip_card WHERE name = 'RD-01' AND CAST(doc ->> '$.thickness_mm' AS DOUBLE PRECISION) = 3`).Scan(&old))
 	assert.Equal(t, 1, old, "the card before is kept")
 
 	_, err = b.WithdrawChip(ctx(t), "CLR", "WH-01", "cast with a bubble")

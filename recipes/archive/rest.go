@@ -7,6 +7,9 @@ import (
 	"fmt"
 	"io"
 	"slices"
+
+	"masstone/recipes/archive/engine"
+	"masstone/recipes/archive/sqlite"
 )
 
 // ExportRest writes a bench as a bundle without the records that are damaged or
@@ -66,7 +69,7 @@ type restRecord struct {
 func pickRest(ctx context.Context, tx *snapshot, gone func(placed) bool) (left []string, err error) {
 	var all []restRecord
 	for _, k := range kinds() {
-		err := eachRow(ctx, tx, func(rows *sql.Rows) error {
+		err := engine.EachRow(ctx, tx, func(rows *sql.Rows) error {
 			r := restRecord{kind: k}
 			if err := rows.Scan(r.targets()...); err != nil {
 				return err
@@ -147,7 +150,7 @@ func (b *Bench) Forget(ctx context.Context, client, path string) (Forgotten, err
 	r.CloseWithError(err)
 	done.Numbered = got.Numbered
 	if err = errors.Join(cmpError(<-written, err), to.Close()); err != nil {
-		removeBench(absolute(path))
+		sqlite.Remove(path)
 	}
 	return done, err
 }

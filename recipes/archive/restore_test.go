@@ -23,14 +23,14 @@ func crashed(t testing.TB, changes int) (shop, copied string) {
 	live, folder := fullBench(t), t.TempDir()
 	shop, copied = filepath.Join(folder, "shop.db"), filepath.Join(folder, "copy.db")
 	require.NoError(t, backup(t, live, copied))
-	_, err := live.db.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
+	_, err := pool(live).Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
 	require.NoError(t, err)
 	for n := range changes {
 		_, err := live.PutClient(ctx(t), Client{Name: "Tern Lighting", Note: fmt.Sprint("after the backup ", n)}, Replace)
 		require.NoError(t, err)
 	}
 	for _, tail := range []string{"", "-wal"} {
-		require.NoError(t, copyFile(shop+tail, live.Path()+tail))
+		copyFile(t, shop+tail, live.Path()+tail)
 	}
 	return shop, copied
 }
@@ -51,7 +51,7 @@ func noteOf(t testing.TB, path string) string {
 func TestCopyOverABenchWithALog(t *testing.T) {
 	for _, changes := range []int{1, 2, 12, 200} {
 		shop, backup := crashed(t, changes)
-		require.NoError(t, copyFile(shop, backup))
+		copyFile(t, shop, backup)
 		_, err := Open(ctx(t), shop, options())
 		require.ErrorIs(t, err, ErrDamaged, "%d changes", changes)
 		assert.Contains(t, err.Error(), restoreVerb)
@@ -74,17 +74,17 @@ func TestCopyWithoutBackup(t *testing.T) {
 			require.NoError(t, err)
 		}
 		checkpoint := func() {
-			_, err := live.db.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
+			_, err := pool(live).Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
 			require.NoError(t, err)
 		}
 		checkpoint()
-		require.NoError(t, copyFile(shop, live.Path()))
+		copyFile(t, shop, live.Path())
 		note(1)
 		if later { // what the copy lacks is not in the log any more
 			checkpoint()
 			note(2)
 		}
-		require.NoError(t, copyFile(shop+"-wal", live.Path()+"-wal"))
+		copyFile(t, shop+"-wal", live.Path()+"-wal")
 		if !later {
 			assert.Equal(t, "later 1", noteOf(t, shop))
 			continue
@@ -159,7 +159,7 @@ func TestRestoreRefuses(t *testing.T) {
 	require.NoError(t, hurt.Close())
 	refused(hurt.Path(), ErrDamaged, "recipe 1: its content was altered")
 	mixed, older := crashed(t, 3) // a copy beside the log of another
-	require.NoError(t, copyFile(mixed, older))
+	copyFile(t, mixed, older)
 	refused(mixed, ErrDamaged, filepath.Base(mixed))
 
 	// in use by another program
@@ -200,7 +200,7 @@ func TestRestoreAnOldBackup(t *testing.T) {
 
 	// The same by hand, onto a log of this program: refused.
 	shop, _ = crashed(t, 3)
-	require.NoError(t, copyFile(shop, old))
+	copyFile(t, shop, old)
 	_, err = Open(ctx(t), shop, options())
 	require.ErrorIs(t, err, ErrDamaged)
 }

@@ -70,6 +70,14 @@ func upTo(what string, x, most float64) error {
 	return nil
 }
 
+// deviation is for the standard deviation of a thickness in mm, nil if not known.
+func deviation(sd *float64) error {
+	if sd == nil {
+		return nil
+	}
+	return upTo("thickness deviation", *sd, mostThickness)
+}
+
 func isJSON(what string, doc json.RawMessage) error {
 	if len(doc) > 0 && !json.Valid(doc) {
 		return fmt.Errorf("%w: its %s is not JSON", ErrInvalid, what)
@@ -157,7 +165,7 @@ func (k *Chip) check() error {
 		}
 	}
 	if err := firstError(needed("backing", k.Backing), checkReadings(k.Readings), checkLots(k.Lots),
-		upTo("chip grams", k.ChipGrams, mostGrams), upTo("scale", k.ScaleGrams, mostGrams), upTo("thickness deviation", k.ThicknessSD, mostThickness)); err != nil {
+		upTo("chip grams", k.ChipGrams, mostGrams), upTo("scale", k.ScaleGrams, mostGrams), deviation(k.ThicknessSD)); err != nil {
 		return fail(err)
 	}
 	return nil
@@ -207,7 +215,7 @@ func (t *Target) check() error {
 			return fail(fmt.Errorf("%w: %w", ErrInvalid, err))
 		}
 	}
-	if err := firstError(checkReadings(t.Readings), upTo("thickness", t.ThicknessMM, mostThickness), upTo("flat spot", t.FlatMM, mostThickness), upTo("tolerance", t.Tolerance, mostDE)); err != nil {
+	if err := firstError(checkReadings(t.Readings), upTo("thickness", t.ThicknessMM, mostThickness), deviation(t.ThicknessSD), upTo("flat spot", t.FlatMM, mostThickness), upTo("tolerance", t.Tolerance, mostDE)); err != nil {
 		return fail(err)
 	}
 	return nil
@@ -285,7 +293,7 @@ func (r *PourReading) check() error {
 	case len(r.Readings) > 0 && r.Withdraws != "":
 		return fail(fmt.Errorf("%w: it withdraws a reading and is one; give either", ErrInvalid))
 	}
-	if err := firstError(upTo("part", float64(r.Part), mostPieces), upTo("age in hours", r.AgeHours, mostHours), warmth("part", r.PartC), upTo("flat spot", r.FlatMM, mostThickness)); err != nil {
+	if err := firstError(upTo("part", float64(r.Part), mostPieces), upTo("age in hours", r.AgeHours, mostHours), warmth("part", r.PartC), upTo("flat spot", r.FlatMM, mostThickness), deviation(r.ThicknessSD)); err != nil {
 		return fail(err)
 	}
 	if err := firstError(needed("pour", r.Pour), isJSON("verdict", r.Verdict), checkReadings(r.Readings), needed("day", r.ReadOn), checkDate(r.ReadOn)); err != nil {
@@ -366,7 +374,7 @@ func (m *Mould) check() error {
 	case m.Cure != "" && m.Cure != PlatinumCured && m.Cure != TinCured:
 		return fail(fmt.Errorf("%w: silicone cured by %q; give %s or %s", ErrInvalid, m.Cure, PlatinumCured, TinCured))
 	}
-	if err := firstError(pieces("cavities", m.Cavities), upTo("cavity in ml", m.CavityML, mostGrams), upTo("silicone grams", m.SiliconeGrams, mostGrams),
+	if err := firstError(pieces("cavities", m.Cavities), upTo("cavity in ml", m.CavityML, mostGrams), deviation(m.ThicknessSD), upTo("silicone grams", m.SiliconeGrams, mostGrams),
 		checkDate(m.MadeOn), upTo("shots before", float64(m.ShotsBefore), mostPieces), upTo("expected shots", float64(m.ExpectedShots), mostPieces)); err != nil {
 		return fail(err)
 	}

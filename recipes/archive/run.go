@@ -49,7 +49,7 @@ func (b *Bench) AddRun(ctx context.Context, r Run) (Run, error) {
 		if err := c.insert(ctx, kindRun, "", &r); err != nil {
 			return r, err
 		}
-		return r, c.log(ctx, "run started", r.ID(), fmt.Sprintf("%d parts of %s", r.Parts, subject(r.Client, a.Name())))
+		return r, c.log(ctx, "run started", r.ID(), parts(r.Parts)+" of "+subject(r.Client, a.Name()))
 	})
 }
 
@@ -70,8 +70,16 @@ func (b *Bench) AddRunCup(ctx context.Context, k RunCup) (RunCup, error) {
 		if err := c.insert(ctx, kindRunCup, "", &k); err != nil {
 			return k, err
 		}
-		return k, c.log(ctx, "run cup added", r.ID(), fmt.Sprintf("%s, %d parts", p.ID(), k.Parts))
+		return k, c.log(ctx, "run cup added", r.ID(), p.ID()+", "+parts(k.Parts))
 	})
+}
+
+// parts counts them.
+func parts(n int) string {
+	if n == 1 {
+		return "1 part"
+	}
+	return fmt.Sprintf("%d parts", n)
 }
 
 // Run returns a run by its ID, such as RUN3 or 3.

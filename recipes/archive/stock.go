@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"sort"
+	"strconv"
 )
 
 // A Stock is a pail of the pigmented side of a resin, tinted once and drawn
@@ -108,7 +109,7 @@ func (b *Bench) MoveStock(ctx context.Context, m StockMove) (StockLevel, error) 
 			return level, err
 		}
 		level.Moves[len(level.Moves)-1] = m
-		return level, c.log(ctx, "stock "+m.Kind, m.Stock, fmt.Sprintf("%.3f g left", level.Grams))
+		return level, c.log(ctx, "stock "+m.Kind, m.Stock, strconv.FormatFloat(level.Grams, 'f', -1, 64)+" g left")
 	})
 }
 

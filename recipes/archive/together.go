@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"cmp"
 	"context"
 	"maps"
 )
@@ -12,6 +13,11 @@ import (
 //
 // fn must use the bench it is given, from one goroutine, and not after it has
 // returned: the bench outside waits for the transaction like any other program.
+//
+// fn may be run more than once. A database undoes a transaction that cannot have come
+// before or after one of somebody else's, which is then done again from the beginning,
+// and is there once. So fn must begin with what was before, and change nothing else
+// outside that it could not change again.
 func (b *Bench) Together(ctx context.Context, fn func(*Bench) error) error {
 	_, err := write(ctx, b, func(c *change) (struct{}, error) {
 		inside := *b
@@ -41,16 +47,17 @@ func (c *change) attempt(ctx context.Context, do func() error) error {
 		return err
 	}
 	pending := maps.Clone(c.pending)
-	err := do()
-	if err == nil {
-		_, err = c.ExecContext(ctx, "RELEASE step")
-		return err
+	err, end := do(), "RELEASE step"
+	if err != nil {
+		end = "ROLLBACK TO step; RELEASE step"
+		clear(c.names) // may hold names that go
+		clear(c.found)
+		c.pending = pending
 	}
-	clear(c.names) // may hold names that go
-	clear(c.found)
-	c.pending = pending
-	if _, back := c.ExecContext(ctx, "ROLLBACK TO step; RELEASE step"); back != nil {
-		return back
+	if _, lost := c.ExecContext(ctx, end); lost != nil { // the engine has taken back the whole of it
+		c.broken = cmp.Or(c.broken, err, lost)
+		c.Rollback()
+		return c.broken
 	}
 	return err
 }

@@ -11,7 +11,7 @@ import (
 
 func counts(t testing.TB, b *Bench) (n struct{ Batches, Pours, Moves, Log int }) {
 	t.Helper()
-	require.NoError(t, b.db.QueryRow(`SELECT (SELECT count(*) FROM batch), (SELECT count(*) FROM pour),
+	require.NoError(t, pool(b).QueryRow(`SELECT (SELECT count(*) FROM batch), (SELECT count(*) FROM pour),
 		(SELECT count(*) FROM stock_move), (SELECT count(*) FROM log)`).Scan(&n.Batches, &n.Pours, &n.Moves, &n.Log))
 	return n
 }
@@ -112,5 +112,29 @@ func TestTogetherForgetsNamesOfAFailedStep(t *testing.T) {
 		_, err = b.PutLot(ctx(t), Lot{Item: OfPigment, Code: "RD", Name: "1"}, Refuse)
 		return err
 	}))
+	verified(t, b)
+}
+
+// Where SQLite takes the transaction back by itself, as it does when the disk cannot be
+// read, nothing that comes after is stored either, though fn does not mind.
+func TestTogetherAfterItWasTakenBack(t *testing.T) {
+	b := newShop(t)
+	before := counts(t, b)
+	err := b.Together(ctx(t), func(b *Bench) error {
+		require.NoError(t, note(b, "Pier"))
+		_, err := b.within.ExecContext(ctx(t), "ROLLBACK")
+		require.NoError(t, err)
+		for _, name := range []string{"Gull", "Tern"} {
+			require.Error(t, note(b, name))
+		}
+		_, _ = b.within.ExecContext(ctx(t), "INSERT INTO client (name) VALUES ('Skua')")
+		return nil
+	})
+	require.ErrorContains(t, err, "the disk failed amid a change")
+	assert.Equal(t, before, counts(t, b))
+	all, err := b.Clients(ctx(t))
+	require.NoError(t, err)
+	assert.Len(t, all, 1, "Tern Lighting")
+	require.NoError(t, note(b, "after"))
 	verified(t, b)
 }

@@ -7,11 +7,11 @@ import (
 	"errors"
 	"fmt"
 	"maps"
-	"masstone/color/remedy"
 	"slices"
 	"sort"
 	"strings"
-	"sync"
+
+	"masstone/recipes/archive/engine"
 )
 
 // A Problem is something Verify found.
@@ -37,19 +37,12 @@ type Checked struct {
 }
 
 var (
-	remedyBackup  = remedy.Verb("backup")
-	restoreVerb   = remedy.Verb("restore", "BACKUP")
-	logVerb       = remedy.Verb("log")
-	restVerb      = remedy.Verb("export", "--rest", "--out", "FILE")
+	restoreVerb   = engine.RestoreVerb
 	restoreBackup = "keep the file, run " + restoreVerb + ", and compare"
 	restoreBase   = inBase + ", and compare"
+	// inBase is how a database goes back to its backup.
+	inBase = "restore its backup into another database with pg_restore"
 )
-
-// inBase is how a database goes back to its backup.
-const inBase = "restore its backup into another database with pg_restore"
-
-// initVerb makes a bench of a file.
-func initVerb(file string) string { return remedy.Verb("init", remedy.InputAs("bench", file)) }
 
 // Verify re-reads the whole bench: SQLite's own check of every page and index,
 // every reference, every record's checksum (approved recipes and all they came
@@ -145,35 +138,6 @@ func (v *verifier) schema(ctx context.Context) error {
 	return nil
 }
 
-// schemaMade is the schema that the migrations make in an empty file.
-var schemaMade = sync.OnceValues(func() (map[string]string, error) {
-	fresh, err := sql.Open("sqlite", ":memory:")
-	if err != nil {
-		return nil, err
-	}
-	defer fresh.Close()
-	fresh.SetMaxOpenConns(1) // a second connection would see another memory
-	steps, err := provider(fresh, Options{})
-	if err != nil {
-		return nil, err
-	}
-	ctx := context.Background()
-	if _, err := steps.Up(ctx); err != nil {
-		return nil, err
-	}
-	return schemaSQL(ctx, fresh)
-})
-
-func schemaSQL(ctx context.Context, q queryer) (map[string]string, error) {
-	all := map[string]string{}
-	return all, eachRow(ctx, q, func(rows *sql.Rows) error {
-		var kind, name, text string
-		err := rows.Scan(&kind, &name, &text)
-		all[kind+" "+name] = text
-		return err
-	}, `SELECT type, name, sql FROM sqlite_schema WHERE sql IS NOT NULL AND name <> 'sqlite_sequence'`)
-}
-
 // records checks the sum of every record, that it can be read, and that it
 // follows a record of its own name.
 func (v *verifier) records(ctx context.Context) error {
@@ -184,7 +148,7 @@ func (v *verifier) records(ctx context.Context) error {
 		}
 		ids := int64(0)
 		under := map[string]string{} // sum → name, of records seen
-		err := eachRow(ctx, v.tx, func(rows *sql.Rows) error {
+		err := engine.EachRow(ctx, v.tx, func(rows *sql.Rows) error {
 			var s stored
 			var name string
 			if err := rows.Scan(append(s.targets(), &name)...); err != nil {
@@ -272,7 +236,7 @@ func (v *verifier) columns(ctx context.Context) error {
 		data        []byte
 	}
 	var blocks []block
-	err := eachRow(ctx, v.tx, func(rows *sql.Rows) error {
+	err := engine.EachRow(ctx, v.tx, func(rows *sql.Rows) error {
 		var k block
 		err := rows.Scan(&k.light, &k.upto, &k.data)
 		blocks = append(blocks, k)
@@ -302,7 +266,7 @@ func (b *Bench) Checksum(ctx context.Context) (string, error) {
 	return read(ctx, b, func(tx *snapshot) (string, error) {
 		var sums []string
 		for _, k := range kinds() {
-			err := eachRow(ctx, tx, func(rows *sql.Rows) error {
+			err := engine.EachRow(ctx, tx, func(rows *sql.Rows) error {
 				var sum string
 				err := rows.Scan(&sum)
 				sums = append(sums, sum)

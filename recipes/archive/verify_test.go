@@ -9,6 +9,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"masstone/recipes/archive/engine"
+	"masstone/recipes/archive/sqlite"
 )
 
 // vandal opens the file of a closed bench without its triggers.
@@ -18,37 +21,36 @@ func vandal(t testing.TB, path string) *sql.DB {
 	require.NoError(t, err)
 	db.SetMaxOpenConns(1)
 	var drop []string
-	require.NoError(t, eachRow(ctx(t), db, func(rows *sql.Rows) error {
+	require.NoError(t, engine.EachRow(ctx(t), db, func(rows *sql.Rows) error {
 		var name string
 		err := rows.Scan(&name)
 		drop = append(drop, name)
 		return err
 	}, `SELECT name FROM sqlite_schema WHERE type = 'trigger'`))
-	for _, name := range drop {
-		_, err := db.Exec("DROP TRIGGER " + name)
-		require.NoError(t, err)
-	}
+	_, err = db.Exec("BEGIN; DROP TRIGGER " + strings.Join(drop, "; DROP TRIGGER ") + "; COMMIT")
+	require.NoError(t, err)
 	return db
 }
 
 // restoreTriggers puts back the triggers of the schema.
 func restoreTriggers(t testing.TB, db *sql.DB) {
 	t.Helper()
-	made, err := schemaMade()
+	made, _, err := new(sqlite.DB).Schema(ctx(t), db)
 	require.NoError(t, err)
+	again := []string{"BEGIN"}
 	for name, text := range made {
 		if strings.HasPrefix(name, "trigger ") {
-			_, err := db.Exec(text)
-			require.NoError(t, err)
+			again = append(again, text)
 		}
 	}
+	_, err = db.Exec(strings.Join(append(again, "COMMIT"), ";"))
+	require.NoError(t, err)
 }
 
 func TestVerifyFindsDamage(t *testing.T) {
 	if underRace {
 		t.Skip("one thing after the other; run without -race")
 	}
-	master := fullBench(t)
 	for _, c := range []struct{ name, sql, where, what string }{
 		{"an approved recipe is altered", `UPDATE recipe SET doc = json_set(doc, '$.loadings.RD', 0.22)`, "recipe 1", "its content was altered"},
 		{"an approval is altered", `UPDATE approval SET doc = json_set(doc, '$.note', 'x') WHERE id = 1`, "approval 1 (Tern Lighting / Harbour lamp / housing)", "its content was altered"},
@@ -77,7 +79,7 @@ func TestVerifyFindsDamage(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "shop.db")
-			require.NoError(t, backup(t, master, path))
+			require.NoError(t, os.WriteFile(path, fullBytes(t), 0o600))
 			db := vandal(t, path)
 			_, err := db.Exec(c.sql)
 			require.NoError(t, err)
@@ -97,7 +99,7 @@ func TestVerifyFindsDamage(t *testing.T) {
 	}
 	t.Run("the triggers are lost", func(t *testing.T) {
 		path := filepath.Join(t.TempDir(), "shop.db")
-		require.NoError(t, backup(t, master, path))
+		require.NoError(t, os.WriteFile(path, fullBytes(t), 0o600))
 		require.NoError(t, vandal(t, path).Close())
 		b, err := Open(ctx(t), path, options())
 		require.NoError(t, err)

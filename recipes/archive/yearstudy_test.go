@@ -106,7 +106,7 @@ func TestStudyYear(t *testing.T) {
 	took("stored in a database in", func() { aYear(t, inBase, chips, pours) })
 	took("verified in", func() { verified(t, inBase) })
 	var size int64
-	require.NoError(t, inBase.db.QueryRow(`SELECT pg_database_size(current_database())`).Scan(&size))
+	require.NoError(t, pool(inBase).QueryRow(`SELECT pg_database_size(current_database())`).Scan(&size))
 	took("dumped and restored in", func() { server.Dumped(name) })
 	t.Logf("  the database %.1f MB, its dump %s", float64(size)/1e6, weight(server.DumpFile()))
 }

@@ -73,3 +73,13 @@ func ExampleLoadings() {
 func TestChanges(t *testing.T) {
 	require.Equal(t, "BK 0.03 (as before), FG 0.19 (-0.020), WH 1.1 (+0.012)", figure.Changes(map[string]float64{"WH": 0.012, "FG": -0.02, "BK": 0.0001}, map[string]float64{"FG": 0.19, "WH": 1.1, "BK": 0.03}))
 }
+
+// TestGrams: a mass is shown as the scale shows it.
+func TestGrams(t *testing.T) {
+	for _, c := range []struct {
+		grams, step float64
+		want        string
+	}{{241.723, 0.01, "241.72"}, {0.8, 0.01, "0.80"}, {14, 0.1, "14.0"}, {14.25, 0.05, "14.25"}, {250, 1, "250"}, {0.1234, 0.001, "0.123"}, {241.723, 0, "241.723"}} {
+		require.Equal(t, c.want, figure.Grams(c.grams, c.step))
+	}
+}

@@ -20,6 +20,16 @@ func Short(v float64) string {
 	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
+// Grams writes a mass in the digits that a scale of that step shows, such as 1.30 for
+// 0.01 g; Short for a step of 0, of a scale that is not known.
+func Grams[V, S ~float64](grams V, step S) string {
+	if !(step > 0) {
+		return Short(float64(grams))
+	}
+	_, digits, _ := strings.Cut(Short(float64(step)), ".")
+	return strconv.FormatFloat(float64(grams), 'f', len(digits), 64)
+}
+
 // ByLoading lists the codes of loadings, the largest first.
 func ByLoading[V ~float64](loadings map[string]V) []string {
 	return slices.SortedFunc(maps.Keys(loadings), func(a, b string) int {

@@ -295,7 +295,17 @@ func (p ChipPlan) pasteInAll() string {
 // records are the columns of a chips file, with the readings left open.
 func (p ChipPlan) records() ([][]string, error) {
 	codes := p.codes()
-	head := append([]string{"chip", "backing", "thickness_mm", "chip_grams", "scale_g"}, codes...)
+	_, cupOf := p.Cups()
+	of := make([]int, len(p.Chips)+1) // chips of a cup
+	for _, cup := range cupOf {
+		of[cup]++
+	}
+	shared := slices.Max(of) > 1
+	head := []string{"chip", "backing"}
+	if shared {
+		head = append(head, "casting")
+	}
+	head = append(append(head, "thickness_mm", "chip_grams", "scale_g"), codes...)
 	head = append(head, "note")
 	for _, l := range p.Lights {
 		for _, axis := range []string{"L", "a", "b"} {
@@ -312,11 +322,18 @@ func (p ChipPlan) records() ([][]string, error) {
 		}
 	}
 	rows := [][]string{head}
-	_, cupOf := p.Cups()
 	first := map[int]string{}
 	for i, c := range p.Chips {
 		row := make([]string, 0, len(head))
-		row = append(row, c.Name, c.Backing, plain(c.ThicknessMM), plain(p.ChipGrams.Grams()), plain(p.Step.Grams()))
+		same := first[cupOf[i]]
+		row = append(row, c.Name, c.Backing)
+		switch {
+		case shared && of[cupOf[i]] > 1:
+			row = append(row, cmp.Or(same, c.Name))
+		case shared:
+			row = append(row, "")
+		}
+		row = append(row, plain(c.ThicknessMM), plain(p.ChipGrams.Grams()), plain(p.Step.Grams()))
 		for _, code := range codes {
 			row = append(row, plain(float64(c.Loadings[code])))
 		}
@@ -324,7 +341,7 @@ func (p ChipPlan) records() ([][]string, error) {
 		for _, l := range p.Weigh(c) {
 			weigh = append(weigh, l.Item+" "+l.Grams.At(p.Step)+" g")
 		}
-		if same := first[cupOf[i]]; same != "" {
+		if same != "" {
 			row = append(row, "the same piece as "+same)
 		} else {
 			first[cupOf[i]] = c.Name

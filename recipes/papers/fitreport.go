@@ -74,7 +74,7 @@ func (r FitReport) design() (design, error) {
 		d.Blocks = append(d.Blocks, &picture{c.Alt, c.Wide, c.SVG, c.PNG})
 	}
 	d.Blocks = append(d.Blocks, r.chips(), &points{Small: true, List: []string{
-		"Fitted: what the fit says of a chip that it has read. Left out: what the fit says of a chip without having read it, which is what it will say of a mixture. Sigma: how far the reading lies outside the bars claimed for it then, as the number of standard deviations of equal rarity.",
+		"Fitted: what the fit says of a chip that it has read. Left out: what the fit says of a chip without having read it, which is what it will say of a mixture. Sigma: how far the reading lies from that, in the bars claimed for it: the number of standard deviations that is as rare.",
 		"Differences are " + string(color.CIEDE2000) + " under " + r.Fit.Main.String() + ".",
 	}})
 	return d, nil
@@ -95,7 +95,7 @@ func (r FitReport) fitted() block {
 		f.add("Median", fixed(l.MedianDE00, 2))
 		f.add("Inside their 95 % bars", percent(l.Coverage95))
 	}
-	f.add("A paste from chip to chip", "± "+fixed(100*r.Fit.Scatter, 1)+" % in strength")
+	f.add("A paste from chip to chip", fixed(100*r.Fit.Scatter, 1)+" % in strength (sd)")
 	return f
 }
 
@@ -126,7 +126,7 @@ func (r FitReport) surface() string {
 	case l.Name == calibrate.ExactLayer:
 		return fmt.Sprintf("refractive index %s, as told", fixed(l.Index, 3))
 	case l.SurfaceKnown:
-		return fmt.Sprintf("k1 %s, k2 %s ± %s", fixed(l.K1, 3), fixed(l.K2, 3), fixed(l.K2SD, 3))
+		return fmt.Sprintf("k1 %s ± %s, k2 %s ± %s", fixed(l.K1, 3), fixed(l.K1SD, 3), fixed(l.K2, 3), fixed(l.K2SD, 3))
 	}
 	return fmt.Sprintf("k1 %s, k2 %s, the usual ones", fixed(l.K1, 3), fixed(l.K2, 3))
 }
@@ -144,18 +144,18 @@ func (r FitReport) reliance() []string {
 	var say []string
 	add := func(format string, a ...any) { say = append(say, fmt.Sprintf(format, a...)) }
 	de := symbol(color.CIEDE2000)
-	if l := r.Fit.LeaveOut; l.Chips > 0 {
-		add("Predicted from the others, %s are off by %s %s on average, half of them by less than %s; %s lie inside their 95 %% bars.", r.leftOut(), de, fixed(l.MeanDE00, 2), fixed(l.MedianDE00, 2), percent(l.Coverage95))
-	} else {
-		add("No chip can be predicted from the others: more chips of its pigments tell how good the fit is.")
-	}
-	switch {
-	case r.Crooked != "":
-		say = append(say, r.Crooked)
-	case r.Fit.Spectral:
-		add("Nothing shows that castings miss the law of mixing.")
+	switch l := r.Fit.LeaveOut; l.Chips {
+	case 0:
+		add("No chip can be predicted from the others: more chips of their pigments tell how good the fit is.")
+	case 1:
+		add("Predicted from the others, %s is off by %s %s: more chips of their pigments tell how good the fit is.", r.leftOut(), de, fixed(l.MeanDE00, 2))
 	default:
-		add("Whether castings miss the law of mixing is not told by Lab; spectra tell.")
+		add("Predicted from the others, %s are off by %s %s on average, half of them by less than %s; %s lie inside their 95 %% bars.", r.leftOut(), de, fixed(l.MeanDE00, 2), fixed(l.MedianDE00, 2), percent(l.Coverage95))
+	}
+	if r.Crooked != "" {
+		say = append(say, onPaper(r.Crooked))
+	} else {
+		add("Nothing shows that castings miss the law of mixing.")
 	}
 	if m := r.Fit.ModelError; m.Widen != 1 || m.Floor >= 0.005 {
 		text := "Bars are those of the fit"
@@ -166,6 +166,13 @@ func (r FitReport) reliance() []string {
 		if m.Layer >= 0.05 {
 			text += fmt.Sprintf(", %.2g of it since another layer model may hold: more chips tell", m.Layer)
 		}
+		if m.Shop >= 0.05 {
+			may := "castings may miss the law of mixing"
+			if r.Crooked != "" {
+				may = "castings may keep the law of mixing"
+			}
+			text += fmt.Sprintf(", %.2g of it since %s: more chips tell", m.Shop, may)
+		}
 		say = append(say, text+".")
 	}
 	if !r.Fit.Spectral && len(r.Fit.Lights) == 1 {
@@ -174,11 +181,11 @@ func (r FitReport) reliance() []string {
 	var others []string
 	for _, t := range r.Fit.Others {
 		if t.Name != r.Fit.Layer.Name || t.Anisotropy != r.Fit.Layer.Anisotropy {
-			others = append(others, fmt.Sprintf("%s by %s", fixed(t.MeanDE00, 2), layerName(t.Name, t.Index, t.Anisotropy)))
+			others = append(others, fmt.Sprintf("%s (%s)", fixed(t.MeanDE00, 2), layerName(t.Name, t.Index, t.Anisotropy)))
 		}
 	}
 	if len(others) > 0 {
-		add("Other layer models leave left-out chips off by: %s.", strings.Join(others, "; "))
+		add("By the other layer models that were tried, left-out chips are off by %s.", strings.Join(others, "; "))
 	}
 	return say
 }
@@ -192,7 +199,7 @@ func (r FitReport) leftOut() string {
 		}
 	}
 	if pours := r.Fit.LeaveOut.Chips - chips; pours > 0 {
-		return plural(chips, "chip") + " and " + plural(pours, "pour")
+		return plural(chips, "chip") + " and " + plural(pours, "read pour")
 	}
 	return plural(r.Fit.LeaveOut.Chips, "chip")
 }
@@ -205,10 +212,11 @@ func (r FitReport) doubts() []string {
 		if s.Taken {
 			made = "the fit takes it for that"
 		}
-		say = append(say, s.String()+"; "+made+", the record stays as it is.")
+		says := onPaper(s.String())
+		say = append(say, strings.ToUpper(says[:1])+says[1:]+"; "+made+", the record stays as it is.")
 	}
 	for _, w := range r.Fit.Warnings {
-		say = append(say, strings.TrimSuffix(w, ".")+".")
+		say = append(say, onPaper(strings.TrimSuffix(w, "."))+".")
 	}
 	return say
 }
@@ -218,7 +226,7 @@ func (r FitReport) next() []block {
 	var out []block
 	t := &table{Title: "What to cast next, what teaches most first", Columns: []column{{}, {Head: "chip", Strong: true}, {Head: "loadings (phr)", Wraps: true}, {Head: "over"}, {Head: "mm", Right: true}, {Head: "what it does", Wraps: true}}}
 	for _, c := range r.Next {
-		t.add(tickCell, c.Name, mixture(c.Loadings), c.Backing, short(c.ThicknessMM), c.Why)
+		t.add(tickCell, c.Name, mixture(c.Loadings), c.Backing, short(c.ThicknessMM), onPaper(c.Why))
 	}
 	if len(r.Next) > 0 {
 		out = append(out, t)
@@ -232,6 +240,9 @@ func (r FitReport) next() []block {
 	}
 	return out
 }
+
+// onPaper writes what others say of differences as papers do.
+func onPaper(says string) string { return strings.ReplaceAll(says, "dE00", symbol(color.CIEDE2000)) }
 
 // mixture is loadings in a line, the largest first.
 func mixture(phr map[string]calibrate.PHR) string {

@@ -406,3 +406,27 @@ func TestOneLine(t *testing.T) {
 	require.ErrorContains(t, err, "+Inf is no number")
 	require.NotContains(t, err.Error(), "\n")
 }
+
+// TestFitReportWords: one chip is told of as one, and what the bars count is said.
+func TestFitReportWords(t *testing.T) {
+	says := func(change func(*papers.FitReport)) string {
+		r := fitted(t)
+		change(&r)
+		var out bytes.Buffer
+		require.NoError(t, papers.Write(&out, r, papers.Text, papers.Options{}))
+		return strings.Join(strings.Fields(out.String()), " ")
+	}
+	for text, change := range map[string]func(*papers.FitReport){
+		"more chips of their pigments tell how good the fit is": func(r *papers.FitReport) { r.Fit.LeaveOut.Chips = 0 },
+		"1 chip is off by dE00 0.42: more chips": func(r *papers.FitReport) {
+			r.Fit.LeaveOut.Chips = 1
+		},
+		"Nothing shows that castings miss the law of mixing.": func(r *papers.FitReport) { r.Crooked = "" },
+		"0.08 of it since castings may miss the law of mixing: more chips tell": func(r *papers.FitReport) {
+			r.Crooked, r.Fit.ModelError.Shop = "", 0.08
+		},
+		"0.08 of it since castings may keep the law of mixing: more chips tell": func(r *papers.FitReport) { r.Fit.ModelError.Shop = 0.08 },
+	} {
+		require.Contains(t, says(change), text)
+	}
+}

@@ -1,6 +1,7 @@
 package workbench
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"masstone/calibrate"
@@ -9,6 +10,7 @@ import (
 	"masstone/recipes"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
+	"slices"
 	"strings"
 )
 
@@ -35,12 +37,16 @@ func admitted(t archive.Target, cal *calibrate.Calibration) (calibrate.Reading, 
 
 // readAlike brings a part to the way its target was read, if physics here can,
 // and says what was done.
-func readAlike(ctx context.Context, b *archive.Bench, r archive.Recipe, part readings.Piece, how color.Measurement) (calibrate.Reading, string, error) {
+func readAlike(ctx context.Context, b *archive.Bench, r archive.Recipe, part, wanted readings.Piece) (calibrate.Reading, string, error) {
+	how, through := wanted.Measurement, apertureOf(wanted.Circumstances)
 	is, err := readingOf(part)
-	if err != nil || part.Measurement == how {
+	if err != nil || part.Measurement == how && is.Aperture == through {
 		return is, "", err
 	}
 	if r.Calibration == "" {
+		if part.Measurement == how {
+			return is, "", nil // what is lost past an aperture nobody knows
+		}
 		return is, "", fmt.Errorf("was read %s, its target %s, and no calibration tells what the surface adds; read it as the target", part.Measurement, how)
 	}
 	stored, err := b.CalibrationRef(ctx, r.Calibration)
@@ -51,7 +57,22 @@ func readAlike(ctx context.Context, b *archive.Bench, r archive.Recipe, part rea
 	if err != nil {
 		return is, "", err
 	}
-	return cal.As(is, how)
+	is, done, err := cal.As(is, how)
+	if err != nil || cal.Through(is.Aperture) == cal.Through(through) {
+		return is, done, err
+	}
+	if slices.ContainsFunc(codesOf(r), func(code string) bool { return cal.Index(code) == 0 }) {
+		return is, done, nil // nor what is lost by a paste that it does not know
+	}
+	setting, err := settingOf(ctx, b, cmp.Or(r.ThicknessMM, usualThickness), cmp.Or(r.Backing, usualBacking), is.Measurement.Specular)
+	if err != nil {
+		return is, done, err
+	}
+	is, passed, err := cal.AsThrough(is, through, calibrate.Sample{Loadings: phrs(r.Loadings), Setting: setting})
+	if done != "" {
+		passed = done + "; " + passed
+	}
+	return is, passed, err
 }
 
 // asTarget is a part as if it had been read the way the target of its recipe
@@ -65,14 +86,14 @@ func asTarget(ctx context.Context, b *archive.Bench, r archive.Recipe, part read
 	if err != nil {
 		return part, "", err
 	}
-	alike, done, err := readAlike(ctx, b, r, part, wanted.Measurement)
+	alike, done, err := readAlike(ctx, b, r, part, wanted)
 	if err != nil {
 		return part, "", fmt.Errorf("%s %w", part.Name, err)
 	}
 	if done == "" {
 		return part, "", nil
 	}
-	part.Labs, part.Measurement = alike.Labs, alike.Measurement
+	part.Labs, part.Measurement, part.Circumstances.Aperture = alike.Labs, alike.Measurement, wanted.Circumstances.Aperture
 	if alike.Spectrum != nil {
 		part.Spectrum = &color.Spectrum{FirstNM: color.FirstNM, StepNM: color.StepNM, R: alike.Spectrum[:]}
 	}
@@ -86,7 +107,9 @@ func (k *knowledge) foreign(r recipes.Recipe) ([]string, error) {
 	if k.fitted.Knows(under) {
 		return nil, nil
 	}
-	p, err := k.now.Predict(calibrate.Sample{Loadings: r.Loadings, Setting: k.target.Setting}, own, under)
+	setting := k.target.Setting
+	setting.ThicknessSD = 0 // chips do not tell it
+	p, err := k.now.Predict(calibrate.Sample{Loadings: r.Loadings, Setting: setting}, own, under)
 	if err != nil {
 		return nil, err
 	}

@@ -68,7 +68,7 @@ func approvalOf(p archive.Provenance) Approval {
 func Approve(ctx context.Context, b *Bench, r ApproveRequest) (Approval, error) {
 	var v Approval
 	var say Remarks
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &say, func(a *archive.Bench) error {
 		recipe, err := a.Recipe(ctx, r.Recipe)
 		if err != nil {
 			return err

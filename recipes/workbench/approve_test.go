@@ -124,7 +124,21 @@ func TestLookUp(t *testing.T) {
 		require.NoError(t, err, what)
 		assert.Equal(t, c.want, v, what)
 	}
-	_, err := LookUp(t.Context(), b, LookupRequest{What: "nix"})
+	// what is called like a code is that, and where there is both, neither is guessed
+	_, r := addTarget(t, b, "run7", lamp()), addRecipe(t, b, addTarget(t, b, "r1", lamp()), testResin, lamp())
+	v, err := LookUp(t.Context(), b, LookupRequest{What: "run7"})
+	require.NoError(t, err)
+	assert.Equal(t, Lookup{papers.TargetRef, "run7", ""}, v)
+	_, err = LookUp(t.Context(), b, LookupRequest{What: "r1"})
+	assert.Equal(t, "R1", r.ID())
+	assert.EqualError(t, err, `"r1" is a recipe and a target; say masstone:recipe/R1, or masstone:target/r1`)
+	assert.Equal(t, Conflict, KindOf(err))
+	for what, kind := range map[string]string{"masstone:recipe/R1": papers.RecipeRef, "masstone:target/r1": papers.TargetRef} {
+		v, err = LookUp(t.Context(), b, LookupRequest{What: what})
+		require.NoError(t, err)
+		assert.Equal(t, kind, v.Kind)
+	}
+	_, err = LookUp(t.Context(), b, LookupRequest{What: "nix"})
 	assert.Equal(t, NotFound, KindOf(err))
 	_, err = LookUp(t.Context(), b, LookupRequest{What: "masstone:nix"})
 	assert.Equal(t, Invalid, KindOf(err))

@@ -84,7 +84,7 @@ func AddBacking(ctx context.Context, b *Bench, r AddBackingRequest) (BackingOutc
 	if err != nil {
 		return v, err
 	}
-	err = b.archive.Together(ctx, func(a *archive.Bench) error {
+	err = together(ctx, b, &v, func(a *archive.Bench) error {
 		outcome, err := putBacking(ctx, a, card, r.Replace, r.Seen)
 		if err != nil {
 			return err

@@ -114,7 +114,7 @@ func MakeBatch(ctx context.Context, b *Bench, r BatchRequest) (Batch, error) {
 			v.Remarks.say("%s", note)
 		}
 	}
-	err = b.archive.Together(ctx, func(a *archive.Bench) error {
+	err = together(ctx, b, &v, func(a *archive.Bench) error {
 		return v.keep(ctx, b, a, recipe, r)
 	})
 	return v, err

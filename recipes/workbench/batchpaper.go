@@ -3,6 +3,7 @@ package workbench
 import (
 	"context"
 
+	"masstone/calibrate"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
 	"masstone/recipes/papers"
@@ -66,6 +67,8 @@ type BatchLines struct {
 	Stock  string        `json:"stock,omitempty"`
 	At     string        `json:"at"`
 	Who    string        `json:"who"`
+
+	ScaleGrams calibrate.Grams `json:"-"` // step of the scale, 0 if it is not known
 }
 
 // ShowBatch finds a batch again, with the sheet as it was made up: its lots are
@@ -85,7 +88,7 @@ func ShowBatch(ctx context.Context, b *Bench, id string, shop []string) (*Stored
 	}
 	at := figure.At(k.At)
 	if len(sheet.Lines) == 0 {
-		return nil, &BatchLines{k.ID(), r.ID(), r.Resin, amounts(k.Lines), figure.Number(k.TotalGrams), k.Stock, at, k.Who}, nil
+		return nil, &BatchLines{k.ID(), r.ID(), r.Resin, amounts(k.Lines), figure.Number(k.TotalGrams), k.Stock, at, k.Who, calibrate.Grams(k.ScaleGrams)}, nil
 	}
 	v := &StoredBatch{Batch{Batch: k.ID(), Recipe: r.ID(), Resin: r.Resin, Target: r.Target, Client: r.Client, Sheet: sheet}, at, k.Who}
 	h := b.heading(shop)

@@ -2,12 +2,14 @@ package workbench
 
 import (
 	"context"
+	"database/sql"
 	"encoding/json"
 	"fmt"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -17,6 +19,7 @@ import (
 	"masstone/calibrate/virtualshop"
 	"masstone/color"
 	"masstone/recipes/archive"
+	"masstone/recipes/archive/engine"
 )
 
 // The bench of these tests is an invented shop (calibrate/virtualshop): resin
@@ -127,7 +130,22 @@ func openBench(t testing.TB, file string) *Bench {
 	b, err := Open(t.Context(), file, Options{Now: testClock(31), Who: "ada", Program: "test"})
 	require.NoError(t, err)
 	t.Cleanup(func() { b.Close() })
+	b.archive = b.archive.Through(func(on engine.DB) engine.DB { return &refusing{DB: on} })
 	return b
+}
+
+// refusing is an engine that undoes every change once for the sake of another, so that
+// all that verbs store is stored in a second try; what they say must be the same.
+type refusing struct {
+	engine.DB
+	sealed atomic.Int64
+}
+
+func (r *refusing) Seal(ctx context.Context, tx *sql.Tx) error {
+	if r.sealed.Add(1)%2 == 1 {
+		return engine.Undo(archive.ErrBusy)
+	}
+	return r.DB.Seal(ctx, tx)
 }
 
 // partOf is the colour under D65 of a part of the invented shop with exactly

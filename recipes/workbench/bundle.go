@@ -136,6 +136,17 @@ func (c *counted) Read(p []byte) (n int, err error) {
 	return n, err
 }
 
+// Seek is for a bundle that is read once more.
+func (c *counted) Seek(offset int64, whence int) (int64, error) {
+	s, can := c.Reader.(io.Seeker)
+	if !can {
+		return 0, errors.ErrUnsupported
+	}
+	at, err := s.Seek(offset, whence)
+	c.done = at
+	return at, err
+}
+
 // A ForgetRequest asks for a bench without a client.
 type ForgetRequest struct {
 	Client string

@@ -152,7 +152,7 @@ func (c cast) counted() ([]archive.PourReading, error) {
 // alikeRead tells whether two parts were read the same way under the same lights,
 // so that their mean is one reading.
 func alikeRead(a, b readings.Piece) bool {
-	if a.Measurement != b.Measurement || len(a.Labs) != len(b.Labs) || (a.Spectrum == nil) != (b.Spectrum == nil) {
+	if a.Measurement != b.Measurement || a.Circumstances.Aperture != b.Circumstances.Aperture || len(a.Labs) != len(b.Labs) || (a.Spectrum == nil) != (b.Spectrum == nil) {
 		return false
 	}
 	if a.Spectrum != nil && (a.Spectrum.FirstNM != b.Spectrum.FirstNM || a.Spectrum.StepNM != b.Spectrum.StepNM || len(a.Spectrum.R) != len(b.Spectrum.R)) {
@@ -218,7 +218,10 @@ func (c cast) asPour(ctx context.Context, b *archive.Bench, drifts drifts) (reci
 	if err != nil {
 		return p, err
 	}
-	p.Change, p.ChangeCov = still.by, still.cov
+	if p.Setting.ThicknessSD, err = c.thicknessSD(ctx, b); err != nil {
+		return p, err
+	}
+	p.Change, p.ChangeCov, p.ChangeAlike = still.by, still.cov, still.alike
 	p.Name, p.Loadings = c.pour.ID(), loadings
 	p.BatchGrams, p.ScaleGrams, p.PasteStrength = calibrate.Grams(c.contents.Resin()), calibrate.Grams(c.batch.ScaleGrams), c.contents.Strength
 	p.FromPot = c.batch.Stock != "" || c.batch.AddsTo != ""
@@ -240,6 +243,7 @@ func pieceAsPour(ctx context.Context, b *archive.Bench, r archive.Recipe, piece 
 	if err != nil {
 		return recipes.Pour{}, err
 	}
+	setting.Aperture = apertureOf(piece.Circumstances)
 	p := recipes.Pour{Name: piece.Name, Setting: setting, Labs: piece.Labs, Spectrum: bands, Readings: len(piece.Readings)}
 	if p.ReadingSD, err = repeatSD(ctx, b, readingsOf(piece.Readings)); err != nil {
 		return p, err

@@ -215,7 +215,7 @@ func (s partToCertify) certificate(ctx context.Context, a *archive.Bench, r Cert
 		return p, err
 	}
 	p.Measurement = wanted.Measurement
-	alike, done, err := readAlike(ctx, a, c.recipe, part, wanted.Measurement)
+	alike, done, err := readAlike(ctx, a, c.recipe, part, wanted)
 	if err != nil {
 		return p, fmt.Errorf("%s %w", c.pour.ID(), err)
 	}

@@ -17,7 +17,8 @@ type Chip struct {
 	Loadings    map[string]figure.Number `json:"loadings_phr"`
 	Over        string                   `json:"over" doc:"the backing it lay on"`
 	ThicknessMM figure.Number            `json:"thickness_mm"`
-	ThicknessSD *figure.Number           `json:"thickness_sd_mm,omitempty" doc:"by which it may miss, a standard deviation"`
+	Casting     string                   `json:"casting,omitempty" doc:"it shares with other chips, such as one cup over two backings"`
+	ThicknessSD figure.Number            `json:"thickness_sd_mm" doc:"by which it may miss, a standard deviation"`
 	ChipGrams   *figure.Number           `json:"chip_grams,omitempty" doc:"mixed resin in its cup"`
 	ScaleGrams  *figure.Number           `json:"scale_g,omitempty"`
 	Readings    []archive.Reading        `json:"readings"`
@@ -37,7 +38,7 @@ type ChipList struct {
 }
 
 func chipOf(c archive.Chip) (Chip, error) {
-	v := Chip{Name: c.Name, Loadings: figure.Map(c.Loadings), Over: c.Backing, ThicknessMM: figure.Number(c.ThicknessMM), ThicknessSD: figure.Known(c.ThicknessSD), ChipGrams: figure.Known(c.ChipGrams), ScaleGrams: figure.Known(c.ScaleGrams),
+	v := Chip{Name: c.Name, Loadings: figure.Map(c.Loadings), Over: c.Backing, ThicknessMM: figure.Number(c.ThicknessMM), Casting: c.Casting, ThicknessSD: figure.Number(thicknessSD(c.ThicknessSD, c.ThicknessMM)), ChipGrams: figure.Known(c.ChipGrams), ScaleGrams: figure.Known(c.ScaleGrams),
 		Readings: c.Readings, Note: c.Note, Withdrawn: c.Withdrawn, Ref: c.Ref}
 	var err error
 	v.Mean, err = pieceOf(c.Name, c.Readings)
@@ -93,7 +94,7 @@ func ShowChip(ctx context.Context, b *Bench, resin, name string) (Chip, error) {
 // plannedChip is a chip of a plan without a reading.
 func plannedChip(p archive.Plan, k archive.PlannedChip) Chip {
 	c := p.Chip(k)
-	return Chip{Name: c.Name, Loadings: figure.Map(c.Loadings), Over: c.Backing, ThicknessMM: figure.Number(c.ThicknessMM), ChipGrams: figure.Known(c.ChipGrams), ScaleGrams: figure.Known(c.ScaleGrams),
+	return Chip{Name: c.Name, Casting: c.Casting, Loadings: figure.Map(c.Loadings), Over: c.Backing, ThicknessMM: figure.Number(c.ThicknessMM), ChipGrams: figure.Known(c.ChipGrams), ScaleGrams: figure.Known(c.ScaleGrams),
 		Readings: []archive.Reading{}, Planned: p.ID()}
 }
 
@@ -120,7 +121,7 @@ func WithdrawChip(ctx context.Context, b *Bench, r WithdrawChipRequest) (Withdra
 	if r.Why == "" {
 		return v, missing("chip "+r.Chip, "why", "say why it is withdrawn", "poured from the wrong cup")
 	}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		resin, err := resinAt(ctx, a, r.Resin)
 		if err != nil {
 			return err

@@ -3,6 +3,7 @@ package workbench
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"maps"
 	"slices"
 
@@ -10,7 +11,6 @@ import (
 	"masstone/color/readings"
 	"masstone/color/remedy"
 	"masstone/recipes/archive"
-	"masstone/recipes/figure"
 )
 
 // An ImportChipsRequest takes in chips of known loading and what was read on
@@ -19,13 +19,13 @@ type ImportChipsRequest struct {
 	Resin string // code; the only one on the bench if empty
 	Chips File   // what was poured, with readings unless Readings has them
 	// Readings is an instrument file with the readings of the same chips, by
-	// name; rows of one name there are readings of one chip.
+	// name; rows of one name there are readings of one chip, by the Sight of Chips.
 	Readings   *File
 	ChipGrams  calibrate.Grams // mixed resin in the cup, where the file does not say it; 0 takes loadings as exact
 	ScaleGrams calibrate.Grams // step of the scale, likewise
 	// ThicknessSDMM is how far the chips' thickness may miss what the file says, a
-	// standard deviation; 0 takes it as exact.
-	ThicknessSDMM float64
+	// standard deviation: 0 takes it as exact, nil for the usual.
+	ThicknessSDMM *float64
 	Preview       bool // say what would be stored, store nothing
 	Replace       bool // chips whose content changed
 	// Seen is by chip the Ref of the card it was made from; none does not check.
@@ -61,6 +61,9 @@ func ImportChips(ctx context.Context, b *Bench, r ImportChipsRequest) (ImportedC
 	if err != nil {
 		return v, err
 	}
+	if err := r.Chips.Sight.look(ctx, b.archive); err != nil {
+		return v, err
+	}
 	cards, err := r.cards(pigments, &v.Remarks)
 	if err != nil {
 		return v, err
@@ -68,7 +71,7 @@ func ImportChips(ctx context.Context, b *Bench, r ImportChipsRequest) (ImportedC
 	if r.Preview {
 		return v, v.preview(ctx, b, cards)
 	}
-	err = b.archive.Together(ctx, func(a *archive.Bench) error {
+	err = together(ctx, b, &v, func(a *archive.Bench) error {
 		for _, name := range slices.Sorted(maps.Keys(r.Seen)) {
 			now, err := a.Chip(ctx, resin.Code, name)
 			if err != nil {
@@ -122,14 +125,21 @@ func (r ImportChipsRequest) cards(pigments []string, say *Remarks) ([]archive.Ch
 		return nil, err
 	}
 	cards := make([]archive.Chip, len(pieces))
+	castings := map[string]readings.Piece{}
 	for i, p := range pieces {
 		for _, w := range p.Warnings {
 			say.warn("%s", w.Error())
 		}
-		if r.ThicknessSDMM > p.ThicknessMM/2 {
-			return nil, invalid("thickness-sd-mm", "chip %s: a thickness of %s mm that misses by %s mm says nothing; give what it was measured to", p.Name, figure.Short(p.ThicknessMM), figure.Short(r.ThicknessSDMM))
+		if of, again := castings[p.Casting]; p.Casting != "" && again && (of.ThicknessMM != p.ThicknessMM || !maps.Equal(of.Loadings, p.Loadings)) {
+			return nil, &readings.RowError{File: r.Chips.Name, Row: p.Line, Column: "casting", Name: p.Name,
+				Problem: fmt.Sprintf("%q has other loadings or another thickness in chip %s", p.Casting, of.Name), Hint: "a casting has one content and one thickness; name another"}
+		} else if !again {
+			castings[p.Casting] = p
 		}
-		cards[i] = archive.Chip{Name: p.Name, Loadings: p.Loadings, Backing: p.Backing, ThicknessMM: p.ThicknessMM,
+		if err := checkThicknessSD("chip "+p.Name, r.ThicknessSDMM, p.ThicknessMM); err != nil {
+			return nil, err
+		}
+		cards[i] = archive.Chip{Name: p.Name, Loadings: p.Loadings, Backing: p.Backing, Casting: p.Casting, ThicknessMM: p.ThicknessMM,
 			ChipGrams: cmp.Or(p.ChipGrams, float64(r.ChipGrams)), ScaleGrams: cmp.Or(p.ScaleGrams, float64(r.ScaleGrams)),
 			ThicknessSD: r.ThicknessSDMM, Readings: readingsOf(p.Readings), Note: p.Note}
 	}
@@ -141,6 +151,7 @@ func (r ImportChipsRequest) cards(pigments []string, say *Remarks) ([]archive.Ch
 // them those of the request.
 func (r ImportChipsRequest) joined(pigments []string, say *Remarks) ([]readings.Piece, error) {
 	chips, read := r.Chips, *r.Readings
+	read.Sight = chips.Sight
 	over, thickness := chips.Options.Backing, chips.Options.ThicknessMM
 	for _, f := range []*File{&chips, &read} {
 		f.Options.Backing, f.Options.ThicknessMM = "", 0

@@ -73,7 +73,7 @@ func LinkApproval(ctx context.Context, b *Bench, r ClientLinkRequest) (NewClient
 		return v, outOfRange("days", r.Days, "1 to 366")
 	}
 	v.Token = rand.Text()
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		approval, err := a.Approval(ctx, r.Client, r.Target, r.Version)
 		if err != nil {
 			return err
@@ -113,7 +113,7 @@ type CloseClientLinkRequest struct {
 // CloseClientLink makes a link valid no more; closing it again changes nothing.
 func CloseClientLink(ctx context.Context, b *Bench, r CloseClientLinkRequest) (ClientLink, error) {
 	var v ClientLink
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		l, err := a.ClientLinkID(ctx, r.ID)
 		if err != nil {
 			return err

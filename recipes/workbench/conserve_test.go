@@ -1,9 +1,15 @@
 package workbench
 
 import (
+	"bytes"
+	"cmp"
+	"encoding/csv"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
+	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -14,6 +20,7 @@ import (
 	"masstone/recipes"
 	"masstone/recipes/archive"
 	"masstone/recipes/batch"
+	"masstone/recipes/papers"
 )
 
 // A ledger is the book these tests keep by themselves: what left the bottles, of
@@ -23,7 +30,8 @@ type ledger struct {
 	resin   archive.Resin
 	bottles map[string]float64 // g taken, by item
 	pours   []string
-	lines   int // each is kept to the milligram
+	added   map[string]float64 // g that went into pots of pours, by item
+	lines   int                // each is kept to the milligram
 }
 
 func (l *ledger) take(item string, grams float64) {
@@ -57,7 +65,7 @@ func (l *ledger) pour(t testing.TB, r require.TestingT, sheet batch.Sheet, p Pou
 
 // balances compares the book with what the bench says stands where.
 func (l *ledger) balances(t testing.TB, r require.TestingT) {
-	stands := map[string]float64{}
+	stands := maps.Clone(l.added)
 	for _, id := range l.pours {
 		c, err := castNamed(t.Context(), l.bench.archive, id)
 		require.NoError(r, err)
@@ -90,17 +98,51 @@ func (l *ledger) balances(t testing.TB, r require.TestingT) {
 	}
 }
 
+// onPaper is what a sheet says to weigh, read off the paper: of the pot or the one cup
+// line by line, and of each of several cups.
+func onPaper(r require.TestingT, p papers.BatchSheet) (lines batch.Poured, cups []batch.Poured) {
+	var out bytes.Buffer
+	require.NoError(r, papers.Write(&out, p, papers.CSV, papers.Options{}))
+	rows, err := csv.NewReader(&out).ReadAll()
+	require.NoError(r, err)
+	lines = batch.Poured{}
+	part, item, grams := slices.Index(rows[0], "part"), slices.Index(rows[0], "item"), slices.Index(rows[0], "grams")
+	for _, row := range rows[1:] {
+		g, err := strconv.ParseFloat(row[grams], 64)
+		require.NoError(r, err)
+		switch {
+		case row[part] == "weigh":
+			lines[row[item]] = batch.Grams(g)
+		case row[item] != "pot" && strings.HasPrefix(row[part], "cup"):
+			cups = append(cups, batch.Poured{row[item]: batch.Grams(g)})
+		}
+	}
+	return lines, cups
+}
+
+// byPigment names the lines of a sheet by their pigments, as people do.
+func byPigment(s batch.Sheet, weighed batch.Poured) batch.Poured {
+	out := batch.Poured{}
+	for _, l := range s.Lines {
+		if g, ok := weighed[l.Item]; ok {
+			out[cmp.Or(l.Pigment, l.Item)] = g
+		}
+	}
+	return out
+}
+
 // TestEveryGramStandsSomewhere: a pre-dilution is stirred, kept, taken from by a
-// sheet and a pail, drawn for parts, corrected and counted over again, and no gram
-// of a paste or a side is lost or made, whatever the recipe, the amounts, the
-// scale, the mix and the side that takes the pigments. What is in a part is the
-// recipe up to the steps of the scale.
+// sheet, by a pot for several cups and by a pail, drawn for parts, corrected in pot and
+// pail and counted over again, and no gram of a paste or a side is lost or made,
+// whatever the recipe, the amounts, the scale, the mix and the side that takes the
+// pigments, and whether the lines are named at all, by what stands on the sheet or by
+// their pigments. What is in a part is the recipe up to the steps of the scale.
 func TestEveryGramStandsSomewhere(t *testing.T) {
 	if racing {
 		t.Skip("counts grams, one batch after the other")
 	}
-	b := newBench(t)
-	trial, taken, tinted := 0, 0, 0
+	b, run, _ := startedRun(t, 1_000_000)
+	trial, taken, tinted, shared, pots := 0, 0, 0, 0, 0
 	rapid.Check(t, func(r *rapid.T) {
 		trial++
 		number := func(name string, least, most float64) float64 {
@@ -112,13 +154,23 @@ func TestEveryGramStandsSomewhere(t *testing.T) {
 		_, err := b.archive.PutResin(t.Context(), resin, archive.Refuse)
 		require.NoError(r, err)
 		loadings := map[string]float64{"WH": number("WH", 0.3, 3), "BK": number("BK", 0.003, 0.1), testShop().Codes[2]: number("third", 0.003, 1)}
-		added, err := b.archive.AddRecipes(t.Context(), archive.Recipe{Resin: resin.Code, Loadings: loadings})
+		added, err := b.archive.AddRecipes(t.Context(), archive.Recipe{Resin: resin.Code, Client: run.Client, Target: run.Target, Loadings: loadings})
 		require.NoError(r, err)
 		recipe := added[0]
 		step := rapid.SampledFrom([]float64{0.01, 0.02, 0.05, 0.1}).Draw(r, "step of the scale")
 		making := hundredGrams()
 		making.ScaleGrams = calibrate.Grams(step)
-		book := ledger{bench: b, resin: resin, bottles: map[string]float64{}}
+		book := ledger{bench: b, resin: resin, bottles: map[string]float64{}, added: map[string]float64{}}
+		// said is what is told of lines that were weighed as printed.
+		said := func(sheet batch.Sheet, weighed batch.Poured) batch.Poured {
+			switch rapid.SampledFrom([]string{"nothing", "items", "pigments"}).Draw(r, "said") {
+			case "items":
+				return weighed
+			case "pigments":
+				return byPigment(sheet, weighed)
+			}
+			return nil
+		}
 
 		dilute := func() {
 			ask := DiluteRequest{Pigment: "BK", Resin: resin.Code, PasteGrams: calibrate.Grams(hundredths(number("paste", 0.2, 2))), SideGrams: calibrate.Grams(hundredths(number("side", 3, 90))), Again: true}
@@ -134,11 +186,12 @@ func TestEveryGramStandsSomewhere(t *testing.T) {
 				require.ErrorContains(r, err, "too little for this recipe")
 				return
 			}
-			ask := AddPourRequest{Batch: made.Batch, AsSheet: true, Again: true}
-			if rapid.Bool().Draw(r, "weighed otherwise") {
+			lines, _ := onPaper(r, made.Paper)
+			ask, off := AddPourRequest{Batch: made.Batch, Weighed: said(made.Sheet, lines), Again: true}, rapid.Bool().Draw(r, "weighed otherwise")
+			if off {
 				l := made.Lines[rapid.IntRange(0, len(made.Lines)-1).Draw(r, "line")]
-				off := float64(rapid.IntRange(-2, 2).Draw(r, "steps off")) * step
-				ask.AsSheet, ask.Weighed = false, batch.Poured{l.Item: batch.Grams(math.Max(0, l.Grams.Grams()+off))}
+				by := float64(rapid.IntRange(-2, 2).Draw(r, "steps off")) * step
+				ask.Weighed = batch.Poured{l.Item: batch.Grams(math.Max(0, l.Grams.Grams()+by))}
 			}
 			p, err := AddPour(t.Context(), b, ask)
 			require.NoError(r, err)
@@ -151,8 +204,104 @@ func TestEveryGramStandsSomewhere(t *testing.T) {
 				}
 			}
 			book.pour(t, r, made.Sheet, p)
-			if ask.AsSheet {
+			if !off {
 				asRecipe(r, made.Sheet, p, loadings, step)
+			}
+		}
+		cups := func() {
+			several := making
+			several.Grams = calibrate.Grams(hundredths(number("batch for cups", 60, 500)))
+			several.MaxCup = several.Grams / calibrate.Grams(rapid.Float64Range(1.3, 4).Draw(r, "cups"))
+			made, err := MakeBatch(t.Context(), b, BatchRequest{Recipe: recipe.ID(), Making: several})
+			if err != nil {
+				require.ErrorContains(r, err, "too little for this recipe")
+				return
+			}
+			lines, each := onPaper(r, made.Paper)
+			for n := range made.Cups {
+				ask := RunPourRequest{Run: run.Run, AddPourRequest: AddPourRequest{Batch: made.Batch, Weighed: said(made.Sheet, lines), Again: true}, Parts: 1}
+				if rapid.Bool().Draw(r, "the cup's own side") {
+					ask.Weighed = maps.Clone(ask.Weighed)
+					if ask.Weighed == nil {
+						ask.Weighed = batch.Poured{}
+					}
+					maps.Copy(ask.Weighed, each[n])
+				}
+				v, err := PourRun(t.Context(), b, ask)
+				require.NoError(r, err)
+				p, err := ShowPour(t.Context(), b, v.Pour)
+				require.NoError(r, err)
+				asRecipe(r, made.Sheet, p.Pour, loadings, step*float64(len(made.Cups)))
+				if n == 0 {
+					book.pour(t, r, made.Sheet, Pour{Pour: v.Pour, Jars: v.Jars})
+				} else {
+					require.Empty(r, v.Jars, "what is in the pot went in with the first cup")
+					shared++
+				}
+			}
+		}
+		// shots adds to the pot of the last part: from a jar, neat, and of the resin.
+		shots := func() {
+			if len(book.pours) == 0 {
+				return
+			}
+			last, err := castNamed(t.Context(), b.archive, book.pours[len(book.pours)-1])
+			require.NoError(r, err)
+			mixed, whole := rapid.Bool().Draw(r, "mixed"), last.contents.Tinted()
+			if mixed {
+				whole += last.contents.Other
+			}
+			pot, err := last.contents.Pot(batch.Grams(hundredths(whole*rapid.Float64Range(0.2, 0.9).Draw(r, "left"))), mixed)
+			require.NoError(r, err)
+			steps := func(what string, most int) calibrate.Grams {
+				return calibrate.Grams(step * float64(rapid.IntRange(1, most).Draw(r, what)))
+			}
+			route := recipes.PotRoute{Add: map[string]calibrate.Grams{"WH": steps("white", 200)}, From: map[string]calibrate.Grams{}, Resin: steps("resin", 500)}
+			jars, _, err := jarsFor(t.Context(), b.archive, resin.Code, []string{"BK"})
+			require.NoError(r, err)
+			for _, k := range jars {
+				if dose := steps("dose", 100); !mixed && k.Side == batch.Side(resin.PigmentSide) && float64(dose) < k.Left.Grams() {
+					d := k.Dilution(batch.Scale{Step: batch.Grams(step)})
+					pot.Diluted = map[string]recipes.Dilution{"BK": d}
+					route.From["BK"], route.Add["BK"] = dose, calibrate.Grams(float64(dose)*d.Share)
+				}
+			}
+			corr := correction{CorrectRequest: CorrectRequest{ScaleGrams: calibrate.Grams(step)}, last: last, pot: &pot}
+			way := wayOut{recipe: recipe, lines: batch.Additions(route, pot, batch.Side(resin.PigmentSide), mixOf(resin), batch.Grams(step))}
+			require.NoError(r, b.archive.Together(t.Context(), func(a *archive.Bench) error {
+				way.batch, err = corr.keepAdditions(t.Context(), a, way)
+				return err
+			}))
+			weighed, named := batch.Poured{}, batch.Poured{}
+			for _, l := range way.lines {
+				g, err := strconv.ParseFloat(l.Grams.At(batch.Grams(step)), 64)
+				require.NoError(r, err)
+				weighed[l.Item] = batch.Grams(g)
+				code, _, _ := strings.Cut(l.Item, " ")
+				named[code] = batch.Grams(g)
+			}
+			for n := range 2 {
+				p, err := AddPour(t.Context(), b, AddPourRequest{Batch: way.batch, Again: true, Weighed: rapid.SampledFrom([]batch.Poured{nil, weighed, named}).Draw(r, "said of the pot")})
+				require.NoError(r, err)
+				c, err := castNamed(t.Context(), b.archive, p.Pour)
+				require.NoError(r, err)
+				for code, g := range pot.Pigments {
+					require.InDelta(r, float64(g+route.Add[code]), c.contents.Paste[code], 0.001, "%s in shot %d of the pot", code, n+1)
+				}
+				require.Len(r, c.contents.Paste, len(pot.Pigments))
+				for _, l := range c.pour.Lines {
+					if n > 0 {
+						continue // it went in once
+					}
+					if d := pot.Diluted["BK"]; l.Item == d.Item {
+						book.added["BK"] += l.Grams * d.Share
+						book.added[resin.PigmentSide] += l.Grams * (1 - d.Share)
+						pots++
+						continue
+					}
+					book.take(l.Item, l.Grams)
+					book.added[l.Item] += l.Grams
+				}
 			}
 		}
 		tint := func() {
@@ -195,13 +344,14 @@ func TestEveryGramStandsSomewhere(t *testing.T) {
 			book.take(resin.PigmentSide, 10*g)
 		}
 		for range rapid.IntRange(3, 7).Draw(r, "moves") {
-			rapid.SampledFrom([]func(){cast, cast, dilute, tint, draw, correct}).Draw(r, "move")()
+			rapid.SampledFrom([]func(){cast, cups, shots, dilute, tint, draw, correct}).Draw(r, "move")()
 		}
 		book.balances(t, r)
 	})
-	t.Logf("%d doses were taken from jars by sheets, %d by pails", taken, tinted)
-	assert.Positive(t, taken)
-	assert.Positive(t, tinted)
+	t.Logf("%d doses were taken from jars by sheets, %d by pails, %d by pots; %d cups came out of a pot that was weighed before", taken, tinted, pots, shared)
+	for _, n := range []int{taken, tinted, pots, shared} {
+		assert.Positive(t, n)
+	}
 	problems, err := b.archive.Verify(t.Context())
 	require.NoError(t, err)
 	assert.Empty(t, problems.Problems)

@@ -143,7 +143,7 @@ func Correct(ctx context.Context, b *Bench, r CorrectRequest) (Correction, error
 	if err := c.weigh(ctx, b.archive); err != nil {
 		return Correction{}, err
 	}
-	if err := b.archive.Together(ctx, func(a *archive.Bench) error { return c.store(ctx, a) }); err != nil {
+	if err := together(ctx, b, &c, func(a *archive.Bench) error { return c.store(ctx, a) }); err != nil {
 		return Correction{}, err
 	}
 	return c.result(), nil
@@ -259,7 +259,10 @@ func (c *correction) findPot(ctx context.Context, b *Bench) error {
 	}
 	c.pot = &pot
 	for i, other := range c.known.seen.casts {
-		c.known.seen.pours[i].FromPot = c.ofPot(other)
+		var err error
+		if c.known.seen.pours[i].FromPot, err = c.ofPot(ctx, a, other); err != nil {
+			return err
+		}
 	}
 	return nil
 }
@@ -292,18 +295,23 @@ func (c *correction) fromJars(ctx context.Context, a *archive.Bench, pot *recipe
 
 // ofPot tells whether a part is a shot of the pot that is to be added to: the
 // last one, and those whose pot it was before something was added.
-func (c *correction) ofPot(other cast) bool {
+func (c *correction) ofPot(ctx context.Context, a *archive.Bench, other cast) (bool, error) {
 	if c.Stock != "" {
-		return other.batch.Stock == c.Stock
+		return other.batch.Stock == c.Stock, nil
 	}
 	for last := c.last; ; {
-		if other.pour.Batch == last.pour.Batch {
-			return true
+		if other.pour.Batch == last.pour.Batch { // of a batch for several cups pots follow each other
+			of, err := other.casting(ctx, a)
+			if err != nil {
+				return false, err
+			}
+			its, err := last.casting(ctx, a)
+			return of == its, err
 		}
 		before := last.batch.AddsTo
 		i := slices.IndexFunc(c.known.seen.casts, func(x cast) bool { return x.pour.Ref == before })
 		if before == "" || i < 0 {
-			return false
+			return false, nil
 		}
 		last = c.known.seen.casts[i]
 	}

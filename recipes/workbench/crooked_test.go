@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"masstone/calibrate"
+	"masstone/recipes"
 	"masstone/recipes/archive"
 )
 
@@ -55,5 +56,43 @@ func TestCrookedShopIsSaid(t *testing.T) {
 				require.Contains(t, notes, c.note, what)
 			}
 		})
+	}
+}
+
+// TestOneCovariance: a match, what is expected of its recipe when it is weighed, and a
+// prediction of one casting of so many grams claim the same of it, whatever castings
+// miss by. Beside what a prediction counts is the reading of the target.
+func TestOneCovariance(t *testing.T) {
+	b := newBench(t)
+	stored, cal, err := calibrationOn(t.Context(), b.archive, testResin, 0)
+	require.NoError(t, err)
+	cal.CastingError = calibrate.CastingError{K: 0.034, S: 0.034, LeastDE00: 0.62}
+	document, err := json.Marshal(cal)
+	require.NoError(t, err)
+	_, err = b.archive.AddCalibration(t.Context(), archive.Calibration{Resin: testResin, Layer: stored.Layer, Chips: stored.Chips, Document: document})
+	require.NoError(t, err)
+	target := addTarget(t, b, "lamp", lamp())
+	match, err := Match(t.Context(), b, MatchRequest{Target: "lamp", Limits: usualLimits()})
+	require.NoError(t, err)
+	found := match.Recipes[0]
+	recipe, err := b.archive.Recipe(t.Context(), found.ID)
+	require.NoError(t, err)
+	mix := phrs(recipe.Loadings)
+
+	k, err := know(t.Context(), b.archive, question{resin: testResin, target: &target, thickness: target.ThicknessMM, over: target.Backing})
+	require.NoError(t, err)
+	weighed, err := k.weighed(recipe, 100, 0.01)
+	require.NoError(t, err)
+	p, err := k.now.Conservative().Predict(calibrate.Sample{Loadings: mix, Setting: k.target.Setting, OneCasting: true, WeighSD: weighSD(mix, 100, 0.01)}, k.target.Labs[0].Under)
+	require.NoError(t, err)
+	cov := p.Colors[0].Cov
+	for i := range cov {
+		cov[i][i] += recipes.ReadingSD * recipes.ReadingSD
+	}
+	predicted := calibrate.Land(k.target.Labs[0].Values(), p.Colors[0].Lab.Values(), cov, 1)
+	for what, is := range map[string]calibrate.Landing{"match": {Expected: float64(found.Expected), Upper95: float64(found.Upper95), Chance: float64(found.Chance)}, "weighed": weighed.Landing} {
+		require.InDelta(t, predicted.Expected, is.Expected, 1e-3, what)
+		require.InDelta(t, predicted.Upper95, is.Upper95, 1e-3, what)
+		require.InDelta(t, predicted.Chance, is.Chance, 1e-3, what)
 	}
 }

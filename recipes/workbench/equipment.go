@@ -51,7 +51,7 @@ type Equipment struct {
 	SDGrams    *figure.Number `json:"sd_g,omitempty" doc:"of one weighing"`
 	Geometry   string         `json:"geometry,omitempty"`
 	Specular   string         `json:"specular,omitempty"`
-	ApertureMM *figure.Number `json:"aperture_mm,omitempty"`
+	ApertureMM *figure.Number `json:"aperture_mm,omitempty" doc:"its diameter"`
 	MCondition string         `json:"m_condition,omitempty" doc:"of ISO 13655"`
 	Illuminant string         `json:"illuminant,omitempty"`
 	Observer   int            `json:"observer,omitempty" doc:"degrees"`
@@ -132,7 +132,8 @@ func AddInstrument(ctx context.Context, b *Bench, r AddInstrumentRequest) (Equip
 
 func addEquipment(ctx context.Context, b *Bench, e archive.Equipment, replace bool, seen string) (EquipmentOutcome, error) {
 	var v EquipmentOutcome
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
+		e := e
 		all, err := a.Equipment(ctx, e.Item)
 		if err != nil {
 			return err
@@ -157,7 +158,7 @@ func addEquipment(ctx context.Context, b *Bench, e archive.Equipment, replace bo
 // UseEquipment says which scale or which instrument is in use from now on.
 func UseEquipment(ctx context.Context, b *Bench, item, name string) (EquipmentOutcome, error) {
 	var v EquipmentOutcome
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		e, err := a.EquipmentNamed(ctx, item, name)
 		if err != nil {
 			return err
@@ -251,7 +252,7 @@ func byInstrument(e archive.Equipment, under *color.Condition, how *color.Measur
 func circumstancesOf(e archive.Equipment) readings.Circumstances {
 	c := readings.Circumstances{Instrument: e.Name, Mode: e.MCondition}
 	if e.ApertureMM > 0 {
-		c.Aperture = figure.Short(e.ApertureMM) + " mm"
+		c.Aperture = apertureText(e.ApertureMM)
 	}
 	return c
 }

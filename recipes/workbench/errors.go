@@ -52,6 +52,16 @@ func outOfReach(format string, a ...any) error {
 	return &Error{OutOfReach, "", fmt.Errorf(format, a...)}
 }
 
+// UnknownName is the name that the bench does not know, empty where an error is of
+// something else.
+func UnknownName(err error) string {
+	var unknown *archive.UnknownName
+	if errors.As(err, &unknown) {
+		return unknown.Name
+	}
+	return ""
+}
+
 // KindOf is what sort of fault an error of a verb is.
 func KindOf(err error) Kind {
 	var e *Error

@@ -78,6 +78,7 @@ func Fit(ctx context.Context, b *Bench, r FitRequest) (FitResult, error) {
 		}
 		v.Pours = &changed
 	}
+	noteApertures(in.chips, cal, &v.Remarks)
 	cal.Chips = cal.Chips[:len(in.chips)]
 	if r.simpler() {
 		cal.Warnings = append(cal.Warnings, fmt.Sprintf("made from %s alone: the chips may hold more than that", r.used(cal)))
@@ -89,7 +90,7 @@ func Fit(ctx context.Context, b *Bench, r FitRequest) (FitResult, error) {
 	if r.DryRun {
 		err = r.draw(b, "fit of "+resin.Code, resin, cal, in.chips)
 	} else {
-		err = b.archive.Together(ctx, func(a *archive.Bench) error {
+		err = together(ctx, b, &stored, func(a *archive.Bench) error {
 			if stored, err = storeFit(ctx, a, stored, in, cal); err != nil {
 				return err
 			}
@@ -142,6 +143,7 @@ type fitted struct {
 	main     color.Condition
 	pours    []pouredChip // that count beside the chips
 	without  []LeftPour
+	young    *YoungPours // those of pours that were read young
 }
 
 // chips are those of the resin, with as much of their readings as is asked for.
@@ -173,6 +175,9 @@ func (r FitRequest) chips(ctx context.Context, a *archive.Bench, resin string, f
 		if err := r.leaveSimpler(&in, say); err != nil {
 			return in, fmt.Errorf("fit of %s: %w", resin, err)
 		}
+	}
+	if err := in.settle(); err != nil {
+		return in, fmt.Errorf("fit of %s: %w", resin, err)
 	}
 	if len(in.pigments) == 0 {
 		return in, fmt.Errorf("fit of %s: %s of bare resin and none that holds a pigment; one chip of a pigment is the least a fit takes, %s says which to cast", resin, figure.Count(len(in.chips), "chip"), remedy.Verb("plan start", resin))
@@ -211,6 +216,10 @@ func (r FitRequest) leaveSimpler(in *fitted, say *Remarks) error {
 func (r FitRequest) leaveSimplerPours(in *fitted) error {
 	var kept []pouredChip
 	for _, p := range in.pours {
+		if p.still.hours > 0 && r.Evidence == calibrate.SpectralEvidence {
+			in.without = append(in.without, LeftPour{p.pour.ID(), "it was read young, and what a spectrum still changes by is not known"})
+			continue
+		}
 		chips, without, err := r.Evidence.Of([]calibrate.Chip{p.chip}, in.main)
 		if err != nil {
 			return err
@@ -223,7 +232,8 @@ func (r FitRequest) leaveSimplerPours(in *fitted) error {
 			in.without = append(in.without, LeftPour{p.pour.ID(), why})
 			continue
 		}
-		kept = append(kept, pouredChip{p.pour, p.recipe, chips[0]})
+		p.chip = chips[0]
+		kept = append(kept, p)
 	}
 	in.pours = kept
 	return nil

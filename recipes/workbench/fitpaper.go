@@ -92,7 +92,7 @@ func castNext(ctx context.Context, b *Bench, stored archive.Calibration, p *pape
 		p.NextNotes = append(p.NextNotes, sentence(n))
 	}
 	for i, g := range d.kept.Gains {
-		p.Next[i].Why = fmt.Sprintf("mean expected dE00 falls to %.2f; most for %s, from %.2f to %.2f", g.After, figure.Loadings(g.Loadings), g.BeforeOfThis, g.AfterOfThis)
+		p.Next[i].Why = fmt.Sprintf("mean expected dE00 falls to %.2f; most for %s phr, from %.2f to %.2f", g.After, figure.Loadings(g.Loadings), g.BeforeOfThis, g.AfterOfThis)
 	}
 	return nil
 }

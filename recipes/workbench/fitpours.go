@@ -9,7 +9,7 @@ import (
 
 	"masstone/calibrate"
 	"masstone/color"
-	"masstone/recipes/ageing"
+	"masstone/recipes"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
 )
@@ -19,6 +19,7 @@ type pouredChip struct {
 	pour   archive.Pour
 	recipe string // Ref
 	chip   calibrate.Chip
+	still  change // that a part read young is expected to change by
 }
 
 // A LeftPour is a pour that a fit did not take.
@@ -32,6 +33,7 @@ type LeftPour struct {
 type FittedPours struct {
 	Counted []FittedChip `json:"counted" doc:"as chips are, by the pour's number"`
 	LeftOut []LeftPour   `json:"left_out"`
+	Young   *YoungPours  `json:"young,omitempty" doc:"those counted that were read before they were settled"`
 	// Before and what follows are left out where nothing was calibrated before, or
 	// no pour counts that it was not fitted from.
 	Before   string         `json:"before,omitempty" doc:"the newest calibration until now"`
@@ -41,6 +43,16 @@ type FittedPours struct {
 	Moved    *figure.Number `json:"moved_dE00,omitempty" doc:"mean difference between what the two say of their mixtures"`
 	Expected *figure.Number `json:"before_expected_dE00,omitempty" doc:"mean expected difference of these mixtures, by the one before"`
 	Now      *figure.Number `json:"now_expected_dE00,omitempty" doc:"and by this one"`
+}
+
+// A YoungPours is what pours that were read young count as: as their parts are expected
+// to be once settled.
+type YoungPours struct {
+	Pours  int           `json:"pours"`
+	SD     figure.Number `json:"sd" doc:"how far L*, a*, b* of one may lie from that, on average"`
+	Counts figure.Number `json:"counts_sd" doc:"the same with what all of them share so much wider that together they tell it once"`
+	Parts  int           `json:"parts" doc:"how many parts taught how the resin's change"`
+	Source string        `json:"source"`
 }
 
 // pours are those of the resin that can stand beside its chips: as weighed, in the
@@ -54,7 +66,7 @@ func (in *fitted) addPours(ctx context.Context, a *archive.Bench, resin string) 
 	if len(all) == 0 {
 		return nil
 	}
-	f := pourFilter{in: in}
+	f := pourFilter{in: in, drifts: drifts{}}
 	if f.backings, err = backingsOn(ctx, a); err != nil {
 		return err
 	}
@@ -69,7 +81,7 @@ func (in *fitted) addPours(ctx context.Context, a *archive.Bench, resin string) 
 		}
 	}
 	for _, p := range all {
-		chip, recipe, why, err := f.chipOf(ctx, a, p)
+		chip, why, err := f.chipOf(ctx, a, p)
 		if err != nil {
 			return err
 		}
@@ -77,9 +89,36 @@ func (in *fitted) addPours(ctx context.Context, a *archive.Bench, resin string) 
 			in.without = append(in.without, LeftPour{p.ID(), why})
 			continue
 		}
-		in.pours = append(in.pours, pouredChip{p, recipe, chip})
+		in.pours = append(in.pours, chip)
 	}
 	in.keepPours(mostPours)
+	return nil
+}
+
+// settle takes pours that were read young for what they are expected to be once settled.
+// What is not known of their resin's drift they share, so n of them tell no more of it
+// than one: its variance counts n times in each.
+func (in *fitted) settle() (err error) {
+	var young []*pouredChip
+	for i := range in.pours {
+		if in.pours[i].still.hours > 0 {
+			young = append(young, &in.pours[i])
+		}
+	}
+	n := len(young)
+	if n == 0 {
+		return nil
+	}
+	var of, counts float64
+	for _, p := range young {
+		sd := recipes.OpenSD(n, p.still.cov, p.still.alike)
+		if p.chip, err = p.chip.Changed(p.still.by, sd); err != nil {
+			return err
+		}
+		of, counts = of+recipes.OpenSD(1, p.still.cov, p.still.alike)/float64(n), counts+sd/float64(n)
+	}
+	parts := young[0].still.parts
+	in.young = &YoungPours{Pours: n, SD: figure.Number(of), Counts: figure.Number(counts), Parts: parts, Source: driftSource(parts)}
 	return nil
 }
 
@@ -123,15 +162,24 @@ type pourFilter struct {
 	in       *fitted
 	lots     []archive.LotName // that the chips are of
 	backings map[string]color.Reflectance
+	drifts   drifts
 }
 
-func (f pourFilter) chipOf(ctx context.Context, a *archive.Bench, p archive.Pour) (chip calibrate.Chip, recipe, why string, err error) {
+func (f pourFilter) chipOf(ctx context.Context, a *archive.Bench, p archive.Pour) (out pouredChip, why string, err error) {
 	c, err := castOf(ctx, a, p)
 	if err != nil {
-		return chip, "", "", err
+		return out, "", err
 	}
-	chip, why, err = f.chip(ctx, a, c)
-	return chip, c.recipe.Ref, why, err
+	out = pouredChip{pour: p, recipe: c.recipe.Ref}
+	if out.chip, why, err = f.chip(ctx, a, c); err != nil || why != "" {
+		return out, why, err
+	}
+	counted, err := c.counted()
+	if err != nil {
+		return out, "", err
+	}
+	out.still, err = f.drifts.change(ctx, a, c.recipe.Resin, counted...)
+	return out, "", err
 }
 
 func (f pourFilter) chip(ctx context.Context, a *archive.Bench, c cast) (chip calibrate.Chip, why string, err error) {
@@ -173,9 +221,6 @@ func (f pourFilter) chip(ctx context.Context, a *archive.Bench, c cast) (chip ca
 	if slices.ContainsFunc(counted, func(r archive.PourReading) bool { return r.Companion }) {
 		return chip, "a chip from the same cup was read in its place, and nobody said how thick that is", nil
 	}
-	if young := slices.IndexFunc(counted, func(r archive.PourReading) bool { return r.AgeHours > 0 && r.AgeHours < ageing.SettledHours }); young >= 0 {
-		return chip, fmt.Sprintf("it was read %s h old, before it was settled: read it again", figure.Short(counted[young].AgeHours)), nil
-	}
 	piece, err := c.piece()
 	if err != nil {
 		return chip, "", err
@@ -202,10 +247,13 @@ func (f pourFilter) chip(ctx context.Context, a *archive.Bench, c cast) (chip ca
 		return chip, saying(signs), nil
 	}
 	chip = calibrate.Chip{Name: p.ID(), Loadings: loadings, Thickness: calibrate.ThicknessMM(r.ThicknessMM), BackingName: r.Backing, Backing: backing,
-		Measurement: piece.Measurement, Labs: piece.Labs,
+		Measurement: piece.Measurement, Labs: piece.Labs, Aperture: apertureOf(piece.Circumstances),
 		ChipGrams: calibrate.Grams(c.contents.Resin()), ScaleGrams: calibrate.Grams(c.batch.ScaleGrams), PasteStrength: c.contents.Strength}
-	if c.batch.Stock != "" { // what was drawn from one pail was weighed once
-		chip.Casting = "stock " + c.batch.Stock
+	if chip.ThicknessSD, err = c.thicknessSD(ctx, a); err != nil {
+		return chip, "", err
+	}
+	if chip.Casting, err = c.casting(ctx, a); err != nil { // what comes out of one pot was weighed once
+		return chip, "", err
 	}
 	if chip.Spectrum, err = bandsOf(piece); err != nil {
 		return chip, "", err
@@ -279,7 +327,7 @@ func (in *fitted) refs() []string {
 
 // changed says what the pours counted did, against the newest calibration.
 func (in *fitted) changed(ctx context.Context, a *archive.Bench, resin string, cal *calibrate.Calibration) (FittedPours, error) {
-	v := FittedPours{Counted: []FittedChip{}, LeftOut: append([]LeftPour{}, in.without...)}
+	v := FittedPours{Counted: []FittedChip{}, LeftOut: append([]LeftPour{}, in.without...), Young: in.young}
 	reports := cal.Chips[len(in.chips):]
 	for i, c := range reports {
 		v.Counted = append(v.Counted, fittedChip(c, in.pours[i].chip))
@@ -300,7 +348,7 @@ func (in *fitted) changed(ctx context.Context, a *archive.Bench, resin string, c
 		if slices.ContainsFunc(slices.Collect(maps.Keys(p.chip.Loadings)), func(code string) bool { return before.Index(code) == 0 }) {
 			continue
 		}
-		sample := calibrate.Sample{Loadings: p.chip.Loadings, Setting: calibrate.Setting{Thickness: p.chip.Thickness, Backing: p.chip.Backing, Specular: p.chip.Measurement.Specular}}
+		sample := calibrate.Sample{Loadings: p.chip.Loadings, OneCasting: true, Setting: calibrate.Setting{Thickness: p.chip.Thickness, Backing: p.chip.Backing, Specular: p.chip.Measurement.Specular, Aperture: p.chip.Aperture, ThicknessSD: p.chip.ThicknessSD}}
 		under := reports[i].Measured.Under
 		old, err := before.Predict(sample, under)
 		if err != nil {

@@ -39,6 +39,9 @@ type FitResult struct {
 	Warnings    []string      `json:"warnings"`
 
 	Remarks Remarks `json:"-"`
+
+	// ApertureMM is set where the chips say what they were read through.
+	ApertureMM *figure.Number `json:"aperture_mm,omitempty" doc:"diameter that most chips were read through, where they say it: what scatters past another is counted"`
 }
 
 // A FittedLayer is the model of light in the layer that was taken. What its
@@ -183,6 +186,7 @@ func (v *FitResult) fill(stored archive.Calibration, evidence calibrate.Evidence
 	for _, c := range cal.Lights {
 		v.Lights = append(v.Lights, c.String())
 	}
+	v.ApertureMM = figure.Known(cal.Aperture.Diameter())
 	v.Noise, v.Scatter = ReadingNoise{n(cal.Noise.LabSD), n(cal.Noise.SpectrumSD)}, n(cal.Scatter)
 	v.ModelError = ModelError{n(cal.ModelError.Widen), n(cal.ModelError.Floor), n(cal.ModelError.Layer), n(cal.ModelError.Shop)}
 	v.Castings = castingsOf(cal)

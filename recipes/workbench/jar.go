@@ -7,6 +7,8 @@ import (
 	"slices"
 	"time"
 
+	"gonum.org/v1/gonum/floats/scalar"
+
 	"masstone/calibrate"
 	"masstone/color/remedy"
 	"masstone/recipes/archive"
@@ -63,7 +65,8 @@ func Dilute(ctx context.Context, b *Bench, r DiluteRequest) (Stock, error) {
 	if t, err := time.Parse(time.DateOnly, r.On); err == nil && t.After(b.now().Add(24*time.Hour)) {
 		return v, invalid("date", "%s: %s lies ahead of today, %s; give the day it was stirred", what, r.On, b.now().Format(time.DateOnly))
 	}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
+		r := r
 		resin, err := resinAt(ctx, a, r.Resin)
 		if err != nil {
 			return err
@@ -243,8 +246,9 @@ func drawn(ctx context.Context, a *archive.Bench, p batch.Predilution, grams flo
 
 // drawJars takes the pre-dilutions of a pour from their jars. One that the sheet
 // says to stir is stored as it says, unless an earlier pour of the batch stirred
-// it and there is enough of it left.
-func (c cast) drawJars(ctx context.Context, b *Bench, a *archive.Bench, say *Remarks) ([]Jar, error) {
+// it and there is enough of it left. Of a pot that is on record already only what
+// went in since is taken.
+func (c cast) drawJars(ctx context.Context, b *Bench, a *archive.Bench, pot *sharedPot, say *Remarks) ([]Jar, error) {
 	predilutions, err := c.predilutions()
 	if err != nil {
 		return nil, err
@@ -257,10 +261,16 @@ func (c cast) drawJars(ctx context.Context, b *Bench, a *archive.Bench, say *Rem
 				grams += l.Grams
 			}
 		}
-		if grams == 0 {
+		if pot != nil {
+			grams -= pot.took[p.Item]
+		}
+		if grams < 0.0005 { // the bench keeps milligrams
 			continue
 		}
 		name, made := p.Jar, false
+		if err := c.asOnSheet(ctx, a, p); err != nil {
+			return nil, err
+		}
 		if name == "" {
 			if name, err = c.stirredFor(ctx, a, p, grams); err != nil {
 				return nil, err
@@ -283,6 +293,29 @@ func (c cast) drawJars(ctx context.Context, b *Bench, a *archive.Bench, say *Rem
 		jars = append(jars, k)
 	}
 	return jars, nil
+}
+
+// asOnSheet refuses a dose from a jar that something was added to since the sheet was
+// made, which counts the dose by what was in the jar then.
+func (c cast) asOnSheet(ctx context.Context, a *archive.Bench, p batch.Predilution) error {
+	if p.Jar == "" {
+		return nil
+	}
+	level, err := a.StockLevel(ctx, p.Jar)
+	if err != nil || level.Grams == 0 || alikeStrong(level, p) {
+		return err
+	}
+	anew := "make the sheet anew with " + remedy.Verb("batch", c.recipe.ID())
+	if c.batch.AddsTo != "" {
+		anew = "correct the pot anew"
+	}
+	return &Error{Conflict, "", fmt.Errorf("jar %s holds 1:%.4g now, and batch %s counts it as 1:%.4g, as it was then; %s, and record the pour of that with what was weighed",
+		p.Jar, level.Grams/level.Contents[p.Pigment]-1, c.batch.ID(), 1/p.Share()-1, anew)}
+}
+
+// alikeStrong tells whether a jar holds the share of paste that a pre-dilution counts.
+func alikeStrong(level archive.StockLevel, p batch.Predilution) bool {
+	return scalar.EqualWithinRel(level.Contents[p.Pigment]/level.Grams, p.Share(), 1e-4)
 }
 
 // predilutions are those of the batch: of its sheet, or of what is added to a pot.
@@ -315,7 +348,7 @@ func (c cast) stirredFor(ctx context.Context, a *archive.Bench, p batch.Predilut
 			return "", err
 		}
 		for _, m := range level.Moves {
-			if m.Pour != "" && level.Grams >= grams && slices.ContainsFunc(pours, func(x archive.Pour) bool { return x.Ref == m.Pour }) {
+			if m.Pour != "" && level.Grams >= grams && alikeStrong(level, p) && slices.ContainsFunc(pours, func(x archive.Pour) bool { return x.Ref == m.Pour }) {
 				return s.Name, nil
 			}
 		}

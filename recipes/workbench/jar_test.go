@@ -161,3 +161,27 @@ func TestJarsAreAskedWell(t *testing.T) {
 	_, err = DrawStock(t.Context(), b, DrawStockRequest{Stock: "black", Grams: 1, ScaleGrams: 0.01, Pour: true})
 	require.ErrorContains(t, err, "was tinted to no recipe")
 }
+
+// TestJarChangedSince: a jar that was made stronger since a sheet was made is not
+// counted by that sheet; one made anew counts it as it is.
+func TestJarChangedSince(t *testing.T) {
+	b := newBench(t)
+	r := traced(t, b)
+	jar, err := Dilute(t.Context(), b, DiluteRequest{Pigment: "BK", Resin: testResin, PasteGrams: 0.31, SideGrams: 15.02})
+	require.NoError(t, err)
+	old, err := MakeBatch(t.Context(), b, BatchRequest{Recipe: r.ID(), Making: hundredGrams()})
+	require.NoError(t, err)
+	require.Equal(t, jar.Stock, old.Predilutions[0].Jar)
+	_, err = CorrectStock(t.Context(), b, CorrectStockRequest{Stock: jar.Stock, Added: []batch.Amount{{Item: "BK", Grams: batch.Grams(0.31)}}})
+	require.NoError(t, err)
+	_, err = AddPour(t.Context(), b, AddPourRequest{Batch: old.Batch, AsSheet: true})
+	require.ErrorContains(t, err, "jar D1 holds 1:24.23 now, and batch B1 counts it as 1:48.45, as it was then; make the sheet anew")
+	require.Equal(t, Conflict, KindOf(err))
+	made, err := MakeBatch(t.Context(), b, BatchRequest{Recipe: r.ID(), Making: hundredGrams()})
+	require.NoError(t, err)
+	p, err := AddPour(t.Context(), b, AddPourRequest{Batch: made.Batch, Weighed: batch.Poured{"BK": old.Predilutions[0].Use}})
+	require.NoError(t, err)
+	c, err := castNamed(t.Context(), b.archive, p.Pour)
+	require.NoError(t, err)
+	assert.InDelta(t, old.Predilutions[0].Use.Grams()*0.62/15.64, c.contents.Paste["BK"], 1e-6)
+}

@@ -406,12 +406,18 @@ func (k *knowledge) expect(mix, weighing map[string]calibrate.PHR) (e expectatio
 // exactly if either is 0.
 func (k *knowledge) weighed(r archive.Recipe, grams, scale calibrate.Grams) (expectation, error) {
 	mix := phrs(r.Loadings)
+	return k.expect(mix, weighSD(mix, grams, scale))
+}
+
+// weighSD are the standard deviations with which the loadings of a casting are weighed;
+// 0 if its grams or the step of the scale are not known.
+func weighSD(mix map[string]calibrate.PHR, grams, scale calibrate.Grams) map[string]calibrate.PHR {
 	c := calibrate.Chip{Loadings: mix, ChipGrams: grams, ScaleGrams: scale}
 	sd := map[string]calibrate.PHR{}
 	for code := range mix {
 		sd[code] = c.WeighSD(code)
 	}
-	return k.expect(mix, sd)
+	return sd
 }
 
 // outcome is the expected difference of mixtures from the target, as expect

@@ -52,7 +52,7 @@ func ChipLabels(ctx context.Context, b *Bench, r LabelsRequest) (papers.Labels, 
 	}
 	for _, name := range r.Only {
 		if !slices.ContainsFunc(chips, func(c archive.Chip) bool { return c.Name == name }) {
-			return out, &Error{NotFound, "chip", fmt.Errorf("no chip %q of %s; %s shows them", name, r.Resin, remedy.Verb("chip list", remedy.InputAs("resin", r.Resin)))}
+			return out, &Error{NotFound, "chip", &archive.UnknownName{Name: name, Err: fmt.Errorf("no chip %q of %s; %s shows them", name, r.Resin, remedy.Verb("chip list", remedy.InputAs("resin", r.Resin)))}}
 		}
 	}
 	if len(chips) == 0 {

@@ -55,7 +55,7 @@ type LotList struct {
 // AddLot adds a lot, and opens it if asked to.
 func AddLot(ctx context.Context, b *Bench, r AddLotRequest) (LotOutcome, error) {
 	var v LotOutcome
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		item, err := itemOf(ctx, a, r.Code)
 		if err != nil {
 			return err
@@ -89,7 +89,7 @@ func AddLot(ctx context.Context, b *Bench, r AddLotRequest) (LotOutcome, error) 
 // now on, its strength is counted, and a reorder compares it with the approved.
 func OpenLot(ctx context.Context, b *Bench, r OpenLotRequest) (LotOutcome, error) {
 	var v LotOutcome
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		l, err := lotNamed(ctx, a, r.Code, r.Lot)
 		if err != nil {
 			return err
@@ -125,7 +125,7 @@ func lotNamed(ctx context.Context, a *archive.Bench, code, lot string) (archive.
 	if len(names) == 0 {
 		has = remedy.Verb("lot add", code, lot)
 	}
-	return archive.Lot{}, &Error{NotFound, "lot", fmt.Errorf("%s has no lot %q; %s", code, lot, has)}
+	return archive.Lot{}, &Error{NotFound, "lot", &archive.UnknownName{Name: lot, Err: fmt.Errorf("%s has no lot %q; %s", code, lot, has)}}
 }
 
 // Lots lists the lots of a pigment or resin, of all if the code is empty.

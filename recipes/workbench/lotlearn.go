@@ -21,6 +21,9 @@ type LearnLotRequest struct {
 	Resin      string          // code, of the chips; the only one on the bench if empty
 	ChipGrams  calibrate.Grams // mixed resin in the cup of each, where the file does not say
 	ScaleGrams calibrate.Grams // step of the scale they were weighed on, likewise
+	// ThicknessSDMM is how far their thickness may miss, a standard deviation; nil for the
+	// usual.
+	ThicknessSDMM *float64
 
 	item string // what the lot is of
 }
@@ -81,7 +84,7 @@ func LearnLot(ctx context.Context, b *Bench, r LearnLotRequest) (LearnedLot, err
 	if err != nil {
 		return v, err
 	}
-	err = b.archive.Together(ctx, func(a *archive.Bench) error { return r.learn(ctx, a, resin, chips, &v) })
+	err = together(ctx, b, &v, func(a *archive.Bench) error { return r.learn(ctx, a, resin, chips, &v) })
 	return v, err
 }
 
@@ -89,6 +92,9 @@ func LearnLot(ctx context.Context, b *Bench, r LearnLotRequest) (LearnedLot, err
 func (r LearnLotRequest) chips(ctx context.Context, a *archive.Bench, resin archive.Resin, say *Remarks) ([]archive.Chip, error) {
 	pigments, err := pigmentCodes(ctx, a)
 	if err != nil {
+		return nil, err
+	}
+	if err := r.Chips.Sight.look(ctx, a); err != nil {
 		return nil, err
 	}
 	pieces, err := r.Chips.pieces(pigments, readings.Chips, say)
@@ -103,7 +109,10 @@ func (r LearnLotRequest) chips(ctx context.Context, a *archive.Bench, resin arch
 		for _, w := range p.Warnings {
 			say.warn("%s", w.Error())
 		}
-		chips = append(chips, archive.Chip{Resin: resin.Code, Name: fmt.Sprintf("%s lot %s: %s", r.Code, r.Lot, p.Name), Loadings: p.Loadings, Backing: p.Backing, ThicknessMM: p.ThicknessMM,
+		if err := checkThicknessSD("chip "+p.Name, r.ThicknessSDMM, p.ThicknessMM); err != nil {
+			return nil, err
+		}
+		chips = append(chips, archive.Chip{Resin: resin.Code, ThicknessSD: r.ThicknessSDMM, Name: fmt.Sprintf("%s lot %s: %s", r.Code, r.Lot, p.Name), Loadings: p.Loadings, Backing: p.Backing, ThicknessMM: p.ThicknessMM,
 			ChipGrams: cmp.Or(p.ChipGrams, float64(r.ChipGrams)), ScaleGrams: cmp.Or(p.ScaleGrams, float64(r.ScaleGrams)), Lots: []archive.LotName{r.lot()},
 			Readings: readingsOf(p.Readings), Note: p.Note, Withdrawn: map[bool]string{false: "shows a lot, not the calibrated pigment", true: "shows a lot, not the calibrated resin"}[r.ofResin()]})
 	}

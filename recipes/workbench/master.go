@@ -8,7 +8,6 @@ import (
 	"masstone/color"
 	"masstone/color/readings"
 	"masstone/color/remedy"
-	"masstone/recipes"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
 )
@@ -31,7 +30,7 @@ func (f fading) text() string { return fmt.Sprintf("%.2f CIEDE2000, %s", f.de, f
 
 // fadingOf holds readings of a piece against older ones, under the first light
 // that both tell; ok is false where there is none.
-func fadingOf(before, now readings.Piece) (f fading, ok bool, err error) {
+func fadingOf(ctx context.Context, a *archive.Bench, before, now readings.Piece) (f fading, ok bool, err error) {
 	if before.Measurement != now.Measurement {
 		return f, false, nil
 	}
@@ -51,8 +50,14 @@ func fadingOf(before, now readings.Piece) (f fading, ok bool, err error) {
 		if err != nil {
 			return f, false, err
 		}
-		counted := func(p readings.Piece) float64 { return math.Max(1, float64(readingsUnder(p, lab.Under))) }
-		noise := recipes.ReadingSD * math.Sqrt(1/counted(before)+1/counted(now))
+		noise := 0.0
+		for _, p := range []readings.Piece{before, now} {
+			sd, err := readingNoise(ctx, a, readingsOf(p.Readings))
+			if err != nil {
+				return f, false, err
+			}
+			noise = math.Hypot(noise, sd/math.Sqrt(math.Max(1, float64(readingsUnder(p, lab.Under)))))
+		}
 		return fading{*old, lab, d.DE, d.Words(), d.DE > math.Max(leastFading, 3*noise)}, true, nil
 	}
 	return f, false, nil
@@ -60,7 +65,7 @@ func fadingOf(before, now readings.Piece) (f fading, ok bool, err error) {
 
 // askSamePiece refuses readings of a target that differ from those it has, until
 // it is said whether the piece has changed.
-func (r AddReadingsRequest) askSamePiece(t archive.Target, piece readings.Piece) error {
+func (r AddReadingsRequest) askSamePiece(ctx context.Context, a *archive.Bench, t archive.Target, piece readings.Piece) error {
 	if r.SamePiece || r.Replace || len(t.Readings) == 0 {
 		return nil
 	}
@@ -68,7 +73,7 @@ func (r AddReadingsRequest) askSamePiece(t archive.Target, piece readings.Piece)
 	if err != nil {
 		return nil // said where they are put together
 	}
-	f, ok, err := fadingOf(before, piece)
+	f, ok, err := fadingOf(ctx, a, before, piece)
 	if err != nil || !ok || !f.changed {
 		return err
 	}
@@ -92,7 +97,7 @@ func (o *reorder) compareMaster(ctx context.Context, a *archive.Bench) error {
 	if err != nil {
 		return err
 	}
-	f, ok, err := fadingOf(was, is)
+	f, ok, err := fadingOf(ctx, a, was, is)
 	if err != nil || !ok || !f.changed {
 		return err
 	}

@@ -136,15 +136,16 @@ func Match(ctx context.Context, b *Bench, r MatchRequest) (MatchResult, error) {
 	if len(answer.Recipes) == 0 {
 		return MatchResult{}, blameClass(outOfReach("no paste brings bare %s nearer to target %q under these limits; allow more pigments", resin.Code, t.Name), out)
 	}
-	found := make([]archive.Recipe, len(answer.Recipes))
+	fresh := make([]archive.Recipe, len(answer.Recipes))
 	for i, f := range answer.Recipes {
-		if found[i], err = k.foundRecipe(t, f, r.ThicknessMM, r.Over, kept.Recipe{BatchGrams: float64(r.Limits.BatchGrams), ScaleGrams: float64(r.Limits.ScaleGrams), Why: f.Why}); err != nil {
+		if fresh[i], err = k.foundRecipe(t, f, r.ThicknessMM, r.Over, kept.Recipe{BatchGrams: float64(r.Limits.BatchGrams), ScaleGrams: float64(r.Limits.ScaleGrams), Why: f.Why}); err != nil {
 			return MatchResult{}, err
 		}
-		found[i].Name = strings.Join(f.Why, ", ")
+		fresh[i].Name = strings.Join(f.Why, ", ")
 	}
-	err = b.archive.Together(ctx, func(a *archive.Bench) error {
-		found, err = findOrAddRecipes(ctx, a, found...)
+	var found []archive.Recipe
+	err = together(ctx, b, &found, func(a *archive.Bench) error {
+		found, err = findOrAddRecipes(ctx, a, fresh...)
 		return err
 	})
 	if err != nil {

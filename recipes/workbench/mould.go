@@ -28,6 +28,8 @@ type AddMouldRequest struct {
 	Life          int    // shots expected of it
 	Note          string
 	Replace       bool
+
+	ThicknessSDMM *float64 // by which parts cast in it miss their thickness; nil if not known
 }
 
 // A Mould is what parts are cast in, with the shots counted so far.
@@ -49,6 +51,8 @@ type Mould struct {
 	Retired  string         `json:"retired,omitempty" doc:"why it is used no more"`
 	Note     string         `json:"note,omitempty"`
 	Cautions []string       `json:"cautions"`
+
+	ThicknessSD *figure.Number `json:"thickness_sd_mm,omitempty" doc:"by which parts cast in it miss their thickness, a standard deviation"`
 }
 
 // A MouldOutcome is a mould, and what was done to its card.
@@ -84,6 +88,9 @@ func shotsFor(parts, cavities int) int { return (parts + cavities - 1) / cavitie
 func mouldView(ctx context.Context, a *archive.Bench, m archive.Mould) (Mould, []archive.RunCup, error) {
 	v := Mould{Name: m.Name, Client: m.Client, Part: m.Part, Cavities: m.Cavities, CavityML: figure.Known(m.CavityML), Silicone: m.Silicone, Cure: m.Cure, Grams: figure.Known(m.SiliconeGrams),
 		Lot: m.SiliconeLot, Release: m.Release, MadeOn: m.MadeOn, Shots: m.ShotsBefore, Life: m.ExpectedShots, Retired: m.Retired, Note: m.Note, Cautions: mouldCautions(m)}
+	if m.ThicknessSD != nil {
+		v.ThicknessSD = figure.Of(*m.ThicknessSD)
+	}
 	cups, err := a.CupsOfMould(ctx, m.Name)
 	for _, k := range cups {
 		v.Shots += shotsFor(k.Parts, m.Cavities)
@@ -131,9 +138,12 @@ func AddMould(ctx context.Context, b *Bench, r AddMouldRequest) (MouldOutcome, e
 	if r.Cure != "" && r.Cure != archive.PlatinumCured && r.Cure != archive.TinCured {
 		return v, outOfRange("cure", r.Cure, archive.PlatinumCured+" or "+archive.TinCured)
 	}
-	card := archive.Mould{Name: r.Name, Client: r.Client, Part: r.Part, Cavities: r.Cavities, CavityML: r.CavityML, Silicone: r.Silicone, Cure: r.Cure, SiliconeGrams: r.SiliconeGrams,
+	if err := checkThicknessSD("mould "+r.Name, r.ThicknessSDMM, 0); err != nil {
+		return v, err
+	}
+	card := archive.Mould{Name: r.Name, Client: r.Client, Part: r.Part, Cavities: r.Cavities, CavityML: r.CavityML, ThicknessSD: r.ThicknessSDMM, Silicone: r.Silicone, Cure: r.Cure, SiliconeGrams: r.SiliconeGrams,
 		SiliconeLot: r.SiliconeLot, Release: r.Release, MadeOn: r.MadeOn, ShotsBefore: r.ShotsBefore, ExpectedShots: r.Life, Note: r.Note}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		outcome, err := a.PutMould(ctx, card, onChange(r.Replace))
 		if err != nil {
 			return advise(err, "add "+remedy.Input("replace")+" to replace the card")
@@ -157,7 +167,7 @@ func RetireMould(ctx context.Context, b *Bench, r RetireMouldRequest) (MouldOutc
 	if r.Why == "" {
 		return v, missing("mould "+r.Name, "why", "say why it is used no more", "torn")
 	}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		m, err := a.Mould(ctx, r.Name)
 		if err != nil {
 			return err

@@ -90,7 +90,7 @@ func bandsOf(p readings.Piece) (*color.Reflectance, error) {
 // readingOf is a piece as calibrations take it.
 func readingOf(p readings.Piece) (calibrate.Reading, error) {
 	bands, err := bandsOf(p)
-	return calibrate.Reading{Labs: p.Labs, Spectrum: bands, Measurement: p.Measurement}, err
+	return calibrate.Reading{Labs: p.Labs, Spectrum: bands, Measurement: p.Measurement, Aperture: apertureOf(p.Circumstances)}, err
 }
 
 // readingsUnder counts the readings of a piece under a light.

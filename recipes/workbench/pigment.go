@@ -91,7 +91,7 @@ func ImportPigments(ctx context.Context, b *Bench, r ImportPigmentsRequest) (Imp
 		}
 		return v, err
 	}
-	err = b.archive.Together(ctx, func(a *archive.Bench) error {
+	err = together(ctx, b, &v, func(a *archive.Bench) error {
 		for _, code := range slices.Sorted(maps.Keys(r.Seen)) {
 			now, err := a.Pigment(ctx, code)
 			if err != nil {

@@ -23,7 +23,10 @@ type Casting struct {
 	ScaleChoice
 	ScaleGrams  calibrate.Grams // step of the scale; that of the scale in use if 0
 	ThicknessMM float64
-	Over        []string // backings a chip can be read over, the usual one first
+	// ThicknessSDMM is by how much a chip misses that, a standard deviation; nil for that
+	// of most chips, or the usual.
+	ThicknessSDMM *float64
+	Over          []string // backings a chip can be read over, the usual one first
 }
 
 // A PlanResult is chips to cast, in their order.
@@ -93,6 +96,12 @@ func (c Casting) bench(ctx context.Context, a *archive.Bench, resin archive.Resi
 		Measurement: usualWay(usual(chips, wayOf)),
 		MaxPHR:      calibrate.PHR(resin.MaxPHR),
 		Most:        map[string]calibrate.PHR{},
+	}
+	if err := checkThicknessSD("chips of "+resin.Code, c.ThicknessSDMM, float64(out.Thickness)); err != nil {
+		return nil, err
+	}
+	if out.ThicknessSD = thicknessSD(c.ThicknessSDMM, float64(out.Thickness)); c.ThicknessSDMM == nil && len(chips) > 0 {
+		out.ThicknessSD = usual(chips, func(c archive.Chip) calibrate.ThicknessMM { return thicknessSD(c.ThicknessSD, c.ThicknessMM) })
 	}
 	pigments, err := a.Pigments(ctx)
 	if err != nil {

@@ -242,7 +242,9 @@ func TestInterest(t *testing.T) {
 	stored := in()
 	require.Equal(t, []string{id}, stored.names)
 	require.Equal(t, phrs(mix), stored.mixtures[0].Loadings)
-	require.Equal(t, testShop().Setting, stored.mixtures[0].Setting, "as the target is seen")
+	seen := testShop().Setting
+	seen.ThicknessSD = usualThicknessSD
+	require.Equal(t, seen, stored.mixtures[0].Setting, "as the target is seen")
 
 	v, err := PlanNext(t.Context(), b, PlanNextRequest{Resin: testResin, Count: 1, For: []string{"lamp"}})
 	require.NoError(t, err)

@@ -48,7 +48,7 @@ func (d drawnUp) keep(ctx context.Context, b *Bench) (PlanResult, error) {
 		return PlanResult{}, err
 	}
 	var v PlanResult
-	err = b.archive.Together(ctx, func(a *archive.Bench) error {
+	err = together(ctx, b, &v, func(a *archive.Bench) error {
 		all, err := a.Plans(ctx, d.plan.Resin)
 		if err != nil {
 			return err

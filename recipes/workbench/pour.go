@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"masstone/calibrate"
 	"masstone/color/remedy"
 	"masstone/recipes/archive"
 	"masstone/recipes/batch"
@@ -50,6 +51,8 @@ type Pour struct {
 	Verdict  *kept.Verdict            `json:"verdict,omitempty" as:"pour read"`
 	Jars     []Jar                    `json:"jars,omitempty" doc:"pre-dilutions taken from, when it is recorded"`
 
+	ScaleGrams calibrate.Grams `json:"-"` // step of the scale, 0 if it is not known
+
 	Remarks Remarks `json:"-"`
 }
 
@@ -58,7 +61,7 @@ func (c cast) view() Pour {
 	loadings, _ := c.contents.Loadings() // none where no resin was weighed
 	v := Pour{Pour: c.pour.ID(), Batch: c.batch.ID(), Recipe: c.recipe.ID(), Target: c.recipe.Target, Client: c.recipe.Client, Resin: c.recipe.Resin,
 		On: c.pour.PouredOn, AsSheet: c.pour.AsSheet, Stock: c.batch.Stock, Lines: amounts(c.pour.Lines), Loadings: figure.Map(loadings),
-		Lots: lotsByCode(c.pour.Lots), Note: c.pour.Note, Readings: len(c.readings), Verdict: c.verdict}
+		Lots: lotsByCode(c.pour.Lots), Note: c.pour.Note, Readings: len(c.readings), Verdict: c.verdict, ScaleGrams: calibrate.Grams(c.batch.ScaleGrams)}
 	if c.pour.RoomC != nil {
 		v.RoomC = figure.Of(*c.pour.RoomC)
 	}
@@ -71,8 +74,8 @@ func AddPour(ctx context.Context, b *Bench, r AddPourRequest) (Pour, error) {
 		return Pour{}, invalid("weighed", "pour of %s: give either %s or %s", r.Batch, remedy.Input("as-sheet"), remedy.Input("weighed"))
 	}
 	var v Pour
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
-		c, jars, err := r.store(ctx, b, a, &v.Remarks)
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
+		c, jars, err := r.store(ctx, b, a, nil, &v.Remarks)
 		if err != nil {
 			return err
 		}
@@ -85,17 +88,28 @@ func AddPour(ctx context.Context, b *Bench, r AddPourRequest) (Pour, error) {
 	return v, err
 }
 
-// store stores the pour, and takes from the jars what it took of pre-dilutions.
-func (r AddPourRequest) store(ctx context.Context, b *Bench, a *archive.Bench, say *Remarks) (cast, []Jar, error) {
+// store stores the pour, of a run or of none, and takes from the jars what it took of
+// pre-dilutions. What it shares with an earlier one was taken with that.
+func (r AddPourRequest) store(ctx context.Context, b *Bench, a *archive.Bench, run *archive.Run, say *Remarks) (cast, []Jar, error) {
 	k, err := a.Batch(ctx, r.Batch)
 	if err != nil {
 		return cast{}, nil, err
 	}
 	p := archive.Pour{Batch: k.Ref, PouredOn: r.On, RoomC: r.RoomC, Note: r.Note}
-	if p.Lines, err = weighedLines(ctx, a, k, r.Weighed); err != nil {
+	pot, err := r.weigh(ctx, a, k, run, &p, say)
+	if err != nil {
 		return cast{}, nil, err
 	}
-	if p.Lots, err = pouredLots(ctx, a, k, r.Lots, r.On == ""); err != nil {
+	if k.Stock != "" {
+		if err := sayDrawn(ctx, a, k, run, say); err != nil {
+			return cast{}, nil, err
+		}
+	}
+	if pot != nil {
+		k.Lots = pot.pour.Lots
+		pot.told(k, say)
+	}
+	if p.Lots, err = pouredLots(ctx, a, k, r.Lots, r.On == "" && pot == nil); err != nil {
 		return cast{}, nil, err
 	}
 	if p, err = a.AddPour(ctx, p); err != nil {
@@ -108,7 +122,7 @@ func (r AddPourRequest) store(ctx context.Context, b *Bench, a *archive.Bench, s
 	if err != nil {
 		return cast{}, nil, err
 	}
-	jars, err := c.drawJars(ctx, b, a, say)
+	jars, err := c.drawJars(ctx, b, a, pot, say)
 	return c, jars, err
 }
 
@@ -143,21 +157,51 @@ func adviseLot(err error) error {
 	return err
 }
 
-// weighedLines are the lines of a batch with what the scale showed instead; nil
-// if all are as the sheet says.
-func weighedLines(ctx context.Context, a *archive.Bench, k archive.Batch, shown batch.Poured) ([]archive.Line, error) {
-	if len(shown) == 0 {
-		return nil, nil
-	}
-	sheet, err := sheetOf(k)
+// weigh fills in the lines of a pour: those of its batch with what the scale showed
+// instead, nil if all are as the sheet says. It returns the pot that the pour comes
+// out of, nil if that was weighed for it.
+func (r AddPourRequest) weigh(ctx context.Context, a *archive.Bench, k archive.Batch, run *archive.Run, p *archive.Pour, say *Remarks) (*sharedPot, error) {
+	recipe, err := a.RecipeRef(ctx, k.Recipe)
 	if err != nil {
 		return nil, err
 	}
-	if len(sheet.Lines) == 0 { // no sheet, or one of additions
-		for _, l := range k.Lines {
-			sheet.Lines = append(sheet.Lines, batch.Line{Item: l.Item, Grams: batch.Grams(l.Grams), Pigment: l.Item})
-		}
+	resin, err := a.Resin(ctx, recipe.Resin)
+	if err != nil {
+		return nil, err
 	}
+	sheet, err := linesToWeigh(k, batch.Side(resin.PigmentSide))
+	if err != nil {
+		return nil, err
+	}
+	pot, err := potOf(ctx, a, k, sheet, run)
+	if err != nil {
+		return nil, err
+	}
+	cup := 0
+	if pot != nil && !r.AsSheet && !pot.pour.AsSheet {
+		sheet = asWeighed(sheet, pot.pour.Lines)
+	}
+	if pot != nil {
+		cup = pot.cups
+	}
+	if len(r.Weighed) == 0 && (r.AsSheet || pot == nil || pot.pour.AsSheet) {
+		if pot != nil && k.AddsTo == "" && !pot.holds(sheet, k.Lines) {
+			return nil, nil // weighed anew
+		}
+		return pot, nil
+	}
+	if p.Lines, err = weighedLines(ctx, a, k, sheet, r.Weighed, cup, say); err != nil {
+		return nil, err
+	}
+	if pot != nil && k.AddsTo == "" && !pot.holds(sheet, p.Lines) {
+		return nil, nil
+	}
+	return pot, nil
+}
+
+// weighedLines are the lines of a sheet with what the scale showed instead, of a cup
+// of it counted from 0.
+func weighedLines(ctx context.Context, a *archive.Bench, k archive.Batch, sheet batch.Sheet, shown batch.Poured, cup int, say *Remarks) ([]archive.Line, error) {
 	shelf, err := pigmentCodes(ctx, a)
 	if err != nil {
 		return nil, err
@@ -168,8 +212,11 @@ func weighedLines(ctx context.Context, a *archive.Bench, k archive.Batch, shown 
 	}
 	for _, w := range weighed[len(sheet.Lines):] { // what is no line of the sheet
 		if !slices.Contains(shelf, w.Item) {
-			return nil, fmt.Errorf("%s is no line of batch %s and no pigment on the shelf; its lines are %s", w.Item, k.ID(), itemsOf(weighed[:len(sheet.Lines)]))
+			return nil, &Error{NotFound, "weighed", &archive.UnknownName{Name: w.Item, Err: fmt.Errorf("%s is no line of batch %s and no pigment on the shelf; its lines are %s", w.Item, k.ID(), itemsOf(weighed[:len(sheet.Lines)]))}}
 		}
+	}
+	if _, said := shown[clockSide(sheet)]; said {
+		ofOneCup(sheet, weighed, cup, say)
 	}
 	return linesOf(weighed), nil
 }

@@ -149,7 +149,7 @@ func TestPourIsRefused(t *testing.T) {
 		says string
 	}{
 		"both":    {AddPourRequest{Batch: k.ID(), AsSheet: true, Weighed: batch.Poured{"WH": batch.Grams(1)}}, Invalid, "give either"},
-		"no line": {AddPourRequest{Batch: k.ID(), Weighed: batch.Poured{"ZZ": batch.Grams(1)}}, Failed, "no line of batch"},
+		"no line": {AddPourRequest{Batch: k.ID(), Weighed: batch.Poured{"ZZ": batch.Grams(1)}}, NotFound, "no line of batch"},
 		"no lot":  {AddPourRequest{Batch: k.ID(), Lots: map[string]string{"WH": "9"}}, NotFound, "makes it known"},
 		"no code": {AddPourRequest{Batch: k.ID(), Lots: map[string]string{"ZZ": "9"}}, NotFound, "unknown pigment or resin"},
 		"no such": {AddPourRequest{Batch: "B99"}, NotFound, "unknown batch"},

@@ -27,6 +27,10 @@ type ReadPourRequest struct {
 	PartC     *float64 // temperature of the part, °C; nil if nobody looked
 	Note      string
 	Again     bool // meant, though the same was recorded a moment ago
+
+	// ThicknessSDMM is to how much the thickness of the part is known; nil for its mould's
+	// or target's.
+	ThicknessSDMM *float64
 }
 
 // A PourReading is what a cured part read as, and the verdict on it.
@@ -117,14 +121,21 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 	if err := r.Spot.check(); err != nil {
 		return v, err
 	}
+	if err := checkThicknessSD("pour "+r.Pour, r.ThicknessSDMM, 0); err != nil {
+		return v, err
+	}
 	var rows []readings.Row
 	var err error
 	if r.Readings.File != nil { // before the bench is locked
+		if err := r.Readings.through(ctx, b.archive, r.Spot.ApertureMM); err != nil {
+			return v, err
+		}
 		if rows, err = r.Readings.rows(r.Pour, r.Pour, &v.Remarks); err != nil {
 			return v, err
 		}
 	}
-	err = b.archive.Together(ctx, func(a *archive.Bench) error {
+	err = together(ctx, b, &v, func(a *archive.Bench) error {
+		r, rows := r, rows
 		c, err := castNamed(ctx, a, r.Pour)
 		if err != nil {
 			return err
@@ -135,11 +146,14 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 		}
 		r.Readings.read(e, &v.Remarks)
 		if r.Readings.File == nil {
+			if err := r.Readings.through(ctx, a, r.Spot.ApertureMM); err != nil {
+				return err
+			}
 			if rows, err = r.typed(ctx, a, c, &v.Remarks); err != nil {
 				return err
 			}
 		}
-		reading := archive.PourReading{Pour: c.pour.Ref, ReadOn: r.On, Readings: readingsOf(rows), Part: r.Part, AgeHours: r.AgeHours, PartC: r.PartC, Companion: r.Companion, FlatMM: r.Spot.FlatMM, Note: r.Note}
+		reading := archive.PourReading{Pour: c.pour.Ref, ReadOn: r.On, Readings: readingsOf(rows), Part: r.Part, AgeHours: r.AgeHours, PartC: r.PartC, Companion: r.Companion, FlatMM: r.Spot.FlatMM, ThicknessSD: r.ThicknessSDMM, Note: r.Note}
 		if err := r.ofCup(ctx, a, c); err != nil {
 			return err
 		}

@@ -3,6 +3,7 @@ package workbench
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"masstone/color/remedy"
 	"masstone/recipes/archive"
@@ -24,16 +25,20 @@ type WithdrawnReading struct {
 	On      string `json:"read_on"`
 	Why     string `json:"why"`
 	Left    int    `json:"readings_left"`
+	// Approvals stay as they are: what was approved stands with what was known then.
+	Approvals []string `json:"approvals" doc:"that it had proved"`
+
+	Remarks Remarks `json:"-"`
 }
 
 // WithdrawReading takes a reading of a pour back. The record of it stays; verdicts,
 // drifts, charts and fits from now on go without it.
 func WithdrawReading(ctx context.Context, b *Bench, r WithdrawReadingRequest) (WithdrawnReading, error) {
-	v := WithdrawnReading{Why: r.Why}
+	v := WithdrawnReading{Why: r.Why, Approvals: []string{}}
 	if r.Why == "" {
 		return v, missing("pour "+r.Pour, "why", "say why the reading is withdrawn", "it was 24 h old, not 7 d")
 	}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		c, err := castNamed(ctx, a, r.Pour)
 		if err != nil {
 			return err
@@ -51,8 +56,39 @@ func WithdrawReading(ctx context.Context, b *Bench, r WithdrawReadingRequest) (W
 		if _, err := a.AddPourReading(ctx, archive.PourReading{Pour: c.pour.Ref, Part: wrong.Part, Withdraws: wrong.Ref, Note: r.Why}); err != nil {
 			return err
 		}
+		if v.Approvals, err = c.proved(ctx, a, wrong); err != nil {
+			return err
+		}
+		if len(v.Approvals) > 0 {
+			v.Remarks.warn("it had proved %s, approved as before: read a part of %s again, and approve anew if it misses", figure.List(v.Approvals), c.pour.ID())
+		}
 		v.Pour, v.Reading, v.On, v.Left = c.pour.ID(), n, wrong.ReadOn, len(c.readings)-1
 		return nil
 	})
 	return v, err
+}
+
+// proved are the approvals that went by a reading of a cast: given after it was taken
+// and before another of the same part took its place.
+func (c cast) proved(ctx context.Context, a *archive.Bench, reading archive.PourReading) ([]string, error) {
+	names := []string{}
+	if c.recipe.Target == "" {
+		return names, nil
+	}
+	all, err := a.Approvals(ctx, c.recipe.Client, c.recipe.Target)
+	if err != nil {
+		return names, err
+	}
+	for _, approval := range slices.Backward(all) {
+		newest := ""
+		for _, r := range c.readings {
+			if r.Part == reading.Part && !r.At.After(approval.At) {
+				newest = r.Ref
+			}
+		}
+		if newest == reading.Ref && slices.Contains(approval.Pours, c.pour.Ref) {
+			names = append(names, approval.Name())
+		}
+	}
+	return names, nil
 }

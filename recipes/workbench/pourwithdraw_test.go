@@ -49,3 +49,33 @@ func TestWithdrawnReading(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, problems.Problems)
 }
+
+// TestWithdrawnProof: who takes back what proved an approval is told which; a reading
+// that came after it, or that another had replaced before it, proved nothing.
+func TestWithdrawnProof(t *testing.T) {
+	b := newBench(t)
+	_, r := poured(t, b)
+	p := addPour(t, b, r, nil)
+	withdraw := func(reading int) WithdrawnReading {
+		v, err := WithdrawReading(t.Context(), b, WithdrawReadingRequest{Pour: p.Pour, Reading: reading, Why: "another part"})
+		require.NoError(t, err)
+		return v
+	}
+	approve := func() {
+		_, err := Approve(t.Context(), b, ApproveRequest{Recipe: r.ID(), Pours: []string{p.Pour}, Again: true})
+		require.NoError(t, err)
+	}
+	readPour(t, b, p.Pour, stronger(lamp(), "BK", 1.01))
+	readPour(t, b, p.Pour, lamp())
+	approve()
+	approve()
+	readPour(t, b, p.Pour, stronger(lamp(), "BK", 1.02))
+	require.Empty(t, withdraw(3).Approvals)
+	require.Empty(t, withdraw(1).Approvals)
+	v := withdraw(1)
+	require.Equal(t, []string{"lamp v1", "lamp v2"}, v.Approvals)
+	require.Contains(t, remarks(v.Remarks), "it had proved lamp v1, lamp v2, approved as before")
+	approvals, err := Approvals(t.Context(), b, ApprovalsRequest{Target: "lamp"})
+	require.NoError(t, err)
+	require.Len(t, approvals.Approvals, 2)
+}

@@ -89,7 +89,7 @@ func TestBarsOfAThickness(t *testing.T) {
 	b := newBench(t)
 	mix := map[string]float64{testShop().Codes[2]: 0.3}
 	of := func(mm, sd float64) PredictResult {
-		v, err := Predict(t.Context(), b, PredictRequest{Resin: testResin, Loadings: mix, ThicknessMM: mm, ThicknessSDMM: sd})
+		v, err := Predict(t.Context(), b, PredictRequest{Resin: testResin, Loadings: mix, ThicknessMM: mm, ThicknessSDMM: &sd})
 		require.NoError(t, err)
 		return v
 	}
@@ -239,5 +239,20 @@ func TestRowsAtFault(t *testing.T) {
 	} {
 		_, err := PredictFile(t.Context(), b, PredictFileRequest{Resin: testResin, File: mixtures(lines...)})
 		require.ErrorContains(t, err, want)
+	}
+}
+
+// TestThicknessThatSaysNothing: how far a thickness may miss is no less than nothing and
+// at most half of it.
+func TestThicknessThatSaysNothing(t *testing.T) {
+	b := newBench(t)
+	for sd, ok := range map[float64]bool{0: true, 0.3: true, 1.5: true, 1.6: false, 30: false, -0.1: false, math.Inf(1): false, math.NaN(): false} {
+		_, err := Predict(t.Context(), b, PredictRequest{Resin: testResin, Loadings: map[string]float64{"WH": 1}, ThicknessMM: 3, ThicknessSDMM: &sd})
+		if ok {
+			require.NoError(t, err)
+			continue
+		}
+		require.Equal(t, Invalid, KindOf(err), "%g", sd)
+		require.NotContains(t, err.Error(), "\n")
 	}
 }

@@ -23,6 +23,8 @@ type PredictFileRequest struct {
 	Under        []color.Condition // the first is that of the rows; the main light if empty
 	AsCalibrated bool              // for the lots that were calibrated, not those in use
 	OneCasting   bool              // bars for one casting, not for the mean of many
+	// ThicknessSDMM is how far thicknesses may miss, as in PredictRequest.
+	ThicknessSDMM *float64
 }
 
 // A PredictFileResult is the colours that mixtures will have, beside their
@@ -84,6 +86,9 @@ func PredictFile(ctx context.Context, b *Bench, r PredictFileRequest) (PredictFi
 	if err != nil {
 		return v, err
 	}
+	if err := r.File.Sight.look(ctx, b.archive); err != nil {
+		return v, err
+	}
 	pieces, err := r.File.pieces(pigments, readings.Mixtures, &v.Remarks)
 	if err != nil {
 		return v, err
@@ -119,7 +124,7 @@ func PredictFile(ctx context.Context, b *Bench, r PredictFileRequest) (PredictFi
 		if !known {
 			return v, &readings.RowError{File: r.File.Name, Row: p.Line, Name: p.Name, Problem: fmt.Sprintf("backing %q is not on the bench", p.Backing), Hint: "add it with " + remedy.Verb("backing add")}
 		}
-		row, judged, err := k.predictRow(p, backing, main, r.OneCasting)
+		row, judged, err := k.predictRow(p, backing, main, r)
 		if err != nil {
 			return v, &readings.RowError{File: r.File.Name, Row: p.Line, Name: p.Name, Problem: err.Error()}
 		}
@@ -143,7 +148,7 @@ func PredictFile(ctx context.Context, b *Bench, r PredictFileRequest) (PredictFi
 // predictRow predicts a mixture and judges it by its readings. The row is under
 // the main light, or under the first light it was read under where it was not
 // read under the main one; its reading stands first among those judged.
-func (k *knowledge) predictRow(p readings.Piece, backing color.Reflectance, main color.Condition, oneCasting bool) (PredictedRow, []calibrate.Judged, error) {
+func (k *knowledge) predictRow(p readings.Piece, backing color.Reflectance, main color.Condition, r PredictFileRequest) (PredictedRow, []calibrate.Judged, error) {
 	measured, err := measuredOf(p, main)
 	if err != nil {
 		return PredictedRow{}, nil, err
@@ -160,8 +165,11 @@ func (k *knowledge) predictRow(p readings.Piece, backing color.Reflectance, main
 			lights = append(lights, lab.Under)
 		}
 	}
-	predicted, err := k.now.Predict(calibrate.Sample{Loadings: phrs(p.Loadings), OneCasting: oneCasting, Setting: calibrate.Setting{
-		Thickness: calibrate.ThicknessMM(p.ThicknessMM), Backing: backing, Specular: p.Measurement.Specular}}, lights...)
+	setting := calibrate.Setting{Thickness: calibrate.ThicknessMM(p.ThicknessMM), Backing: backing, Specular: p.Measurement.Specular, Aperture: apertureOf(p.Circumstances)}
+	if r.OneCasting || r.ThicknessSDMM != nil {
+		setting.ThicknessSD = thicknessSD(r.ThicknessSDMM, p.ThicknessMM)
+	}
+	predicted, err := k.now.Predict(calibrate.Sample{Loadings: phrs(p.Loadings), OneCasting: r.OneCasting, Setting: setting}, lights...)
 	if err != nil {
 		return PredictedRow{}, nil, err
 	}

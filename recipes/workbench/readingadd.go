@@ -154,7 +154,7 @@ func AddReadings(ctx context.Context, b *Bench, r AddReadingsRequest) (AddedRead
 		_, err := ParsePieceKind(string(p.Kind))
 		return v, err
 	}
-	err = b.archive.Together(ctx, func(a *archive.Bench) error {
+	err = together(ctx, b, &v, func(a *archive.Bench) error {
 		outcome, all, err := put(ctx, a, piece)
 		v.Outcome, v.InAll = string(outcome), all
 		return err
@@ -165,7 +165,7 @@ func AddReadings(ctx context.Context, b *Bench, r AddReadingsRequest) (AddedRead
 func (r AddReadingsRequest) toTarget(ctx context.Context, a *archive.Bench, piece readings.Piece) (archive.Outcome, int, error) {
 	p := r.Place
 	described := archive.Target{Client: p.Client, Name: p.Name, Formula: string(color.CIEDE2000),
-		ThicknessMM: cmp.Or(r.Piece.ThicknessMM, usualThickness), Backing: cmp.Or(r.Piece.Over, usualBacking), Tolerance: cmp.Or(r.Piece.Tolerance, usualTolerance)}
+		ThicknessMM: cmp.Or(r.Piece.ThicknessMM, usualThickness), ThicknessSD: r.Piece.ThicknessSDMM, Backing: cmp.Or(r.Piece.Over, usualBacking), Tolerance: cmp.Or(r.Piece.Tolerance, usualTolerance)}
 	t, err := a.Target(ctx, p.Client, p.Name)
 	switch {
 	case errors.Is(err, archive.ErrNotFound):
@@ -175,7 +175,7 @@ func (r AddReadingsRequest) toTarget(ctx context.Context, a *archive.Bench, piec
 	case p.New && (t.ThicknessMM != described.ThicknessMM || t.Backing != described.Backing || t.Tolerance != described.Tolerance):
 		return "", 0, p.meanwhile(t.Stamp)
 	}
-	if err := r.askSamePiece(t, piece); err != nil {
+	if err := r.askSamePiece(ctx, a, t, piece); err != nil {
 		return "", 0, err
 	}
 	var all int
@@ -188,8 +188,19 @@ func (r AddReadingsRequest) toTarget(ctx context.Context, a *archive.Bench, piec
 
 func (r AddReadingsRequest) toChip(ctx context.Context, a *archive.Bench, piece readings.Piece) (archive.Outcome, int, error) {
 	p := r.Place
-	described := archive.Chip{Resin: p.Resin, Name: p.Name, Loadings: floats(r.Piece.Loadings), ThicknessMM: cmp.Or(r.Piece.ThicknessMM, usualThickness), Backing: cmp.Or(r.Piece.Over, usualBacking),
+	described := archive.Chip{Resin: p.Resin, Name: p.Name, Loadings: floats(r.Piece.Loadings), ThicknessMM: cmp.Or(r.Piece.ThicknessMM, usualThickness), ThicknessSD: r.Piece.ThicknessSDMM, Backing: cmp.Or(r.Piece.Over, usualBacking),
 		ChipGrams: float64(r.Piece.ChipGrams), ScaleGrams: float64(r.Piece.ScaleGrams)}
+	if p.Plan != "" {
+		plan, err := a.Plan(ctx, p.Plan)
+		if err != nil {
+			return "", 0, err
+		}
+		for _, k := range plan.Chips {
+			if k.Name == p.Name && k.ThicknessMM == described.ThicknessMM && k.Backing == described.Backing && maps.Equal(k.Loadings, described.Loadings) {
+				described.Casting = plan.Chip(k).Casting
+			}
+		}
+	}
 	c, err := a.Chip(ctx, p.Resin, p.Name)
 	switch {
 	case errors.Is(err, archive.ErrNotFound):

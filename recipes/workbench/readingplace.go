@@ -45,7 +45,8 @@ type PlaceRequest struct {
 	Resin       string          // code, of a chip; the only one on the bench if empty
 	Condition   color.Condition // of every reading; observer 0 is 10 degrees
 	Measurement color.Measurement
-	Instrument  string // by its name; the one in use if empty
+	Instrument  string  // by its name; the one in use if empty
+	ApertureMM  float64 // its diameter; as the instrument's card says if 0
 
 	circumstances readings.Circumstances
 }
@@ -113,6 +114,12 @@ func Place(ctx context.Context, b *Bench, r PlaceRequest) (ReadingPlace, error) 
 	}
 	byInstrument(e, &r.Condition, &r.Measurement)
 	r.circumstances = circumstancesOf(e)
+	if err := checkMM("aperture-mm", r.ApertureMM); err != nil {
+		return ReadingPlace{}, err
+	}
+	if r.ApertureMM > 0 {
+		r.circumstances.Aperture = apertureText(r.ApertureMM)
+	}
 	switch {
 	case r.Kind == "":
 		return ReadingPlace{}, invalid("kind", "readings of what? %s, or a backing or a chip", remedy.Verb("reading add", "target", "NAME"))
@@ -202,8 +209,10 @@ func (p ReadingPlace) replaces(now archive.Stamp) error {
 // chip is as planned.
 type NewPiece struct {
 	ThicknessMM float64 // 3 if 0
-	Over        string  // backing behind it; white if empty
-	Tolerance   float64 // of a target, CIEDE2000; 1 if 0
+	// ThicknessSDMM is by how much a casting misses that; nil for the usual.
+	ThicknessSDMM *float64
+	Over          string  // backing behind it; white if empty
+	Tolerance     float64 // of a target, CIEDE2000; 1 if 0
 	// What is in a chip: its loadings, or nothing.
 	Loadings  map[string]calibrate.PHR
 	Bare      bool
@@ -220,6 +229,9 @@ func CheckNewPiece(ctx context.Context, b *Bench, p ReadingPlace, n NewPiece) er
 		return nil
 	}
 	n = n.planned(p)
+	if err := checkThicknessSD(p.String(), n.ThicknessSDMM, cmp.Or(n.ThicknessMM, usualThickness)); err != nil {
+		return err
+	}
 	if p.Kind == ChipPiece && len(n.Loadings) == 0 && !n.Bare {
 		return invalid("phr", "chip %s is new: say what is in it, %s, or %s", p.Name, remedy.InputAs("phr", "CODE=PHR,..."), remedy.Input("bare"))
 	}
@@ -240,7 +252,7 @@ func (n NewPiece) planned(p ReadingPlace) NewPiece {
 	if p.Planned == nil {
 		return n
 	}
-	out := NewPiece{ThicknessMM: cmp.Or(n.ThicknessMM, p.Planned.ThicknessMM), Over: cmp.Or(n.Over, p.Planned.Over), Loadings: n.Loadings, Bare: n.Bare,
+	out := NewPiece{ThicknessMM: cmp.Or(n.ThicknessMM, p.Planned.ThicknessMM), ThicknessSDMM: n.ThicknessSDMM, Over: cmp.Or(n.Over, p.Planned.Over), Loadings: n.Loadings, Bare: n.Bare,
 		ChipGrams: cmp.Or(n.ChipGrams, p.Planned.ChipGrams), ScaleGrams: cmp.Or(n.ScaleGrams, p.Planned.ScaleGrams)}
 	if len(n.Loadings) == 0 && !n.Bare {
 		out.Loadings, out.Bare = p.Planned.Loadings, p.Planned.Bare

@@ -17,6 +17,7 @@ type File struct {
 	Name    string // in messages
 	Data    io.Reader
 	Options readings.Options
+	Sight   Sight
 }
 
 // Readings are readings of one piece: typed, or those of a file.
@@ -28,7 +29,8 @@ type Readings struct {
 	// degrees.
 	Condition   color.Condition
 	Measurement color.Measurement // of typed readings
-	// Instrument took typed readings, by its name; the one in use if empty.
+	// Instrument took the readings, by its name; of typed ones the one in use if empty,
+	// of a file what it does not say itself.
 	Instrument    string
 	circumstances readings.Circumstances
 }
@@ -88,6 +90,7 @@ func (f File) table(pigments []string, read func(io.Reader, readings.Options) (r
 			say.say("%s: %s; if not, say %s and %s", f.Name, text, remedy.Input("geometry"), remedy.Input("specular"))
 		}
 		t.Rows[i].Measurement = usualWay(r.Measurement)
+		f.Sight.fill(&t.Rows[i].Circumstances)
 	}
 	for _, w := range t.Warnings {
 		say.warn("%s", w.Error())

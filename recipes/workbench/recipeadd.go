@@ -55,7 +55,7 @@ func AddRecipe(ctx context.Context, b *Bench, r AddRecipeRequest) (AddedRecipe, 
 	if err := v.expect(ctx, b.archive, &a, t); err != nil {
 		return v, err
 	}
-	err = b.archive.Together(ctx, func(x *archive.Bench) error {
+	err = together(ctx, b, &v, func(x *archive.Bench) error {
 		added, err := findOrAddRecipes(ctx, x, a)
 		if err == nil {
 			v.Recipe = recipeOf(added[0])

@@ -130,6 +130,7 @@ func fillCard(ctx context.Context, a *archive.Bench, r archive.Recipe, was kept.
 	if err != nil {
 		return err
 	}
+	setting.ThicknessSD = thicknessSD(nil, r.ThicknessMM)
 	if k.target != nil {
 		setting = k.target.Setting
 	}
@@ -162,7 +163,7 @@ func (k *knowledge) cardColors(r archive.Recipe, t *archive.Target, setting cali
 			under = append(under, c)
 		}
 	}
-	p, err := k.now.Predict(calibrate.Sample{Loadings: phrs(r.Loadings), Setting: setting}, under...)
+	p, err := k.now.Predict(calibrate.Sample{Loadings: phrs(r.Loadings), Setting: setting, OneCasting: true}, under...)
 	if err != nil {
 		return err
 	}
@@ -200,7 +201,7 @@ func cardHistory(ctx context.Context, a *archive.Bench, r archive.Recipe, card *
 	}
 	batches, err := a.Batches(ctx, r.Ref)
 	for _, k := range batches {
-		card.Batches = append(card.Batches, papers.CardBatch{Batch: k.ID(), Grams: figure.Short(k.TotalGrams), On: figure.Day(k.At)})
+		card.Batches = append(card.Batches, papers.CardBatch{Batch: k.ID(), Grams: figure.Grams(k.TotalGrams, k.ScaleGrams), On: figure.Day(k.At)})
 	}
 	return err
 }

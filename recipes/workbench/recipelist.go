@@ -3,6 +3,7 @@ package workbench
 import (
 	"context"
 
+	"masstone/calibrate"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
 )
@@ -45,6 +46,8 @@ type RecipeBatch struct {
 	Batch string        `json:"batch"`
 	Grams figure.Number `json:"total_grams"`
 	At    string        `json:"at"`
+
+	ScaleGrams calibrate.Grams `json:"-"` // step of the scale, 0 if it is not known
 }
 
 // ShowRecipe shows a recipe as it was found, and the batches weighed from it.
@@ -56,7 +59,7 @@ func ShowRecipe(ctx context.Context, b *Bench, id string) (RecipeHistory, error)
 	v := RecipeHistory{Recipe: recipeOf(r), Batches: []RecipeBatch{}}
 	batches, err := b.archive.Batches(ctx, r.Ref)
 	for _, k := range batches {
-		v.Batches = append(v.Batches, RecipeBatch{k.ID(), figure.Number(k.TotalGrams), figure.At(k.At)})
+		v.Batches = append(v.Batches, RecipeBatch{k.ID(), figure.Number(k.TotalGrams), figure.At(k.At), calibrate.Grams(k.ScaleGrams)})
 	}
 	return v, err
 }

@@ -102,7 +102,8 @@ func MakeReorder(ctx context.Context, b *Bench, r ReorderRequest) (Reorder, erro
 		return v, err
 	}
 	v.Sheet.measured(part)
-	err = b.archive.Together(ctx, func(a *archive.Bench) error {
+	err = together(ctx, b, &v, func(a *archive.Bench) error {
+		onSheet := onSheet
 		if onSheet.Ref == "" {
 			stored, err := findOrAddRecipes(ctx, a, onSheet)
 			if err != nil {

@@ -1,6 +1,7 @@
 package workbench
 
 import (
+	"cmp"
 	"context"
 
 	"masstone/calibrate"
@@ -32,9 +33,12 @@ func repeatSD(ctx context.Context, a *archive.Bench, of []archive.Reading) (floa
 	return 0, err
 }
 
-// usualSpectrumSD is the standard deviation of a reflectance factor by an instrument
-// that repeats to recipes.ReadingSD. Common practice, no source.
-const usualSpectrumSD = 0.001
+// readingNoise is repeatSD where it is stated, and the usual where it is not: what
+// limits, drifts and comparisons of readings go by.
+func readingNoise(ctx context.Context, a *archive.Bench, of []archive.Reading) (float64, error) {
+	sd, err := repeatSD(ctx, a, of)
+	return cmp.Or(sd, recipes.ReadingSD), err
+}
 
 // noise is what the fit expects of a reading: what the instrument of all chips states,
 // nil for the usual. The fit goes on from there by what the readings say.
@@ -48,5 +52,6 @@ func (in *fitted) noise(ctx context.Context, a *archive.Bench, say *Remarks) (*c
 		return nil, err
 	}
 	say.say("a reading is taken to repeat to %s in L*, a* and b*, as %s states", figure.Short(sd), all[0].Taken.Instrument)
-	return &calibrate.Noise{LabSD: sd, SpectrumSD: usualSpectrumSD * sd / recipes.ReadingSD}, nil
+	noise := calibrate.NoiseOf(sd)
+	return &noise, nil
 }

@@ -73,7 +73,7 @@ func AddResin(ctx context.Context, b *Bench, r AddResinRequest) (ResinOutcome, e
 	}
 	card := archive.Resin{Code: r.Code, Name: r.Name, MixA: r.Mix.A, MixB: r.Mix.B, DensityA: r.AGramsPerML, DensityB: r.BGramsPerML,
 		DensityCured: r.CuredGramsPerML, PotLife: r.PotLife, PigmentSide: string(r.PigmentSide), MaxPHR: float64(r.MaxPHR), Note: r.Note}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		if r.Seen != "" {
 			now, err := a.Resin(ctx, r.Code)
 			if err != nil {

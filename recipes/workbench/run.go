@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 
+	"masstone/calibrate"
 	"masstone/color/remedy"
 	"masstone/recipes/archive"
 	"masstone/recipes/control"
@@ -39,7 +40,7 @@ func StartRun(ctx context.Context, b *Bench, r StartRunRequest) (Run, error) {
 	case r.Risk < 0 || r.Risk >= 0.5:
 		return v, outOfRange("risk", r.Risk, "a share above 0 and below 0.5, such as 0.05")
 	}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		approval, err := approvalNamed(ctx, a, r.Client, r.Approval)
 		if errors.Is(err, archive.ErrNotFound) {
 			return fmt.Errorf("%w; a run is cast after an approval: %s", err, remedy.Verb("approve", "RECIPE", remedy.InputAs("pour", "POUR")))
@@ -100,7 +101,7 @@ func PourRun(ctx context.Context, b *Bench, r RunPourRequest) (RunCup, error) {
 	if r.Parts < 1 {
 		return v, outOfRange("parts", r.Parts, "1 or more")
 	}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		run, err := a.Run(ctx, r.Run)
 		if err != nil {
 			return err
@@ -108,7 +109,7 @@ func PourRun(ctx context.Context, b *Bench, r RunPourRequest) (RunCup, error) {
 		if err := r.mould(ctx, a, run, &v.Remarks); err != nil {
 			return err
 		}
-		c, jars, err := r.store(ctx, b, a, &v.Remarks)
+		c, jars, err := r.store(ctx, b, a, &run, &v.Remarks)
 		if err != nil {
 			return err
 		}
@@ -148,6 +149,8 @@ type RunCup struct {
 	Read   []RunPart         `json:"read" doc:"its parts that were read"`
 	Jars   []Jar             `json:"jars,omitempty" doc:"of pre-dilutions it took from, when it is recorded"`
 
+	ScaleGrams calibrate.Grams `json:"-"` // step of the scale, 0 if it is not known
+
 	Remarks Remarks `json:"-"`
 }
 
@@ -172,7 +175,7 @@ type RunPart struct {
 
 // cupView is a cup as results show it, without decisions.
 func cupView(n int, k archive.RunCup, c cast) RunCup {
-	v := RunCup{Cup: n, Pour: c.pour.ID(), On: c.pour.PouredOn, By: cmp.Or(k.By, k.Who), Lots: lotsByCode(c.pour.Lots), Mould: k.Mould, Parts: k.Parts, Read: []RunPart{}}
+	v := RunCup{Cup: n, Pour: c.pour.ID(), On: c.pour.PouredOn, By: cmp.Or(k.By, k.Who), Lots: lotsByCode(c.pour.Lots), Mould: k.Mould, Parts: k.Parts, Read: []RunPart{}, ScaleGrams: calibrate.Grams(c.batch.ScaleGrams)}
 	if c.pour.RoomC != nil {
 		v.RoomC = figure.Of(*c.pour.RoomC)
 	}

@@ -41,6 +41,7 @@ type Run struct {
 	Remarks Remarks `json:"-"`
 	run     archive.Run
 	recipe  archive.Recipe
+	noise   float64 // of one reading of its parts, along an axis
 }
 
 // A RunSummary is what the parts read say of the run.
@@ -138,6 +139,7 @@ func runView(ctx context.Context, a *archive.Bench, r archive.Run) (Run, error) 
 		return v, err
 	}
 	drifts := drifts{}
+	var read []archive.Reading
 	for n, k := range cups {
 		p, err := a.PourRef(ctx, k.Pour)
 		if err != nil {
@@ -153,6 +155,12 @@ func runView(ctx context.Context, a *archive.Bench, r archive.Run) (Run, error) 
 		}
 		v.Cast += k.Parts
 		v.Cups = append(v.Cups, cup)
+		for _, r := range c.readings {
+			read = append(read, r.Readings...)
+		}
+	}
+	if v.noise, err = readingNoise(ctx, a, read); err != nil {
+		return v, err
 	}
 	v.summarise()
 	v.chart()
@@ -261,7 +269,7 @@ func (v *Run) chart() {
 				middle[i] += l[i] / float64(len(labs))
 			}
 		}
-		d := control.DifferencesOf(values["dE00"], color.Delta00, target, middle, control.Scatter(labs, recipes.ReadingSD))
+		d := control.DifferencesOf(values["dE00"], color.Delta00, target, middle, control.Scatter(labs, v.noise))
 		first.Upper, first.Outside = figure.Of(d.Upper), named(d.Outside)
 	}
 	v.Charts = append(v.Charts, first)
@@ -270,7 +278,7 @@ func (v *Run) chart() {
 		x := values[of]
 		c := RunChart{Of: of, Values: numbers(x), Cups: cups, Mean: mean(x), Outside: []int{}}
 		if judged {
-			i := control.IndividualsOf(x, recipes.ReadingSD)
+			i := control.IndividualsOf(x, v.noise)
 			c.Sigma, c.Lower, c.Upper, c.Outside = figure.Of(i.Sigma), figure.Of(i.Lower), figure.Of(i.Upper), named(i.Outside)
 			own := control.CusumOf(x, i.Mean, control.UsualK*i.Sigma, control.UsualH*i.Sigma)
 			c.OwnMean = cusumView(own, cups)
@@ -355,7 +363,7 @@ func (v *Run) answer(ctx context.Context, a *archive.Bench) error {
 		return err
 	}
 	mix := phrs(v.recipe.Loadings)
-	change, left, err := recipes.Counter(k.now, k.target.Setting, condition, mix, shift, recipes.ReadingSD/math.Sqrt(float64(n)))
+	change, left, err := recipes.Counter(k.now, k.target.Setting, condition, mix, shift, v.noise/math.Sqrt(float64(n)))
 	if err != nil {
 		return err
 	}

@@ -42,26 +42,33 @@ func RunSheet(ctx context.Context, b *Bench, r RunSheetRequest) (papers.RunSheet
 	if err != nil {
 		return p, err
 	}
-	resin, err := a.Resin(ctx, v.recipe.Resin)
+	k, recipe, err := r.weighed(ctx, a, v)
 	if err != nil {
 		return p, err
 	}
-	lots, err := lotNames(ctx, a, v.recipe)
+	resin, err := a.Resin(ctx, recipe.Resin)
 	if err != nil {
 		return p, err
 	}
-	p = papers.RunSheet{Heading: b.heading(r.Shop), Run: v.Run, Client: v.Client, Target: v.Target, Approval: v.Approval, Recipe: v.Recipe, Resin: resin.Code, PigmentSide: batch.Side(resin.PigmentSide),
+	lots, err := lotNames(ctx, a, recipe)
+	if err != nil {
+		return p, err
+	}
+	p = papers.RunSheet{Heading: b.heading(r.Shop), Run: v.Run, Client: v.Client, Target: v.Target, Approval: v.Approval, Recipe: recipe.ID(), Resin: resin.Code, PigmentSide: batch.Side(resin.PigmentSide),
 		Agreed: acceptance(*t), Parts: v.Parts, Cast: v.Cast, PotLife: resin.PotLife.Minutes(), SettledDays: ageing.SettledHours / 24}
-	for _, code := range figure.ByLoading(v.recipe.Loadings) {
-		if phr := v.recipe.Loadings[code]; phr > 0 {
+	for _, code := range figure.ByLoading(recipe.Loadings) {
+		if phr := recipe.Loadings[code]; phr > 0 {
 			p.Loadings = append(p.Loadings, papers.Loading{Pigment: code, PHR: calibrate.PHR(phr)})
 		}
 	}
 	for _, code := range slices.Sorted(maps.Keys(lots)) {
 		p.Lots = append(p.Lots, papers.Lot{Of: code, Lot: lots[code]})
 	}
-	if len(v.recipe.Predicted) > 0 {
-		if p.TargetLab, err = targetLab(t, v.recipe.Predicted[0].Color().Under); err != nil {
+	if recipe.Ref != v.recipe.Ref {
+		p.Notes = append(p.Notes, fmt.Sprintf("%s is weighed to %s; what was approved, and the run began with, is %s.", k.ID(), recipe.ID(), v.Recipe))
+	}
+	if len(recipe.Predicted) > 0 {
+		if p.TargetLab, err = targetLab(t, recipe.Predicted[0].Color().Under); err != nil {
 			return p, err
 		}
 	}
@@ -73,15 +80,32 @@ func RunSheet(ctx context.Context, b *Bench, r RunSheetRequest) (papers.RunSheet
 		}
 		p.Cups = append(p.Cups, cup)
 	}
-	return p, r.layOut(ctx, a, v, &p)
+	sheet, err := r.sheet(ctx, a, k, &p)
+	if err != nil {
+		return p, err
+	}
+	return p, r.layOut(ctx, a, v, sheet, &p)
+}
+
+// weighed is the batch asked for, which is for the run's target, and its recipe; without
+// one the run's recipe.
+func (r RunSheetRequest) weighed(ctx context.Context, a *archive.Bench, v Run) (archive.Batch, archive.Recipe, error) {
+	if strings.TrimSpace(r.Batch) == "" {
+		return archive.Batch{}, v.recipe, nil
+	}
+	k, err := a.Batch(ctx, r.Batch)
+	if err != nil {
+		return k, v.recipe, err
+	}
+	of, err := a.RecipeRef(ctx, k.Recipe)
+	if err == nil && (of.Target != v.Target || of.Client != v.Client) {
+		err = invalid("batch", "%s is not for %q; weigh one for it: %s", remedy.InputAs("batch", k.ID()), v.Target, remedy.Verb("batch", v.Recipe))
+	}
+	return k, of, err
 }
 
 // layOut adds the cups that are still to be cast.
-func (r RunSheetRequest) layOut(ctx context.Context, a *archive.Bench, v Run, p *papers.RunSheet) error {
-	sheet, err := r.sheet(ctx, a, v, p)
-	if err != nil {
-		return err
-	}
+func (r RunSheetRequest) layOut(ctx context.Context, a *archive.Bench, v Run, sheet batch.Sheet, p *papers.RunSheet) error {
 	moulds, parts := r.Moulds, r.CupParts
 	if n := len(v.Cups); n > 0 {
 		if last := v.Cups[n-1]; len(moulds) == 0 && last.Mould != "" {
@@ -130,22 +154,11 @@ func (r RunSheetRequest) layOut(ctx context.Context, a *archive.Bench, v Run, p 
 // mostCups is how many cups a sheet holds.
 const mostCups = 500
 
-// sheet is the sheet of the batch asked for, which is of the run's recipe or of one for
-// the same target.
-func (r RunSheetRequest) sheet(ctx context.Context, a *archive.Bench, v Run, p *papers.RunSheet) (batch.Sheet, error) {
-	if strings.TrimSpace(r.Batch) == "" {
+// sheet is the sheet of the batch with the cups that are still to come out of its pot,
+// none without one.
+func (r RunSheetRequest) sheet(ctx context.Context, a *archive.Bench, k archive.Batch, p *papers.RunSheet) (batch.Sheet, error) {
+	if k.Ref == "" {
 		return batch.Sheet{}, nil
-	}
-	k, err := a.Batch(ctx, r.Batch)
-	if err != nil {
-		return batch.Sheet{}, err
-	}
-	of, err := a.RecipeRef(ctx, k.Recipe)
-	if err != nil {
-		return batch.Sheet{}, err
-	}
-	if of.Target != v.Target || of.Client != v.Client {
-		return batch.Sheet{}, invalid("batch", "%s is not for %q; weigh one for it: %s", remedy.InputAs("batch", k.ID()), v.Target, remedy.Verb("batch", v.Recipe))
 	}
 	s, err := sheetOf(k)
 	if err != nil {
@@ -161,5 +174,13 @@ func (r RunSheetRequest) sheet(ctx context.Context, a *archive.Bench, v Run, p *
 	for _, c := range s.Cups {
 		p.CupMinutes = max(p.CupMinutes, c.Minutes)
 	}
-	return s, nil
+	run, err := a.Run(ctx, r.Run)
+	if err != nil {
+		return s, err
+	}
+	pot, err := potOf(ctx, a, k, s, &run)
+	if pot != nil {
+		s.Cups = s.Cups[pot.cups:]
+	}
+	return s, err
 }

@@ -3,6 +3,7 @@ package workbench
 import (
 	"context"
 	"fmt"
+
 	"masstone/calibrate"
 	"masstone/color"
 	"masstone/recipes/archive"

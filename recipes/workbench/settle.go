@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"errors"
-	"math"
 	"slices"
 	"time"
 
@@ -29,20 +28,25 @@ func (d drifts) of(ctx context.Context, a *archive.Bench, resin string) (ageing.
 	if known, is := d[resin]; is {
 		return known, nil
 	}
-	parts, err := agedParts(ctx, a, resin)
+	parts, readings, err := agedParts(ctx, a, resin)
 	if err != nil {
 		return ageing.Drift{}, err
 	}
-	d[resin] = ageing.Learn(parts, recipes.ReadingSD)
+	noise, err := readingNoise(ctx, a, readings)
+	if err != nil {
+		return ageing.Drift{}, err
+	}
+	d[resin] = ageing.Learn(parts, noise)
 	return d[resin], nil
 }
 
 // agedParts are the readings of each part of a resin that was read at several ages,
 // all under the light of its first and read the way that was; of an age the newest.
-func agedParts(ctx context.Context, a *archive.Bench, resin string) ([][]ageing.Reading, error) {
+// It returns what they were read off, too.
+func agedParts(ctx context.Context, a *archive.Bench, resin string) (parts [][]ageing.Reading, readings []archive.Reading, err error) {
 	all, err := a.ReadingsOfResin(ctx, resin)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	type part struct {
 		pour      string
@@ -62,7 +66,6 @@ func agedParts(ctx context.Context, a *archive.Bench, resin string) ([][]ageing.
 		replaced := func(old archive.PourReading) bool { return old.AgeHours == r.AgeHours }
 		byPart[p] = append(slices.DeleteFunc(byPart[p], replaced), r)
 	}
-	var out [][]ageing.Reading
 	for _, p := range order {
 		read := byPart[p]
 		if len(read) < 2 {
@@ -70,18 +73,21 @@ func agedParts(ctx context.Context, a *archive.Bench, resin string) ([][]ageing.
 		}
 		if p.part == 0 && !p.companion {
 			if many, err := manyParts(ctx, a, p.pour); err != nil {
-				return nil, err
+				return nil, nil, err
 			} else if many {
 				continue
 			}
 		}
 		one, err := readAtAges(read)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-		out = append(out, one)
+		parts = append(parts, one)
+		for _, r := range read {
+			readings = append(readings, r.Readings...)
+		}
 	}
-	return out, nil
+	return parts, readings, nil
 }
 
 // manyParts tells whether a pour is a cup of several parts, so that readings that
@@ -133,7 +139,8 @@ type change struct {
 	hours float64 // age it was read at, the least of several; 0 where nothing changes
 	by    [3]float64
 	cov   [3][3]float64
-	parts int // that taught it
+	alike [3][3]float64 // of cov what all parts of the resin share
+	parts int           // that taught it
 }
 
 // change is how the mean of readings changes. One of no known age counts as settled.
@@ -152,11 +159,13 @@ func (d drifts) change(ctx context.Context, a *archive.Bench, resin string, read
 			return c, err
 		}
 		by, cov := known.From(r.AgeHours)
+		alike := known.Alike(r.AgeHours)
 		share := float64(len(r.Readings)) / total
 		for i := range by {
 			c.by[i] += share * by[i]
 			for k := range cov {
 				c.cov[i][k] += share * cov[i][k] // what is not known of a resin is alike in its parts
+				c.alike[i][k] += share * alike[i][k]
 			}
 		}
 		if c.parts = known.Parts; c.hours == 0 || r.AgeHours < c.hours {
@@ -171,11 +180,17 @@ func (c change) settled(f recipes.Finding) *kept.Settled {
 	s := kept.SettledOf(f)
 	s.AgeH, s.AtH, s.Parts = figure.Number(c.hours), ageing.SettledHours, c.parts
 	s.DL, s.DA, s.DB = figure.Number(c.by[0]), figure.Number(c.by[1]), figure.Number(c.by[2])
-	s.SD = figure.Number(math.Sqrt((c.cov[0][0] + c.cov[1][1] + c.cov[2][2]) / 3))
-	if s.Source = priorSource; c.parts > 0 {
-		s.Source = "readings of parts at several ages"
-	}
+	s.SD = figure.Number(recipes.OpenSD(1, c.cov, c.alike))
+	s.Source = driftSource(c.parts)
 	return &s
+}
+
+// driftSource is where a drift is known from that so many parts taught.
+func driftSource(parts int) string {
+	if parts == 0 {
+		return priorSource
+	}
+	return "readings of parts at several ages"
 }
 
 // settling is the verdict kept with a reading, by what is known now of how the part

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"masstone/calibrate"
 	"masstone/color"
 	"masstone/recipes/ageing"
 	"masstone/recipes/archive"
@@ -95,7 +96,7 @@ func TestReadAgainAtAnAge(t *testing.T) {
 	readAt(t, b, p.Pour, 0, 24, stronger(lamp(), "BK", 2)) // of another piece
 	readAt(t, b, p.Pour, 0, 24, lamp())
 	readAt(t, b, p.Pour, 0, ageing.SettledHours, lamp())
-	parts, err := agedParts(t.Context(), b.archive, testResin)
+	parts, _, err := agedParts(t.Context(), b.archive, testResin)
 	require.NoError(t, err)
 	require.Len(t, parts, 1)
 	require.Len(t, parts[0], 2)
@@ -129,12 +130,12 @@ func TestPartsNotNamed(t *testing.T) {
 	c := cup(t, b, run, k, 3)
 	readAt(t, b, c.Pour, 0, 24, lamp())
 	readAt(t, b, c.Pour, 0, ageing.SettledHours, lamp())
-	parts, err := agedParts(t.Context(), b.archive, testResin)
+	parts, _, err := agedParts(t.Context(), b.archive, testResin)
 	require.NoError(t, err)
 	assert.Empty(t, parts)
 	readAt(t, b, c.Pour, 2, 24, lamp())
 	readAt(t, b, c.Pour, 2, ageing.SettledHours, lamp())
-	parts, err = agedParts(t.Context(), b.archive, testResin)
+	parts, _, err = agedParts(t.Context(), b.archive, testResin)
 	require.NoError(t, err)
 	assert.Len(t, parts, 1)
 }
@@ -253,4 +254,47 @@ func TestCountedAlike(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, of, 2)
 	assert.Equal(t, []int{1, 3}, []int{of[0].Part, of[1].Part})
+}
+
+// TestYoungPoursTeach: pours read young count in a fit as they are expected to be once
+// settled, and all of them together tell of what they share no more than one.
+func TestYoungPoursTeach(t *testing.T) {
+	b := newBench(t)
+	_, r := poured(t, b)
+	readAt(t, b, addPour(t, b, r, nil).Pour, 0, 24, lamp())
+	fit := func(r FitRequest) fitted {
+		in, err := r.chips(t.Context(), b.archive, testResin, nil, new(Remarks))
+		require.NoError(t, err)
+		return in
+	}
+	in := fit(FitRequest{})
+	require.Equal(t, 1, in.young.Pours)
+	assert.Equal(t, "common practice, no source", in.young.Source)
+	assert.Equal(t, in.young.SD, in.young.Counts)
+	byPrior := in.pours[0].chip
+	assert.InDelta(t, 0.3, byPrior.OpenSD, 0.1)
+
+	for range 4 { // parts that teach how the resin's change
+		p := addPour(t, b, r, nil)
+		readAt(t, b, p.Pour, 0, 24, lamp())
+		readAt(t, b, p.Pour, 0, ageing.SettledHours, lamp())
+	}
+	readAt(t, b, addPour(t, b, r, nil).Pour, 0, 24, lamp())
+	in = fit(FitRequest{})
+	require.Len(t, in.pours, 6)
+	require.Equal(t, 2, in.young.Pours)
+	require.Equal(t, 4, in.young.Parts)
+	for i, p := range in.pours {
+		if i == 0 || i == 5 {
+			assert.InDelta(t, partOf(lamp()).B, p.chip.Labs[0].B, 0.1, "as once settled")
+			assert.Less(t, p.chip.OpenSD, byPrior.OpenSD)
+			assert.Greater(t, p.chip.OpenSD, float64(in.young.SD))
+			all, alike := p.still.cov[0][0]+p.still.cov[1][1]+p.still.cov[2][2], p.still.alike[0][0]+p.still.alike[1][1]+p.still.alike[2][2]
+			assert.InDelta(t, ((all-alike)/2+alike)/3, p.chip.OpenSD*p.chip.OpenSD/2, 1e-9, "of the mean of two")
+			continue
+		}
+		assert.Zero(t, p.chip.OpenSD, "read again once settled")
+	}
+	in = fit(FitRequest{Evidence: calibrate.LabEvidence, Main: color.D65Ten()})
+	require.Equal(t, 2, in.young.Pours)
 }

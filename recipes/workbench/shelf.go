@@ -76,7 +76,7 @@ func itemOf(ctx context.Context, b *archive.Bench, code string) (string, error) 
 	for _, r := range resins {
 		all = append(all, r.Code)
 	}
-	return "", &Error{NotFound, "code", fmt.Errorf("unknown pigment or resin %q; the bench has %s", code, figure.List(append(pigments, all...)))}
+	return "", &Error{NotFound, "code", &archive.UnknownName{Name: code, Err: fmt.Errorf("unknown pigment or resin %q; the bench has %s", code, figure.List(append(pigments, all...)))}}
 }
 
 func mixOf(r archive.Resin) batch.Ratio { return batch.Ratio{A: r.MixA, B: r.MixB} }

@@ -252,8 +252,8 @@ func TestImportChips(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, v.Remarks[len(v.Remarks)-1].Text, "loadings are taken as exact; say ⟦chip-grams⟧ and ⟦scale⟧")
 
-	for sd, says := range map[float64]string{0.09: "", -0.1: "thickness deviation", 1.6: "chip n2: a thickness of 3 mm that misses by 1.6 mm"} {
-		_, err = do("n2,white,3,1,81,0,1\n", func(r *ImportChipsRequest) { r.Replace, r.ThicknessSDMM = true, sd })
+	for sd, says := range map[float64]string{0.09: "", -0.1: "thickness-sd-mm", 1.6: "chip n2: a thickness of 3 mm that misses by 1.6 mm"} {
+		_, err = do("n2,white,3,1,81,0,1\n", func(r *ImportChipsRequest) { r.Replace, r.ThicknessSDMM = true, &sd })
 		if says != "" {
 			assert.ErrorContains(t, err, says)
 			continue

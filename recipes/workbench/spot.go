@@ -1,9 +1,8 @@
 package workbench
 
 import (
+	"cmp"
 	"fmt"
-	"regexp"
-	"strconv"
 
 	"masstone/color/readings"
 	"masstone/color/remedy"
@@ -22,30 +21,13 @@ const (
 // known.
 type Spot struct {
 	FlatMM     float64 // width of the flat spot that was read
-	ApertureMM float64 // of the instrument; as its file says if 0
-}
-
-var millimetres = regexp.MustCompile(`(\d+(?:\.\d+)?)\s*mm\b`)
-
-// aperture is what the instrument sees, mm; of a file that states several the
-// widest, 0 where nobody says.
-func (s Spot) aperture(p readings.Piece) float64 {
-	if s.ApertureMM > 0 {
-		return s.ApertureMM
-	}
-	widest := 0.0
-	for _, m := range millimetres.FindAllStringSubmatch(p.Circumstances.Aperture, -1) {
-		if mm, err := strconv.ParseFloat(m[1], 64); err == nil {
-			widest = max(widest, mm)
-		}
-	}
-	return widest
+	ApertureMM float64 // its diameter; as the file or the instrument's card says if 0
 }
 
 // tooSmall says that the instrument saw more than the flat spot, empty if it did
 // not or nobody knows.
 func (s Spot) tooSmall(p readings.Piece) string {
-	aperture := s.aperture(p)
+	aperture := cmp.Or(s.ApertureMM, diameterOf(p.Circumstances.Aperture))
 	if s.FlatMM == 0 || aperture == 0 || s.FlatMM >= aperture+2*around {
 		return ""
 	}
@@ -54,10 +36,15 @@ func (s Spot) tooSmall(p readings.Piece) string {
 
 // check refuses what is no width.
 func (s Spot) check() error {
-	for field, mm := range map[string]float64{"flat-mm": s.FlatMM, "aperture-mm": s.ApertureMM} {
-		if !(mm >= 0 && mm <= 1000) {
-			return outOfRange(field, mm, "0 to 1000 mm")
-		}
+	if err := checkMM("flat-mm", s.FlatMM); err != nil {
+		return err
+	}
+	return checkMM("aperture-mm", s.ApertureMM)
+}
+
+func checkMM(field string, mm float64) error {
+	if !(mm >= 0 && mm <= 1000) {
+		return outOfRange(field, mm, "0 to 1000 mm")
 	}
 	return nil
 }

@@ -1,6 +1,7 @@
 package workbench
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -218,4 +219,23 @@ func TestStockIsRefused(t *testing.T) {
 	pours, err := Pours(t.Context(), b, PoursRequest{Limit: 9})
 	require.NoError(t, err)
 	assert.Empty(t, pours.Pours)
+}
+
+// TestOneShotOfAPail: what was drawn from a pail is one shot. It may be told once more as
+// a cup of a run; told again it is warned of, and the pail is drawn from once.
+func TestOneShotOfAPail(t *testing.T) {
+	b, run, _ := startedRun(t, 9)
+	r := addRecipe(t, b, addTarget(t, b, "lamp", lamp()), testResin, lamp())
+	_, err := TintStock(t.Context(), b, TintStockRequest{Stock: "pail", Recipe: r.ID(), Grams: 500, ScaleGrams: 0.01})
+	require.NoError(t, err)
+	shot, err := DrawStock(t.Context(), b, DrawStockRequest{Stock: "pail", Grams: 60, ScaleGrams: 0.01, Pour: true})
+	require.NoError(t, err)
+	for n, warned := range []bool{false, true} {
+		v, err := PourRun(t.Context(), b, RunPourRequest{Run: run.Run, AddPourRequest: AddPourRequest{Batch: shot.Batch, Again: true}, Parts: 1})
+		require.NoError(t, err)
+		require.Equal(t, warned, strings.Contains(remarks(v.Remarks), "nothing more is taken from the stock"), "cup %d", n+1)
+	}
+	level, err := b.archive.StockLevel(t.Context(), "pail")
+	require.NoError(t, err)
+	require.InDelta(t, 440, level.Grams, 1e-9)
 }

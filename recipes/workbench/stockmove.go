@@ -51,7 +51,8 @@ func DrawStock(ctx context.Context, b *Bench, r DrawStockRequest) (DrawnStock, e
 	if err := weighable(weight{"grams", r.Grams}, weight{"scale", r.ScaleGrams}); err != nil {
 		return v, err
 	}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
+		r := r
 		if err := r.fill(ctx, a, usualStep, &r.ScaleGrams, nil, nil); err != nil {
 			return err
 		}
@@ -130,7 +131,7 @@ type CorrectedStock struct {
 // them. They are in the pail: what it does not bear is warned of.
 func CorrectStock(ctx context.Context, b *Bench, r CorrectStockRequest) (CorrectedStock, error) {
 	var v CorrectedStock
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		p, err := pailNamed(ctx, a, r.Stock)
 		if err != nil {
 			return err
@@ -214,7 +215,7 @@ func CountStock(ctx context.Context, b *Bench, r CountStockRequest) (Stock, erro
 	if err := weighable(weight{"grams", *r.Grams}); err != nil {
 		return v, err
 	}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
 		p, err := moved(ctx, a, archive.StockMove{Stock: r.Stock, Kind: archive.Count, Grams: float64(*r.Grams), Note: r.Note}, true) // counting twice counts once
 		if err != nil {
 			return err

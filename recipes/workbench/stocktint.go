@@ -53,7 +53,8 @@ func TintStock(ctx context.Context, b *Bench, r TintStockRequest) (TintedStock, 
 	if err := weighable(weight{"grams", r.Grams}, weight{"scale", r.ScaleGrams}); err != nil {
 		return v, err
 	}
-	err := b.archive.Together(ctx, func(a *archive.Bench) error {
+	err := together(ctx, b, &v, func(a *archive.Bench) error {
+		r := r
 		if err := r.fill(ctx, a, usualTintStep, &r.ScaleGrams, nil, nil); err != nil {
 			return err
 		}

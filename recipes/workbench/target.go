@@ -21,6 +21,7 @@ type AddTargetRequest struct {
 	Name, Client, Part string
 	Readings           Readings      // of the part to match
 	ThicknessMM        float64       // of the part to cast; 3 if 0
+	ThicknessSDMM      *float64      // by which castings of it miss that, a standard deviation; nil for the usual
 	Over               string        // backing behind it; white if empty
 	Tolerance          float64       // largest difference the client accepts; 1 if 0, none if only Limits count
 	Formula            color.Formula // of Tolerance; CIEDE2000 if empty
@@ -44,6 +45,7 @@ type Target struct {
 	Client      string                   `json:"client,omitempty"`
 	Part        string                   `json:"part,omitempty"`
 	ThicknessMM figure.Number            `json:"thickness_mm" doc:"of the part to cast"`
+	ThicknessSD figure.Number            `json:"thickness_sd_mm" doc:"by which castings of it miss that, a standard deviation"`
 	FlatMM      figure.Number            `json:"flat_mm,omitzero" doc:"what is flat of it"`
 	Over        string                   `json:"over"`
 	Geometry    color.Geometry           `json:"geometry"`
@@ -58,8 +60,9 @@ type Target struct {
 	Signs       []readings.Sign          `json:"signs,omitempty" doc:"that it is no surface that only absorbs and scatters"`
 	Note        string                   `json:"note,omitempty"`
 
-	Accepts string `json:"-"` // tolerance and limits in words
-	Ref     string `json:"-"` // of the card
+	Accepts  string   `json:"-"` // tolerance and limits in words
+	StatedSD *float64 `json:"-"` // of the thickness, nil where the usual counts
+	Ref      string   `json:"-"` // of the card
 }
 
 // A TargetList is the targets of a bench.
@@ -77,8 +80,8 @@ type ShownTarget struct {
 
 func targetView(t archive.Target) (Target, readings.Piece, error) {
 	p, err := pieceOf(t.Name, t.Readings)
-	v := Target{Name: t.Name, Client: t.Client, Part: t.Part, ThicknessMM: figure.Number(t.ThicknessMM), FlatMM: figure.Number(t.FlatMM), Over: t.Backing, Geometry: p.Measurement.Geometry,
-		Specular: p.Measurement.Specular, Tolerance: figure.Number(t.Tolerance), Formula: t.Formula, Colors: partColors(p), Note: t.Note, Accepts: acceptance(t), OfSpectra: ofSpectra(p), Taken: takenOf(p.Circumstances), Ref: t.Ref}
+	v := Target{Name: t.Name, Client: t.Client, Part: t.Part, ThicknessMM: figure.Number(t.ThicknessMM), ThicknessSD: figure.Number(thicknessSD(t.ThicknessSD, cmp.Or(t.ThicknessMM, usualThickness))), FlatMM: figure.Number(t.FlatMM), Over: t.Backing, Geometry: p.Measurement.Geometry,
+		Specular: p.Measurement.Specular, Tolerance: figure.Number(t.Tolerance), Formula: t.Formula, Colors: partColors(p), Note: t.Note, Accepts: acceptance(t), OfSpectra: ofSpectra(p), Taken: takenOf(p.Circumstances), StatedSD: t.ThicknessSD, Ref: t.Ref}
 	if len(t.Limits) > 0 {
 		v.Limits = figure.Map(t.Limits)
 	}
@@ -98,6 +101,19 @@ func AddTarget(ctx context.Context, b *Bench, r AddTargetRequest) (TargetOutcome
 	if err := r.Spot.check(); err != nil {
 		return v, err
 	}
+	if err := checkThicknessSD(fmt.Sprintf("target %q", r.Name), r.ThicknessSDMM, cmp.Or(r.ThicknessMM, usualThickness)); err != nil {
+		return v, err
+	}
+	if r.Readings.Instrument != "" { // a client's reading is of none of the bench's
+		e, err := equipmentFor(ctx, b.archive, archive.Instrument, r.Readings.Instrument)
+		if err != nil {
+			return v, err
+		}
+		r.Readings.read(e, &v.Remarks)
+	}
+	if err := r.Readings.through(ctx, b.archive, r.Spot.ApertureMM); err != nil {
+		return v, err
+	}
 	rows, err := r.Readings.rows(fmt.Sprintf("target %q", r.Name), r.Name, &v.Remarks)
 	if err != nil {
 		return v, err
@@ -105,13 +121,13 @@ func AddTarget(ctx context.Context, b *Bench, r AddTargetRequest) (TargetOutcome
 	if r.Tolerance == 0 && len(r.Limits) == 0 {
 		r.Tolerance = usualTolerance
 	}
-	t := archive.Target{Client: r.Client, Part: r.Part, Name: r.Name, Readings: readingsOf(rows), ThicknessMM: cmp.Or(r.ThicknessMM, usualThickness),
+	t := archive.Target{Client: r.Client, Part: r.Part, Name: r.Name, Readings: readingsOf(rows), ThicknessMM: cmp.Or(r.ThicknessMM, usualThickness), ThicknessSD: r.ThicknessSDMM,
 		Backing: cmp.Or(r.Over, usualBacking), Tolerance: r.Tolerance, Formula: string(cmp.Or(r.Formula, color.CIEDE2000)), Limits: r.Limits, FlatMM: r.Spot.FlatMM, Note: r.Note}
 	piece, err := pieceOf(t.Name, t.Readings)
 	if err != nil {
 		return v, err
 	}
-	err = b.archive.Together(ctx, func(a *archive.Bench) error {
+	err = together(ctx, b, &v, func(a *archive.Bench) error {
 		if r.Seen != "" {
 			now, err := a.Target(ctx, r.Client, r.Name)
 			if err != nil {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 
+	"masstone/calibrate"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
 )
@@ -28,6 +29,8 @@ type OpenBatch struct {
 	Grams  figure.Number `json:"total_grams"`
 	At     string        `json:"at"`
 	Who    string        `json:"who"`
+
+	ScaleGrams calibrate.Grams `json:"-"` // step of the scale, 0 if it is not known
 }
 
 // Today says what is under way: what waits for a match, the scale, the
@@ -98,7 +101,7 @@ func (v *UnderWay) pours(ctx context.Context, b *archive.Bench, approved map[str
 			if err != nil {
 				return err
 			}
-			v.ToWeigh = append(v.ToWeigh, OpenBatch{k.ID(), r.ID(), r.Target, r.Client, figure.Number(k.TotalGrams), figure.At(k.At), k.Who})
+			v.ToWeigh = append(v.ToWeigh, OpenBatch{k.ID(), r.ID(), r.Target, r.Client, figure.Number(k.TotalGrams), figure.At(k.At), k.Who, calibrate.Grams(k.ScaleGrams)})
 		}
 	}
 	slices.SortFunc(pours, func(a, b archive.Pour) int { return int(b.Number - a.Number) })

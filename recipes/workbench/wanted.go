@@ -56,6 +56,7 @@ func recipesTarget(ctx context.Context, b *archive.Bench, t archive.Target, cal 
 	if err != nil {
 		return recipes.Target{}, err
 	}
+	setting.Aperture, setting.ThicknessSD = held.Aperture, thicknessSD(t.ThicknessSD, thickness)
 	target := recipes.Target{Name: t.Name, Client: t.Client, Labs: held.Labs, Spectrum: bands, Readings: len(piece.Readings), Setting: setting,
 		Tolerance: t.Tolerance, Formula: color.Formula(t.Formula), Axes: t.Limits}
 	if target.ReadingSD, err = repeatSD(ctx, b, t.Readings); err != nil {
@@ -99,7 +100,7 @@ func inspect(ctx context.Context, b *archive.Bench, r archive.Recipe, piece read
 	if still.hours == 0 {
 		return &v, nil
 	}
-	part.Change, part.ChangeCov = still.by, still.cov
+	part.Change, part.ChangeCov, part.ChangeAlike = still.by, still.cov, still.alike
 	if finding, err = recipes.Inspect(target, part, cal.Noise); err != nil {
 		return nil, err
 	}

@@ -5,6 +5,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"masstone/color/readings"
 	"masstone/recipes/ageing"
 	"masstone/recipes/archive"
 )
@@ -98,5 +99,43 @@ func TestInstrumentRepeats(t *testing.T) {
 		noise, err = other.noise(t.Context(), b.archive, &say)
 		require.NoError(t, err)
 		require.Nil(t, noise)
+	}
+}
+
+// TestNoiseOfTheInstrument: limits of charts, what a resin's parts change by, and the
+// comparison of a master with its old readings go by what the instrument repeats to.
+func TestNoiseOfTheInstrument(t *testing.T) {
+	for _, sd := range []float64{0.02, 0.5} {
+		b, run, k := startedRun(t, 5)
+		_, err := AddInstrument(t.Context(), b, AddInstrumentRequest{Name: "sphere", RepeatSD: sd})
+		require.NoError(t, err)
+		for range 5 { // that do not scatter, so that a reading's noise is all there is
+			c := cup(t, b, run, k, 1)
+			readPart(t, b, c.Pour, 1, partOf(lamp()))
+		}
+		v, err := ShowRun(t.Context(), b, run.Run)
+		require.NoError(t, err)
+		require.InDelta(t, sd, float64(*v.Charts[1].Sigma), 1e-9)
+
+		_, r := poured(t, b)
+		p := addPour(t, b, r, nil)
+		readAt(t, b, p.Pour, 0, 24, lamp())
+		readAt(t, b, p.Pour, 0, ageing.SettledHours, stronger(lamp(), "BK", 1.1))
+		parts, _, err := agedParts(t.Context(), b.archive, testResin)
+		require.NoError(t, err)
+		d, err := drifts{}.of(t.Context(), b.archive, testResin)
+		require.NoError(t, err)
+		require.Equal(t, ageing.Learn(parts, sd), d)
+
+		as := func(by float64) readings.Piece {
+			lab := archive.LabOf(shifted(partOf(lamp()), [3]float64{by, 0, 0}))
+			p, err := pieceOf("lamp", []archive.Reading{{Lab: &lab, Taken: &archive.Taken{Instrument: "sphere"}}})
+			require.NoError(t, err)
+			return p
+		}
+		f, ok, err := fadingOf(t.Context(), b.archive, as(0), as(1.5))
+		require.NoError(t, err)
+		require.True(t, ok)
+		require.Equal(t, sd < 0.1, f.changed)
 	}
 }

@@ -118,6 +118,15 @@ func (q *ask) number(name string, m typed.Measure) float64 {
 	return v
 }
 
+// optional is a number of which 0 is a value and not the same as nothing.
+func (q *ask) optional(name string, m typed.Measure) *float64 {
+	if q.text(name) == "" {
+		return nil
+	}
+	v := q.number(name, m)
+	return &v
+}
+
 func (q *ask) grams(name string) calibrate.Grams {
 	return calibrate.Grams(q.number(name, typed.Grams))
 }
@@ -270,7 +279,7 @@ func (q *ask) upload(name string) (*upload, error) {
 func (q *ask) file(u *upload) workbench.File {
 	c := q.condition()
 	return workbench.File{Name: u.Name, Data: bytes.NewReader(u.Data), Options: readings.Options{File: u.Name, Condition: c, Observer: c.Observer, Measurement: q.measured(),
-		Backing: q.text("over"), ThicknessMM: q.number("thickness", typed.MM), Sheet: q.text("sheet"), Repeats: q.tick("repeats"), Mode: strings.ToUpper(q.text("m-condition"))}}
+		Backing: q.text("over"), ThicknessMM: q.number("thickness", typed.MM), Sheet: q.text("sheet"), Repeats: q.tick("repeats"), Mode: strings.ToUpper(q.text("m-condition"))}, Sight: workbench.Sight{ApertureMM: q.number("aperture-mm", typed.MM)}}
 }
 
 // show answers with a page.

@@ -1,12 +1,14 @@
 package page_test
 
 import (
+	"context"
 	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
@@ -24,10 +26,17 @@ var axe = sync.OnceValues(func() (string, error) {
 		return "", err
 	}
 	defer os.RemoveAll(dir)
-	fetch := exec.Command("npm", "pack", "axe-core@"+axeVersion, "--silent", "--prefer-offline", "--fetch-retries=1", "--fetch-timeout=60000")
-	fetch.Dir = dir
-	if out, err := fetch.CombinedOutput(); err != nil {
-		return "", fmt.Errorf("npm does not bring axe-core: %w %s", err, out)
+	pack := func(how string) ([]byte, error) {
+		wait, end := context.WithTimeout(context.Background(), time.Minute) // after which pages are looked at without
+		defer end()
+		fetch := exec.CommandContext(wait, "npm", "pack", "axe-core@"+axeVersion, "--silent", "--fetch-retries=0", how)
+		fetch.Dir, fetch.WaitDelay = dir, time.Second
+		return fetch.CombinedOutput()
+	}
+	if _, err := pack("--offline"); err != nil { // it is not in the cache yet
+		if out, err := pack("--prefer-offline"); err != nil {
+			return "", fmt.Errorf("npm does not bring axe-core: %w %.300s", err, out)
+		}
 	}
 	script, err := exec.Command("tar", "-xzOf", filepath.Join(dir, "axe-core-"+axeVersion+".tgz"), "package/axe.min.js").Output()
 	return string(script), err
@@ -42,7 +51,7 @@ func TestAxe(t *testing.T) {
 	if err != nil {
 		t.Skip(err)
 	}
-	require.Contains(t, script, "axe v"+axeVersion)
+	assert.Contains(t, script, "axe v"+axeVersion)
 }
 
 // obeys fails where the page as it stands breaks a rule of axe-core; that for the size

@@ -75,6 +75,8 @@ func (s *Server) batchPages() {
 type weighing struct {
 	workbench.StoredBatch
 	Rows   []weighLine
+	Apart  *weighLine // the side that goes into each of several cups by itself
+	Shares []share    // of them
 	Now    *weighLine // the line at the scale, nil once all are in
 	Over   *batch.Rescue
 	Fields []field // what stands in the address
@@ -100,6 +102,12 @@ type weighLine struct {
 	Before batch.Mass
 }
 
+// A share is what goes into one of several cups.
+type share struct {
+	Cup             int
+	Pot, Other, All batch.Mass
+}
+
 // A wayOn is a way to go on after an overshoot, and its address.
 type wayOn struct {
 	batch.Remedy
@@ -118,12 +126,18 @@ func (q *ask) weigh(sheet workbench.StoredBatch) (weighing, error) {
 	var cup batch.Mass
 	off := false
 	state := url.Values{}
+	var pot, planned batch.Mass // of the pot for several cups, on the sheet and now
 	for _, l := range sheet.Lines {
 		x := weighLine{Line: l, Plan: l.Grams}
 		if p, is := plan[l.Item]; is {
 			x.Plan = p
 			state.Set("p."+l.Item, short(p))
 		}
+		if len(sheet.Cups) > 1 && l.Clock { // into each cup by itself
+			w.Apart = &x
+			continue
+		}
+		pot, planned = pot.Plus(l.Grams), planned.Plus(x.Plan)
 		x.Shown, x.Begun = shown[l.Item], shown[l.Item].Positive() || q.tick("d."+l.Item)
 		half := batch.Grams(sheet.Step.Grams() / 2)
 		x.In = x.Begun && (q.tick("d."+l.Item) || x.Plan.Minus(x.Shown).Compare(half) < 0)
@@ -146,6 +160,9 @@ func (q *ask) weigh(sheet workbench.StoredBatch) (weighing, error) {
 		if w.Now == nil && !x.In {
 			w.Now = x
 		}
+	}
+	if w.Apart != nil {
+		w.share(planned.Grams()/pot.Grams(), w.Apart.Plan.Grams()/w.Apart.Grams.Grams())
 	}
 	if err := w.time(q, state); err != nil {
 		return w, err
@@ -175,6 +192,16 @@ func (q *ask) weigh(sheet workbench.StoredBatch) (weighing, error) {
 	}
 	w.pour()
 	return w, nil
+}
+
+// share shares a pot out among the cups, that is so many times what the sheet says, as
+// is the side that goes into each by itself.
+func (w *weighing) share(pot, other float64) {
+	for _, c := range w.Sheet.Cups {
+		s := share{Cup: c.Number, Pot: batch.Grams(c.Pigmented.Grams() * pot), Other: batch.Grams(c.Other.Grams() * other)}
+		s.All = s.Pot.Plus(s.Other)
+		w.Shares = append(w.Shares, s)
+	}
 }
 
 // time works out when the pot life ends.
@@ -227,6 +254,9 @@ func (w *weighing) pour() {
 		if x.Begun && x.Shown.Compare(x.Grams) != 0 {
 			f.Fields = append(f.Fields, hidden("s."+x.Item, short(x.Shown)))
 		}
+	}
+	if x := w.Apart; x != nil && x.Plan.Compare(x.Grams) != 0 {
+		f.Fields = append(f.Fields, hidden("s."+x.Item, short(x.Plan)))
 	}
 	f.Fields = append(f.Fields, text("room", "Room", "").help("°C, such as 21"), text("lot", "Lots", "").help("CODE=LOT,...; those of the batch, if empty").more(), field{Name: "date", Label: "Poured on", Kind: dayField, Help: "today, if empty"}.more(), text("note", "Note", ""))
 	w.Pour = f

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"masstone/calibrate"
+	"masstone/recipes/papers"
 	"masstone/recipes/workbench"
 )
 
@@ -52,6 +53,15 @@ func (s *Server) calibrationPages() {
 		v.Shown = &shown
 		return view{"calibration", "Calibration " + shown.Calibration, v}, nil
 	})
+	s.paper("/calibration/{resin}/{version}", func(q *ask) (papers.Paper, error) {
+		version, err := versionOf(q.PathValue("version"))
+		if err != nil {
+			return nil, err
+		}
+		return calculated(q, func() (papers.FitReport, error) {
+			return workbench.FitPaper(q.Context(), q.bench, workbench.FitPaperRequest{Resin: q.PathValue("resin"), Version: version, Shop: s.o.Shop})
+		})
+	})
 	// a chart of a calibration; all of one are drawn the first time
 	s.mux.HandleFunc("GET /calibration/{resin}/{version}/{chart}", func(w http.ResponseWriter, r *http.Request) {
 		q := s.ask(w, r)
@@ -81,11 +91,20 @@ func (s *Server) calibrationPages() {
 	}})
 }
 
+// versionOf is the version of a calibration that a path names.
+func versionOf(text string) (int, error) {
+	n, err := strconv.Atoi(text)
+	if err != nil || n < 1 {
+		return 0, refusal{http.StatusNotFound, fmt.Sprintf("no calibration of version %q; give a number from 1", text)}
+	}
+	return n, nil
+}
+
 // draw gives the charts of a calibration, which never change.
 func (s *Server) draw(q *ask, resin, version string) (drawn, error) {
-	n, err := strconv.Atoi(version)
-	if err != nil || n < 1 {
-		return nil, refusal{http.StatusNotFound, fmt.Sprintf("no calibration of version %q; give a number from 1", version)}
+	n, err := versionOf(version)
+	if err != nil {
+		return nil, err
 	}
 	name := fmt.Sprintf("charts %s v%d", resin, n)
 	if all, is := result[drawn](s.kept, name); is {

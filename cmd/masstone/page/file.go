@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"net/http"
 
+	"masstone/cmd/masstone/typed"
 	"masstone/recipes/archive"
 	"masstone/recipes/workbench"
 )
@@ -83,7 +84,7 @@ func (s *Server) filePages() {
 }
 
 func (q *ask) importChips(u upload) workbench.ImportChipsRequest {
-	return workbench.ImportChipsRequest{Resin: q.text("resin"), Chips: q.file(&u), ChipGrams: q.grams("chip-grams"), ScaleGrams: q.grams("scale"), Replace: q.tick("replace")}
+	return workbench.ImportChipsRequest{Resin: q.text("resin"), Chips: q.file(&u), ChipGrams: q.grams("chip-grams"), ScaleGrams: q.grams("scale"), ThicknessSDMM: q.optional("thickness-sd-mm", typed.Miss), Replace: q.tick("replace")}
 }
 
 // fileForms are what a file cannot say of itself, to look again or to take it in.
@@ -99,6 +100,8 @@ func (q *ask) fileForms(id string) (look, take form, err error) {
 		return []field{choose, number("chip-grams", "Mixed resin in the cup", "g", 50.0), number("scale", "Step of the scale", "g", step),
 			over, number("thickness", "Thickness", "mm", 0.0), text("illuminant", "Light and observer", "").help("of plain L,a,b, such as D65/10"),
 			pick("specular", "Specular reflection", "", choice{"", "as the file says"}, choice{"included", "included"}, choice{"excluded", "excluded"}).more(),
+			number("aperture-mm", "Aperture, its diameter", "mm", 0.0).help("where the file does not say it").more(),
+			text("thickness-sd-mm", "How far the thickness may miss, mm", "").help("0.09 mm, of less than 3 mm 3 %, if empty").more(),
 			text("m-condition", "Measurement condition", "").help("M0 to M3, where the file has several").more(),
 			text("sheet", "Worksheet", "").more(), tick("repeats", "Rows of one name are readings of one piece").more()}
 	}

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"sync"
 
+	"masstone/calibrate"
 	"masstone/color"
 	"masstone/color/legible"
 	"masstone/recipes/archive"
@@ -44,6 +45,7 @@ var inPages = template.FuncMap{
 	"three":    func(v figure.Number) string { return fmt.Sprintf("%.3f", float64(v)) },
 	"signed":   func(v figure.Number) string { return fmt.Sprintf("%+.2f", float64(v)) },
 	"de":       func(v float64) string { return fmt.Sprintf("%.2f", v) },
+	"grams":    func(v figure.Number, step calibrate.Grams) string { return figure.Grams(v, step) },
 	"short":    func(v figure.Number) string { return figure.Short(float64(v)) },
 	"known":    known,
 	"percent":  func(v figure.Number) string { return fmt.Sprintf("%.0f %%", 100*float64(v)) },

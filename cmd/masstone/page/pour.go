@@ -4,8 +4,6 @@ import (
 	"strings"
 
 	"masstone/cmd/masstone/typed"
-	"masstone/recipes/batch"
-	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
 )
 
@@ -62,20 +60,6 @@ func approveForm(recipe, pour string) form {
 		text("by", "Approved by", "").help("such as J. Brandt, Tern Lighting"), text("note", "Note", ""))
 }
 
-// A corrected is the ways out of a pour, and the step of the scale they are weighed on.
-type corrected struct {
-	workbench.Correction
-	Step batch.Mass
-}
-
-// Weighed writes grams in the digits of the scale.
-func (c corrected) Weighed(grams figure.Number) string {
-	if !c.Step.Positive() {
-		return figure.Short(float64(grams))
-	}
-	return batch.Grams(float64(grams)).At(c.Step)
-}
-
 func (s *Server) pourPages() {
 	s.get("/pours", func(q *ask) (view, error) {
 		v, err := workbench.Pours(q.Context(), q.bench, workbench.PoursRequest{Target: q.text("target"), Client: q.text("client"), Limit: 100})
@@ -116,15 +100,12 @@ func (s *Server) pourPages() {
 		_, err = workbench.ReadPour(q.Context(), q.bench, r)
 		return "/pour/" + q.PathValue("id"), err
 	}})
-	answers(s, "/correct", "/correct", func(q *ask) (form, error) { return q.correctForm(q.text("pour")), nil }, func(q *ask) (corrected, error) {
+	answers(s, "/correct", "/correct", func(q *ask) (form, error) { return q.correctForm(q.text("pour")), nil }, func(q *ask) (workbench.Correction, error) {
 		r := workbench.CorrectRequest{Pour: q.text("pour"), PotGrams: q.grams("pot-grams"), PotSide: q.text("pot-side"), Stock: q.text("stock"), MaxGrowth: q.number("pot-growth", typed.Times),
 			AnyPigment: q.tick("any-pigment"), MaxPigments: workbench.UsualMaxPigments, BatchGrams: q.grams("grams"), Keep: q.tick("keep")}
 		r.ScaleChoice, r.ScaleGrams = q.scale()
-		return calculated(q, func() (corrected, error) {
-			v, err := workbench.Correct(q.Context(), q.bench, r)
-			return corrected{v, batch.Grams(float64(v.ScaleGrams))}, err
-		})
-	}, func(q *ask, v corrected) (view, error) {
+		return calculated(q, func() (workbench.Correction, error) { return workbench.Correct(q.Context(), q.bench, r) })
+	}, func(q *ask, v workbench.Correction) (view, error) {
 		return view{"correction", "Ways out of " + v.Pour, v}, nil
 	})
 	s.post("/approve", action{func(q *ask) (form, error) { return approveForm(q.text("recipe"), q.text("pour")), nil }, func(q *ask) (string, error) {

@@ -2,6 +2,7 @@ package page
 
 import (
 	"bytes"
+	"fmt"
 	"net/http"
 	"strings"
 
@@ -41,6 +42,16 @@ func (q *ask) cupForm(run string) (form, error) {
 		text("lot", "Lots", "").help("CODE=LOT,...").more(), field{Name: "date", Label: "Poured on", Kind: dayField, More: true}, text("note", "Note", "").more()), err
 }
 
+// sheetForm asks for the sheet of a run, to write on beside the moulds.
+func sheetForm(v workbench.Run) form {
+	parts := 1
+	if n := len(v.Cups); n > 0 {
+		parts = v.Cups[n-1].Parts
+	}
+	return looking("Sheet to write on", "/run/"+v.Run+"/sheet/paper.pdf", "Sheet (PDF)", field{Name: "cup-parts", Label: "Parts of a cup", Kind: wholeField, Value: fmt.Sprint(parts)},
+		text("batch", "Batch whose cups are next", "").help("such as B4; empty if none is weighed yet"))
+}
+
 func (s *Server) runPages() {
 	s.get("/runs", func(q *ask) (view, error) {
 		v, err := workbench.Runs(q.Context(), q.bench)
@@ -76,8 +87,8 @@ func (s *Server) runPages() {
 		f, err := q.cupForm(v.Run)
 		return view{"run", v.Run, struct {
 			workbench.Run
-			Pour form
-		}{v, f}}, err
+			Pour, Sheet form
+		}{v, f, sheetForm(v)}}, err
 	})
 	s.post("/run/{id}/pour", action{func(q *ask) (form, error) { return q.cupForm(q.PathValue("id")) }, func(q *ask) (string, error) {
 		r := workbench.RunPourRequest{Run: q.PathValue("id"), Parts: q.whole("parts", 1), Mould: q.text("mould"), By: q.text("by"),
@@ -113,6 +124,13 @@ func (s *Server) runPages() {
 		}
 		w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; font-src data:; sandbox")
 		asset(w, "image/svg+xml", out.Bytes())
+	})
+	s.paper("/run/{id}/sheet", func(q *ask) (papers.Paper, error) {
+		r := workbench.RunSheetRequest{Run: q.PathValue("id"), Batch: q.text("batch"), CupParts: q.whole("cup-parts", 0), Shop: s.o.Shop}
+		if err := q.fault(); err != nil {
+			return nil, err
+		}
+		return workbench.RunSheet(q.Context(), q.bench, r)
 	})
 	s.paper("/run/{id}/certificate", func(q *ask) (papers.Paper, error) {
 		return workbench.RunCertificate(q.Context(), q.bench, workbench.RunCertificateRequest{Run: q.PathValue("id"), Shop: s.o.Shop})

@@ -42,7 +42,20 @@ func TestRunPages(t *testing.T) {
 	v.open("/run/RUN1/chart.svg")
 	require.Equal(t, http.StatusOK, v.status)
 	require.Contains(t, v.raw, "<svg")
-	require.True(t, strings.HasPrefix(v.open("/run/RUN1/certificate/paper.pdf").raw, "%PDF-"))
+	for _, paper := range []string{"certificate", "sheet"} {
+		require.Contains(t, v.open("/run/RUN1").links(), "/run/RUN1/"+paper+"/paper.pdf")
+		require.True(t, strings.HasPrefix(v.open("/run/RUN1/"+paper+"/paper.pdf").raw, "%PDF-"))
+	}
+	require.True(t, strings.HasPrefix(v.open("/run/RUN1/sheet/paper.pdf?cup-parts=2").raw, "%PDF-"))
+	require.Equal(t, http.StatusUnprocessableEntity, v.open("/run/RUN1/sheet/paper.pdf?cup-parts=-2").status)
+	require.Equal(t, http.StatusNotFound, v.open("/run/RUN1/sheet/paper.pdf?batch=B99").status)
+
+	// the report of the fit
+	v.open("/calibration?resin=CLR")
+	require.Contains(t, v.links(), "/calibration/CLR/1/paper.pdf")
+	require.True(t, strings.HasPrefix(v.open("/calibration/CLR/1/paper.pdf").raw, "%PDF-"))
+	require.Equal(t, http.StatusNotFound, v.open("/calibration/CLR/99/paper.pdf").status)
+	require.Equal(t, http.StatusNotFound, v.open("/calibration/CLR/x/paper.pdf").status)
 }
 
 // driftingRun pours twelve cups of a run and reads one part of each; from the
@@ -116,4 +129,29 @@ func storeOf(v *visitor) string {
 	})
 	require.NotNil(v.t, f, v.text())
 	return attr(f, "action")
+}
+
+// TestCupsOfABatch: of a batch for several cups all but the last side goes into one
+// pot; the page then says what goes into each cup, as the sheet does.
+func TestCupsOfABatch(t *testing.T) {
+	b := workedBench(t)
+	v := visit(t, b, nil)
+	v.open("/recipe/R1").send("/batch", "grams", "240", "max-cup", "90")
+	id := strings.TrimPrefix(v.at.Path, "/batch/")
+	sheet, _, err := workbench.ShowBatch(t.Context(), b, id, nil)
+	require.NoError(t, err)
+	require.Len(t, sheet.Cups, 3)
+	last := sheet.Lines[len(sheet.Lines)-1]
+	var in []string
+	for _, l := range sheet.Lines[:len(sheet.Lines)-1] {
+		in = append(in, "s."+l.Item, l.Grams.At(sheet.Step))
+	}
+	v.open(link("/batch/"+id, in...)).sees("All is in the pot", "side "+last.Item)
+	for _, c := range sheet.Cups {
+		v.sees(c.Pigmented.At(sheet.Step), c.Other.At(sheet.Step), c.Total.At(sheet.Step))
+	}
+	v.send("/pour", "room", "21")
+	p, err := workbench.ShowPour(t.Context(), b, strings.TrimPrefix(v.at.Path, "/pour/"))
+	require.NoError(t, err)
+	require.InDelta(t, last.Grams.Grams(), float64(p.Lines[len(p.Lines)-1].Grams), 1e-9)
 }

@@ -5,6 +5,7 @@ import (
 
 	"masstone/cmd/masstone/typed"
 	"masstone/color"
+	"masstone/recipes/figure"
 	"masstone/recipes/workbench"
 )
 
@@ -18,6 +19,10 @@ func (q *ask) targetForm() (form, error) {
 			t = now.Target
 		}
 	}
+	stated := ""
+	if t.StatedSD != nil {
+		stated = figure.Short(*t.StatedSD)
+	}
 	f := newForm("Add a target", "/target", "Store the target",
 		text("name", "Name", t.Name).needed().help("such as Harbour lamp / housing"), text("client", "Client", q.text("client")), text("part", "Part", t.Part))
 	for n := range usualReadings {
@@ -30,6 +35,8 @@ func (q *ask) targetForm() (form, error) {
 	f.Fields = append(f.Fields, illuminant("D65/10"),
 		field{Name: "file", Label: "or a file with readings of the part", Kind: fileField}, text("row", "Row of the file", "").help("where it holds several pieces").more(),
 		number("thickness", "Thickness of the part", "mm", t.ThicknessMM), q.backings(t.Over), number("tolerance", "Tolerance", "", t.Tolerance),
+		text("thickness-sd-mm", "How far the thickness may miss, mm", stated).help("0.09 mm, of less than 3 mm 3 %, if empty").more(),
+		number("aperture-mm", "Aperture it was read through, its diameter", "mm", 0.0).help("where nothing else says it").more(),
 		pick("formula", "Formula of the tolerance", t.Formula, formulas...).more(), text("limits", "Limits per axis", listed(t.Limits)).help("such as L=0.8,a=0.5,b=0.5").more(),
 		pick("specular", "Specular reflection", "", choice{"", "not said"}, choice{"included", "included"}, choice{"excluded", "excluded"}).more(),
 		text("note", "Note", t.Note).more(), tick("replace", "Replace what is there").more(), hidden("seen", t.Ref))
@@ -97,7 +104,7 @@ func (s *Server) targetPages() {
 		}{t, pours.Pours}}, err
 	})
 	s.post("/target", action{(*ask).targetForm, func(q *ask) (string, error) {
-		r := workbench.AddTargetRequest{Name: q.text("name"), Client: q.text("client"), Part: q.text("part"), ThicknessMM: q.number("thickness", typed.MM), Over: q.text("over"),
+		r := workbench.AddTargetRequest{Name: q.text("name"), Client: q.text("client"), Part: q.text("part"), ThicknessMM: q.number("thickness", typed.MM), ThicknessSDMM: q.optional("thickness-sd-mm", typed.Miss), Over: q.text("over"), Spot: workbench.Spot{ApertureMM: q.number("aperture-mm", typed.MM)},
 			Tolerance: q.number("tolerance", typed.DE), Formula: read(q, "formula", color.ParseFormula), Limits: read(q, "limits", axes), Note: q.text("note"), Replace: q.tick("replace"), Seen: q.text("seen")}
 		var err error
 		if r.Readings, err = q.readings(); err != nil {

@@ -66,6 +66,8 @@ var (
 	MouldCelsius = Measure{Units: Celsius.Units, Above: -40, UpTo: 150, Reach: true, Examples: "30 or 30C"}
 	Hours        = Measure{Units: []Unit{{"h", 1}, {"d", 24}, {"min", 1. / 60}}, UpTo: 1e6, Examples: "24h or 7d"}
 	OnScale      = Measure{Units: Grams.Units, UpTo: Grams.UpTo, Reach: true, Examples: "1.32 or 1.32g"}
+	// Miss is by how much a thickness may be off, nothing where it is exact.
+	Miss = Measure{Units: MM.Units, UpTo: MM.UpTo, Reach: true, Examples: "0.09 or 0.09mm"}
 )
 
 // Parse reads a number with or without a unit of the measure.

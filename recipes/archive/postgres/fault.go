@@ -13,31 +13,18 @@ import (
 	"syscall"
 
 	"github.com/jackc/pgx/v5/pgconn"
+
+	"masstone/recipes/archive/engine"
 )
 
-// A Kind is a sort of fault.
-type Kind int
-
-const (
-	Invalid  Kind = iota // the address, or a value, is impossible
-	Away                 // the server cannot be reached, or lets nobody in
-	None                 // there is no bench
-	Foreign              // what is there is no bench
-	Busy                 // others are at it
-	ReadOnly             // the role may not write
-	Lost                 // the connection ended before anything was changed
-	Unsure               // the connection ended while a change was stored
-	Full                 // the server has no room
-	Damaged              // the server cannot read its files
-)
-
-// A Fault is what the server's complaint comes to, and what to do.
-type Fault struct {
-	Kind Kind
-	Text string
+// says is what the server's complaint comes to: its kind, and what to do.
+func (d *DB) says(kind error, format string, a ...any) error {
+	return says(d.shown, kind, format, a...)
 }
 
-func (f Fault) Error() string { return f.Text }
+func says(shown string, kind error, format string, a ...any) error {
+	return fmt.Errorf("%s: %w: %s", shown, kind, fmt.Sprintf(format, a...))
+}
 
 // gone tells whether an error says that the server or the connection to it is not
 // there, now.
@@ -59,6 +46,13 @@ func gone(err error) bool {
 	return errors.As(err, &network) || (err != nil && strings.HasSuffix(err.Error(), "conn closed"))
 }
 
+// undone tells whether the server undid a transaction for the sake of another: the
+// two cannot have followed each other, or each waited for the other.
+func undone(err error) bool {
+	var pg *pgconn.PgError
+	return errors.As(err, &pg) && (pg.Code == "40001" || pg.Code == "40P01")
+}
+
 // mistrusted tells whether the certificate of a server is the trouble, or that it
 // has none.
 func mistrusted(err error) bool {
@@ -70,12 +64,11 @@ func mistrusted(err error) bool {
 
 func plainOnly(err error) bool { return strings.Contains(err.Error(), "server refused TLS connection") }
 
-// Explain turns what the server or the way to it reports into a Fault. Other errors
-// pass through.
+// Explain turns what the server or the way to it reports into a line that says what
+// to do. Other errors pass through.
 func (d *DB) Explain(err error) error {
-	var fault Fault
-	if err == nil || errors.As(err, &fault) {
-		return err
+	if err == nil {
+		return nil
 	}
 	var pg *pgconn.PgError
 	var connecting *pgconn.ConnectError
@@ -86,13 +79,13 @@ func (d *DB) Explain(err error) error {
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded) && !errors.As(err, &connecting):
 		return err
 	case errors.As(err, &connecting) && plainOnly(err):
-		return Fault{Away, "the server does not encrypt; have it set up for TLS, or say ?sslmode=disable where the way to it is safe"}
+		return d.says(engine.ErrAway, "the server does not encrypt; have it set up for TLS, or say ?sslmode=disable where the way to it is safe")
 	case errors.As(err, &connecting) && mistrusted(err):
-		return Fault{Away, "its certificate is not to be trusted; name the authority with ?sslrootcert=FILE"}
+		return d.says(engine.ErrAway, "its certificate is not to be trusted; name the authority with ?sslrootcert=FILE")
 	case errors.As(err, &connecting):
-		return Fault{Away, fmt.Sprintf("nothing answers for role %q at %s (%s); see that the server runs and that the address is right", role, d.host(), cause(err))}
+		return d.says(engine.ErrAway, "nothing answers for role %q at %s (%s); see that the server runs and that the address is right", role, d.host(), cause(err))
 	case gone(err):
-		return Fault{Lost, "nothing was changed; try again"}
+		return d.says(engine.ErrLost, "nothing was changed; try again")
 	}
 	return err
 }
@@ -120,31 +113,35 @@ func (d *DB) explain(err error, pg *pgconn.PgError, connecting bool) error {
 	role := d.config.User
 	switch {
 	case pg.Code == "28P01":
-		return Fault{Away, fmt.Sprintf("the server does not take the password for role %q; put the right one into PGPASSWORD or the file .pgpass", role)}
+		return d.says(engine.ErrAway, "the server does not take the password for role %q; put the right one into PGPASSWORD or the file .pgpass", role)
 	case strings.HasPrefix(pg.Code, "28"):
-		return Fault{Away, fmt.Sprintf("the server does not let role %q in (%s); have its pg_hba.conf and the role looked at", role, pg.Message)}
+		return d.says(engine.ErrAway, "the server does not let role %q in (%s); have its pg_hba.conf and the role looked at", role, pg.Message)
 	case pg.Code == "3D000":
-		return Fault{None, fmt.Sprintf("the server has no database %q; have it made with createdb, or name another", d.config.Database)}
+		return d.says(engine.ErrNoBench, "the server has no database %q; have it made with createdb, or name another", d.config.Database)
+	case pg.Code == "0A000" && strings.Contains(pg.Message, "standby"):
+		return d.says(engine.ErrReadOnly, "the server only follows another one (%s); name the one that it follows", pg.Message)
 	case pg.Code == "42501", pg.Code == "25006":
-		return Fault{ReadOnly, fmt.Sprintf("role %q may not do that (%s); ask who owns it, or come as another role", role, pg.Message)}
-	case pg.Code == "55P03", pg.Code == "40001", pg.Code == "40P01":
-		return Fault{Busy, "another program is writing; wait for it and try again, nothing was changed"}
+		return d.says(engine.ErrReadOnly, "role %q may not do that (%s); ask who owns it, or come as another role", role, pg.Message)
+	case pg.Code == "55P03":
+		return d.says(engine.ErrBusy, "another program is writing; wait for it and try again, nothing was changed")
+	case undone(err):
+		return engine.Undo(d.says(engine.ErrBusy, "another program is writing; wait for it and try again, nothing was changed"))
 	case pg.Code == "53300":
-		return Fault{Busy, "the server has no connection left; close a program that uses it and try again"}
+		return d.says(engine.ErrBusy, "the server has no connection left; close a program that uses it and try again")
 	case strings.HasPrefix(pg.Code, "53"):
-		return Fault{Full, fmt.Sprintf("the server has no room (%s); have some made and try again, nothing was changed", pg.Message)}
+		return d.says(engine.ErrFull, "the server has no room (%s); have some made and try again, nothing was changed", pg.Message)
 	case strings.HasPrefix(pg.Code, "57P"), strings.HasPrefix(pg.Code, "08"):
-		return Fault{Lost, fmt.Sprintf("nothing was changed (%s); try again", pg.Message)}
+		return d.says(engine.ErrLost, "nothing was changed (%s); try again", pg.Message)
 	case pg.Code == "22021", pg.Code == "22P05", pg.Code == "22P02":
-		return Fault{Invalid, fmt.Sprintf("a text holds what is no letter or sign (%s); write it anew", pg.Message)}
+		return d.says(engine.ErrInvalid, "a text holds what is no letter or sign (%s); write it anew", pg.Message)
 	case pg.Code == "42704" && connecting, pg.Code == "22023" && connecting:
-		return Fault{Invalid, fmt.Sprintf("the server does not know what follows the ? in the address (%s); mend it", pg.Message)}
+		return d.says(engine.ErrInvalid, "the server does not know what follows the ? in the address (%s); mend it", pg.Message)
 	case strings.HasPrefix(pg.Code, "54"):
-		return Fault{Invalid, fmt.Sprintf("a name or text is too long for the server (%s); shorten it, nothing was changed", pg.Message)}
+		return d.says(engine.ErrInvalid, "a name or text is too long for the server (%s); shorten it, nothing was changed", pg.Message)
 	case strings.HasPrefix(pg.Code, "42P"), pg.Code == "3F000":
-		return Fault{Foreign, fmt.Sprintf("a part of it is missing (%s); have its backup restored", pg.Message)}
+		return d.says(engine.ErrNotBench, "a part of it is missing (%s); have its backup restored", pg.Message)
 	case strings.HasPrefix(pg.Code, "XX"), strings.HasPrefix(pg.Code, "58"):
-		return Fault{Damaged, fmt.Sprintf("the server says %s; have its backup restored", pg.Message)}
+		return d.says(engine.ErrDamaged, "the server says %s; have its backup restored", pg.Message)
 	}
 	return err
 }

@@ -13,12 +13,12 @@
 //
 // # Transactions
 //
-// Each sees the bench as of one moment (repeatable read). One that writes takes the
-// lock of the table turn before it looks at anything: writers follow each other, so
-// that none of them ever has to be undone and done again, and numbers have no gaps.
+// One that writes is serializable: it is undone, to be done again, if it cannot have
+// come wholly before or after each of the others. That it seldom is, it takes the lock of
+// the table turn before it looks at anything: writers follow each other, and numbers have
+// no gaps. One that reads sees the bench as of one moment (repeatable read), which is
+// as some writer left it.
 // A change tells whoever listens, see Watch.
-// The server's serializable level would add nothing to that, and refuses one now and
-// then, as a transaction lets go of its locks before that level counts it as ended.
 package postgres
 
 import (
@@ -39,6 +39,8 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/stdlib"
+
+	"masstone/recipes/archive/engine"
 )
 
 // oldestServer is the first version whose functions keep to what they were made
@@ -46,7 +48,7 @@ import (
 const oldestServer = 140000
 
 // longestSchema leaves room for an addition in the 63 bytes that the server keeps of
-// a name.
+// a name, see schemaMade.
 const longestSchema = 50
 
 const noAddress = "it is no address of a database; write it as postgres://ROLE@HOST/DATABASE"
@@ -78,6 +80,7 @@ func Shown(address string) string {
 
 // A DB is an open bench.
 type DB struct {
+	shown  string
 	db     *sql.DB
 	wait   time.Duration
 	config *pgx.ConnConfig
@@ -87,19 +90,14 @@ type DB struct {
 // Pool is the connections that transactions are made on.
 func (d *DB) Pool() *sql.DB { return d.db }
 
-// Close closes the bench; it may be called where opening it failed.
-func (d *DB) Close() error {
-	if d.db == nil {
-		return nil
-	}
-	return d.db.Close()
-}
+func (d *DB) Close() error { return d.db.Close() }
 
-// Connect gets ready to open the bench at an address; wait is how long transactions
+// connect gets ready to open the bench at an address; wait is how long transactions
 // queue for their turn. Nothing is looked at yet.
-func Connect(address string, wait time.Duration) (*DB, error) {
+func connect(address string, wait time.Duration) (*DB, error) {
+	invalid := func(format string, a ...any) error { return says(Shown(address), engine.ErrInvalid, format, a...) }
 	if scheme, _, is := strings.Cut(address, "://"); !is || scheme != "postgres" && scheme != "postgresql" {
-		return nil, Fault{Invalid, noAddress}
+		return nil, invalid(noAddress)
 	}
 	config, err := pgx.ParseConfig(address)
 	if err == nil && !loopback(config) && undecided(config) {
@@ -114,18 +112,18 @@ func Connect(address string, wait time.Duration) (*DB, error) {
 	switch _, unread := url.Parse(address); {
 	case err != nil && unread == nil: // it is what follows the ?
 		_, why, _ := strings.Cut(err.Error(), "`: ")
-		return nil, Fault{Invalid, strings.Join(strings.Fields(why), " ") + "; mend what follows the ? in the address"}
+		return nil, invalid("%s; mend what follows the ? in the address", strings.Join(strings.Fields(why), " "))
 	case err != nil:
-		return nil, Fault{Invalid, noAddress}
+		return nil, invalid(noAddress)
 	case config.Database == "":
-		return nil, Fault{Invalid, "it names no database; write it as postgres://ROLE@HOST/DATABASE"}
+		return nil, invalid("it names no database; write it as postgres://ROLE@HOST/DATABASE")
 	}
-	d := &DB{wait: wait, config: config, schema: "masstone"}
+	d := &DB{shown: Shown(address), wait: wait, config: config, schema: "masstone"}
 	if named := config.RuntimeParams["search_path"]; named != "" {
 		d.schema = strings.Trim(named, `"`)
 	}
 	if strings.ContainsAny(d.schema, `,"'$`) || strings.HasPrefix(d.schema, "pg_") || len(d.schema) > longestSchema {
-		return nil, Fault{Invalid, fmt.Sprintf("search_path names the schema that holds the bench; give one name without quotes, of at most %d letters", longestSchema)}
+		return nil, invalid("search_path names the schema that holds the bench; give one name without quotes, of at most %d letters", longestSchema)
 	}
 	for name, value := range map[string]string{
 		"search_path":      d.quoted(),
@@ -168,9 +166,26 @@ func loopback(c *pgx.ConnConfig) bool {
 	return local(c.Host)
 }
 
-// Open opens the bench for transactions. Each connection holds a share of the lock
+// Open opens the bench at an address, or makes it. One of an older schema is migrated
+// first.
+func Open(ctx context.Context, address string, o engine.Options) (engine.DB, error) {
+	d, err := connect(address, o.Wait)
+	if err != nil {
+		return nil, err
+	}
+	if err := d.migrate(ctx, o.Create); err != nil {
+		return nil, d.Explain(err)
+	}
+	if err := d.open(ctx); err != nil {
+		d.Close()
+		return nil, d.Explain(err)
+	}
+	return d, nil
+}
+
+// open opens the bench for transactions. Each connection holds a share of the lock
 // of its schema, so that no program changes the schema of a bench in use.
-func (d *DB) Open(ctx context.Context) error {
+func (d *DB) open(ctx context.Context) error {
 	d.db = stdlib.OpenDB(*d.config, stdlib.OptionAfterConnect(func(ctx context.Context, c *pgx.Conn) error {
 		_, err := c.Exec(ctx, `SELECT pg_advisory_lock_shared($1, hashtext($2))`, lockClass, d.schema)
 		return err
@@ -184,9 +199,12 @@ const lockClass = 0x4d53544e
 
 // Begin starts a transaction, see the package comment. While nothing was done yet a
 // server that is away for a moment is waited for.
-func (d *DB) Begin(ctx context.Context, write bool) (*sql.Tx, error) {
+func (d *DB) Begin(ctx context.Context, write bool) (tx *sql.Tx, end func(), err error) {
 	options := sql.TxOptions{Isolation: sql.LevelRepeatableRead} // not read-only: exporting fills a temporary table
-	end, pause := time.Now().Add(d.wait), 20*time.Millisecond
+	if write {
+		options.Isolation = sql.LevelSerializable
+	}
+	until, pause := time.Now().Add(d.wait), 20*time.Millisecond
 	for {
 		tx, err := d.db.BeginTx(ctx, &options)
 		if err == nil && write {
@@ -196,17 +214,17 @@ func (d *DB) Begin(ctx context.Context, write bool) (*sql.Tx, error) {
 			_, err = tx.ExecContext(ctx, `SELECT 1`) // the moment it sees, and whether the connection lives
 		}
 		if err == nil {
-			return tx, nil
+			return tx, func() { tx.Rollback() }, nil
 		}
 		if tx != nil {
 			tx.Rollback()
 		}
-		if !gone(err) || time.Now().After(end) || ctx.Err() != nil {
-			return nil, err
+		if !gone(err) || time.Now().After(until) || ctx.Err() != nil {
+			return nil, nil, err
 		}
 		select {
 		case <-ctx.Done():
-			return nil, err
+			return nil, nil, err
 		case <-time.After(rand.N(pause)):
 		}
 		pause = min(2*pause, time.Second)
@@ -263,23 +281,29 @@ func (d *DB) Committed(failed error, count string, args ...any) error {
 		return d.Explain(failed)
 	}
 	ctx := context.Background()
-	tx, err := d.Begin(ctx, true)
+	tx, end, err := d.Begin(ctx, true)
 	if err == nil {
-		defer tx.Rollback()
+		defer end()
 		found := 0
 		if err = tx.QueryRowContext(ctx, count, args...).Scan(&found); err == nil && found == 1 {
 			return nil
 		}
 	}
 	if err != nil {
-		return Fault{Unsure, "which may be there or not; when the server is back, look before you do it again"}
+		unsure := engine.Reword(engine.ErrUnsure, "the connection was lost while a change was stored")
+		return fmt.Errorf("%s: %w, which may be there or not; when the server is back, look before you do it again", d.shown, unsure)
 	}
 	return d.Explain(failed)
 }
 
+// Backup is the server's business.
+func (d *DB) Backup(context.Context, string, func(engine.Queryer) error) error {
+	return engine.NotFile("backup", d.shown, "backed up by pg_dump")
+}
+
 // Tables names the tables of the bench.
 func (d *DB) Tables() string {
-	return `SELECT relname FROM pg_class WHERE relnamespace = current_schema()::regnamespace AND relkind = 'r'`
+	return `SELECT relname FROM pg_class WHERE relnamespace = quote_ident(current_schema())::regnamespace AND relkind = 'r'`
 }
 
 // Pages leaves the pages to the server, which has checksums of its own.
@@ -295,7 +319,7 @@ func (d *DB) Dangling(ctx context.Context, tx *sql.Tx, found func(table string, 
 			(SELECT string_agg(format('c.%I IS NOT NULL', attname), ' AND ') FROM pg_attribute WHERE attrelid = conrelid AND attnum = ANY (conkey)),
 			EXISTS (SELECT 1 FROM pg_attribute WHERE attrelid = conrelid AND attname = 'id')
 		FROM pg_constraint JOIN pg_class child ON child.oid = conrelid JOIN pg_class parent ON parent.oid = confrelid
-		WHERE contype = 'f' AND connamespace = current_schema()::regnamespace ORDER BY 1, 2`)
+		WHERE contype = 'f' AND connamespace = quote_ident(current_schema())::regnamespace ORDER BY 1, 2`)
 	if err != nil {
 		return err
 	}
@@ -319,7 +343,7 @@ func (d *DB) Dangling(ctx context.Context, tx *sql.Tx, found func(table string, 
 		return err
 	}
 	for _, r := range all {
-		if err := each(ctx, tx, func(rows *sql.Rows) error {
+		if err := engine.EachRow(ctx, tx, func(rows *sql.Rows) error {
 			var id int64
 			err := rows.Scan(&id)
 			found(r.table, id, r.parent)
@@ -329,23 +353,6 @@ func (d *DB) Dangling(ctx context.Context, tx *sql.Tx, found func(table string, 
 		}
 	}
 	return nil
-}
-
-// each calls fn for every row of a query.
-func each(ctx context.Context, tx interface {
-	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
-}, fn func(*sql.Rows) error, query string, args ...any) error {
-	rows, err := tx.QueryContext(ctx, query, args...)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		if err := fn(rows); err != nil {
-			return err
-		}
-	}
-	return rows.Err()
 }
 
 // host is where the server is, for people.

@@ -3,6 +3,7 @@
 package ownserver
 
 import (
+	"bytes"
 	"database/sql"
 	"fmt"
 	"net/url"
@@ -23,12 +24,14 @@ import (
 // A Server that was started. It listens on a socket in its folder, and on a port
 // of the machine's own that is free.
 type Server struct {
-	Port   int
-	t      testing.TB
-	folder string
-	bin    string
-	cmd    *exec.Cmd
-	made   atomic.Int64
+	Port    int
+	t       testing.TB
+	folder  string
+	bin     string
+	process *os.Process // nil while it does not run
+	ended   chan error
+	made    atomic.Int64
+	copied  string
 }
 
 // Start starts a server that ends with the test. The test is skipped where
@@ -45,9 +48,6 @@ func Start(t testing.TB) *Server {
 	}
 	t.Cleanup(func() { os.RemoveAll(folder) })
 	s := &Server{t: t, folder: folder, bin: bin}
-	if s.Port, err = freePort(); err != nil {
-		t.Fatal(err)
-	}
 	init := exec.Command(filepath.Join(bin, "initdb"), "-D", s.data(), "-U", "owner", "--auth=trust", "--encoding=UTF8", "--locale=C", "--no-sync")
 	if err := humbly(init, folder); err != nil {
 		t.Skipf("PostgreSQL cannot be started here (%v); what runs on it is not tested", err)
@@ -55,9 +55,20 @@ func Start(t testing.TB) *Server {
 	if out, err := init.CombinedOutput(); err != nil {
 		t.Skipf("PostgreSQL cannot be started here (%v: %.300s); what runs on it is not tested", err, out)
 	}
-	s.Resume()
 	t.Cleanup(s.Kill)
-	return s
+	for range 20 { // somebody may take the port before the server does
+		if s.Port, err = freePort(); err != nil {
+			t.Fatal(err)
+		}
+		if err = s.start("127.0.0.1"); err == nil {
+			if len(s.ask("SHOW server_version_num")) > 5 && s.ask("SHOW server_version_num") >= "150000" {
+				s.copied = " STRATEGY file_copy"
+			}
+			return s
+		}
+	}
+	t.Fatal(err)
+	return nil
 }
 
 func (s *Server) data() string { return filepath.Join(s.folder, "data") }
@@ -73,40 +84,75 @@ func (s *Server) HBA(lines ...string) {
 	if err != nil {
 		s.t.Fatal(err)
 	}
+	// Whoever comes once the server has read them is told a later time.
+	before := s.ask("SELECT pg_conf_load_time()::text")
 	s.Say("SELECT pg_reload_conf()")
-	time.Sleep(200 * time.Millisecond) // the server says not when it has read them
+	for s.ask("SELECT pg_conf_load_time()::text") == before {
+		time.Sleep(5 * time.Millisecond)
+	}
+}
+
+// ask is what the server's own database answers to a newcomer.
+func (s *Server) ask(query string) (answer string) {
+	s.t.Helper()
+	db, err := sql.Open("pgx", s.Address("owner", "postgres"))
+	if err == nil {
+		defer db.Close()
+		err = db.QueryRow(query).Scan(&answer)
+	}
+	if err != nil {
+		s.t.Fatalf("%s: %v", query, err)
+	}
+	return answer
 }
 
 // Resume starts the server again after Kill, and waits until it answers.
 func (s *Server) Resume() {
 	s.t.Helper()
-	s.cmd = exec.Command(filepath.Join(s.bin, "postgres"), "-D", s.data(), "-k", s.folder, "-p", strconv.Itoa(s.Port),
-		"-c", "listen_addresses=127.0.0.1", "-c", "fsync=off", "-c", "shared_buffers=32MB", "-c", "max_connections=200", "-c", "log_min_messages=fatal")
-	if err := humbly(s.cmd, s.folder); err != nil {
+	err := s.start("127.0.0.1")
+	if err != nil { // somebody has taken the port; the socket is its own
+		err = s.start("")
+	}
+	if err != nil {
 		s.t.Fatal(err)
 	}
-	if err := s.cmd.Start(); err != nil {
-		s.t.Fatal(err)
+}
+
+// start starts the server and waits until it answers, however long that takes; the
+// error is for one that ends instead.
+func (s *Server) start(listen string) error {
+	cmd := exec.Command(filepath.Join(s.bin, "postgres"), "-D", s.data(), "-k", s.folder, "-p", strconv.Itoa(s.Port), "-c", "listen_addresses="+listen,
+		"-c", "fsync=off", "-c", "full_page_writes=off", "-c", "wal_level=minimal", "-c", "max_wal_senders=0", "-c", "autovacuum=off", // no machine dies here
+		"-c", "shared_buffers=32MB", "-c", "max_connections=200", "-c", "log_min_messages=fatal")
+	var said bytes.Buffer
+	cmd.Stderr = &said
+	if err := humbly(cmd, s.folder); err != nil {
+		return err
 	}
-	for end := time.Now().Add(time.Minute); ; time.Sleep(20 * time.Millisecond) {
-		err := s.try("SELECT 1")
-		if err == nil {
-			return
-		}
-		if time.Now().After(end) {
-			s.t.Fatalf("PostgreSQL does not answer: %v", err)
+	if err := cmd.Start(); err != nil {
+		return err
+	}
+	s.process, s.ended = cmd.Process, make(chan error, 1)
+	go func() { s.ended <- cmd.Wait() }()
+	for s.try("SELECT 1") != nil {
+		select {
+		case err := <-s.ended:
+			s.process = nil
+			return fmt.Errorf("PostgreSQL ended (%v): %.300s", err, said.String())
+		case <-time.After(20 * time.Millisecond):
 		}
 	}
+	return nil
 }
 
 // Kill ends the server at once, with all that is under way.
 func (s *Server) Kill() {
-	if s.cmd == nil {
+	if s.process == nil {
 		return
 	}
-	s.cmd.Process.Signal(syscall.SIGQUIT)
-	s.cmd.Wait()
-	s.cmd = nil
+	s.process.Signal(syscall.SIGQUIT)
+	<-s.ended
+	s.process = nil
 }
 
 // Say has the owner say something to the server's own database.
@@ -135,7 +181,7 @@ func (s *Server) Database(like string) string {
 	if like == "" {
 		like = "template1"
 	}
-	s.Say("CREATE DATABASE " + name + " TEMPLATE " + like)
+	s.Say("CREATE DATABASE " + name + " TEMPLATE " + like + s.copied)
 	return name
 }
 

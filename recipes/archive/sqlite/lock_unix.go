@@ -1,12 +1,14 @@
 //go:build unix
 
-package archive
+package sqlite
 
 import (
 	"fmt"
 	"io"
 	"os"
 	"syscall"
+
+	"masstone/recipes/archive/engine"
 )
 
 // lockAll takes the lock that SQLite takes to write a file (os.h, PENDING_BYTE and
@@ -20,7 +22,7 @@ func lockAll(path string) (io.Closer, error) {
 	whole := syscall.Flock_t{Type: syscall.F_WRLCK, Whence: io.SeekStart, Start: 0x40000000, Len: 512}
 	if err := syscall.FcntlFlock(f.Fd(), syscall.F_SETLK, &whole); err != nil {
 		f.Close()
-		return nil, fmt.Errorf("%w (%w)", ErrBusy, err)
+		return nil, fmt.Errorf("%w (%w)", engine.ErrBusy, err)
 	}
 	return f, nil
 }

@@ -1,4 +1,4 @@
-package archive
+package sqlite
 
 import (
 	"context"
@@ -10,6 +10,8 @@ import (
 	"math/rand/v2"
 	"os"
 	"time"
+
+	"masstone/recipes/archive/engine"
 )
 
 // A mark stands in the header of the file, as SQLite's user version: 15 bits that
@@ -49,8 +51,8 @@ func ownLog(ctx context.Context, abs, shown string) error {
 		}
 		if after, err := markOf(ctx, abs); err == nil && after == before {
 			lock, err := lockAll(abs)
-			if errors.Is(err, ErrBusy) { // a restore puts a copy in its place and is about to remove the log
-				return fmt.Errorf("%s: %w: another program restores it; wait for it and try again", shown, ErrBusy)
+			if errors.Is(err, engine.ErrBusy) { // a restore puts a copy in its place and is about to remove the log
+				return fmt.Errorf("%s: %w: another program restores it; wait for it and try again", shown, engine.ErrBusy)
 			}
 			if err == nil { // nobody restores now, but one may have ended since the log was read
 				marks, pages, again := logged(abs + "-wal")
@@ -60,7 +62,7 @@ func ownLog(ctx context.Context, abs, shown string) error {
 				}
 			}
 			return fmt.Errorf("%s: %w: the file %s-wal beside it is of another state of it, as when a copy was put over a bench; put nothing over it by hand, run %s",
-				shown, ErrDamaged, shown, restoreVerb)
+				shown, engine.ErrDamaged, shown, engine.RestoreVerb)
 		}
 		time.Sleep(time.Millisecond)
 	}
@@ -85,7 +87,7 @@ func belongs(m mark, log []mark) bool {
 // open and close the file beside SQLite would release the locks that this process
 // holds on it.
 func markOf(ctx context.Context, abs string) (m mark, err error) {
-	db, err := sql.Open("sqlite", dsn(abs, 0, "mode=ro", "immutable=1"))
+	db, err := sql.Open("sqlite", DSN(abs, 0, "mode=ro", "immutable=1"))
 	if err != nil {
 		return 0, err
 	}

@@ -1,6 +1,6 @@
 //go:build !unix
 
-package archive
+package sqlite
 
 import (
 	"io"
