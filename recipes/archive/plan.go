@@ -4,8 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"maps"
-	"slices"
 )
 
 // A Plan is chips to cast. It is written once.
@@ -38,29 +36,7 @@ type PlannedChip struct {
 
 // Chip is the card a planned chip of the plan will have, but for its readings.
 func (p Plan) Chip(k PlannedChip) Chip {
-	return Chip{Resin: p.Resin, Name: k.Name, Loadings: k.Loadings, Backing: k.Backing, Casting: p.casting(k.Name), ThicknessMM: k.ThicknessMM, ChipGrams: p.ChipGrams, ScaleGrams: p.ScaleGrams}
-}
-
-// casting is the name of the casting that a chip shares with others, empty if none:
-// chips of one content and thickness over several backings are one, called as the first
-// of them.
-func (p Plan) casting(chip string) string {
-	var castings [][]PlannedChip
-	for _, c := range p.Chips {
-		i := slices.IndexFunc(castings, func(of []PlannedChip) bool {
-			return of[0].ThicknessMM == c.ThicknessMM && maps.Equal(of[0].Loadings, c.Loadings) && of[0].Backing != c.Backing
-		})
-		if i < 0 {
-			i, castings = len(castings), append(castings, nil)
-		}
-		castings[i] = append(castings[i], c)
-	}
-	for _, of := range castings {
-		if len(of) > 1 && slices.ContainsFunc(of, func(c PlannedChip) bool { return c.Name == chip }) {
-			return of[0].Name
-		}
-	}
-	return ""
+	return Chip{Resin: p.Resin, Name: k.Name, Loadings: k.Loadings, Backing: k.Backing, ThicknessMM: k.ThicknessMM, ChipGrams: p.ChipGrams, ScaleGrams: p.ScaleGrams}
 }
 
 // ID is how people refer to it: PL3.

@@ -195,10 +195,15 @@ func (r AddReadingsRequest) toChip(ctx context.Context, a *archive.Bench, piece 
 		if err != nil {
 			return "", 0, err
 		}
-		for _, k := range plan.Chips {
-			if k.Name == p.Name && k.ThicknessMM == described.ThicknessMM && k.Backing == described.Backing && maps.Equal(k.Loadings, described.Loadings) {
-				described.Casting = plan.Chip(k).Casting
+		asPlanned := func(k archive.PlannedChip) bool {
+			return k.Name == p.Name && k.ThicknessMM == described.ThicknessMM && k.Backing == described.Backing && maps.Equal(k.Loadings, described.Loadings)
+		}
+		if slices.ContainsFunc(plan.Chips, asPlanned) {
+			shown, err := planOf(ctx, a, plan)
+			if err != nil {
+				return "", 0, err
 			}
+			described.Casting = shown.casting(p.Name)
 		}
 	}
 	c, err := a.Chip(ctx, p.Resin, p.Name)
