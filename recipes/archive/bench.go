@@ -199,7 +199,7 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (v
 	}
 	for try := range mostTries {
 		v, err = once(ctx, b, fn)
-		if !engine.Undone(err) {
+		if !engine.Undone(err) || try == mostTries-1 {
 			break
 		}
 		select {
