@@ -63,6 +63,10 @@ func TestBenchInADatabase(t *testing.T) {
 		assert.Contains(t, run(eye, exitFailed, strings.Fields(store)...), `role "eye" may not do that`, store)
 	}
 
+	lost := run(address, exitFailed, "verify", "--head", "999-0123456789abcdef")
+	assert.Contains(t, lost, "1 problem found; restore its backup into another database with pg_restore")
+	assert.NotContains(t, lost, "BACKUP", "that is for files")
+
 	line := regexp.MustCompile(`(?m)^.*("bench"|"at": |"links"|"head"|"linked_from"|"made"|"modified"|"created").*$`)
 	for _, command := range []string{"resin list", "pigment list", "backing list", "chip list --resin CLR", "target list", "lot list", "stock list", "plan list", "find", "mould list", "run list",
 		"verify"} {

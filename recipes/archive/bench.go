@@ -199,7 +199,7 @@ func write[T any](ctx context.Context, b *Bench, fn func(*change) (T, error)) (v
 	}
 	for try := range mostTries {
 		v, err = once(ctx, b, fn)
-		if !engine.Undone(err) {
+		if !engine.Undone(err) || try == mostTries-1 {
 			break
 		}
 		select {
@@ -295,16 +295,13 @@ func read[T any](ctx context.Context, b *Bench, fn func(*snapshot) (T, error)) (
 }
 
 // explain turns what the engine reports into a line that says what to do. Errors
-// of this package pass through, but for what a database calls otherwise.
+// of this package pass through, but for what an engine calls otherwise.
 func (b *Bench) explain(err error) error {
 	err = b.on.Explain(err)
-	if InDatabase(b.path) && errors.Is(err, ErrDamaged) { // as the archive found, which knows files
-		if text := fileRemedies.Replace(err.Error()); text != err.Error() {
+	if _, back := b.on.Place(); errors.Is(err, ErrDamaged) { // as the archive found, which knows files
+		if text := strings.Replace(err.Error(), engine.KeepFile, back, 1); text != err.Error() {
 			return engine.Reword(err, text)
 		}
 	}
 	return err
 }
-
-// fileRemedies are those for files, and what they are in a database.
-var fileRemedies = strings.NewReplacer("keep the file and run "+restoreVerb, inBase, "run "+restoreVerb, inBase)

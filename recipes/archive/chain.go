@@ -221,14 +221,15 @@ func (b *Bench) Holds(ctx context.Context, h Head) (*Problem, error) {
 	}
 	return read(ctx, b, func(tx *snapshot) (*Problem, error) {
 		var link string
+		_, back := tx.on.Place()
 		err := tx.QueryRowContext(ctx, `SELECT link FROM chain WHERE line = ?`, line).Scan(&link)
 		switch {
 		case errors.Is(err, sql.ErrNoRows):
-			return &Problem{"head " + string(h), fmt.Sprintf("the log has no line %d with a link; the end of the log was cut off, or this is another bench", line), restoreBackup}, nil
+			return &Problem{"head " + string(h), fmt.Sprintf("the log has no line %d with a link; the end of the log was cut off, or this is another bench", line), compare(back)}, nil
 		case err != nil:
 			return nil, err
 		case !strings.HasPrefix(link, digits):
-			return &Problem{"head " + string(h), fmt.Sprintf("line %d of the log has the link %.16s; what led up to it was altered, or this is another bench", line, link), restoreBackup}, nil
+			return &Problem{"head " + string(h), fmt.Sprintf("line %d of the log has the link %.16s; what led up to it was altered, or this is another bench", line, link), compare(back)}, nil
 		}
 		return nil, nil
 	})
@@ -260,7 +261,7 @@ func (v *verifier) chain(ctx context.Context) error {
 		lines = append(lines, l)
 		last++
 		if id := l[0].(int64); id != last {
-			v.report("log", restoreBackup, "lines %d to %d are missing", last, id-1)
+			v.damage("log", "lines %d to %d are missing", last, id-1)
 			last = id
 		}
 	}); err != nil {
@@ -276,7 +277,7 @@ func (v *verifier) chain(ctx context.Context) error {
 		where := fmt.Sprintf("log line %d", line)
 		upto := map[string]int64{}
 		if err := json.Unmarshal([]byte(text), &upto); err != nil {
-			v.report(where, restoreBackup, "what it says it changed cannot be read")
+			v.damage(where, "what it says it changed cannot be read")
 		}
 		if v.Links == 0 {
 			v.LinkedFrom = line
@@ -296,12 +297,12 @@ func (v *verifier) chain(ctx context.Context) error {
 				n = r.id
 			}
 			if any && n != end {
-				v.report(where, restoreBackup, "%s %d, which it stored, is missing", k.name, end)
+				v.damage(where, "%s %d, which it stored, is missing", k.name, end)
 				lost = true
 			}
 		}
 		if got.link() != link && !lost {
-			v.report(where, restoreBackup, "it, the line before, or what it stored was altered: link %.12s, not %.12s", got.link(), link)
+			v.damage(where, "it, the line before, or what it stored was altered: link %.12s, not %.12s", got.link(), link)
 		}
 		before, v.Head = link, headOf(line, link)
 		v.Links++
@@ -311,14 +312,14 @@ func (v *verifier) chain(ctx context.Context) error {
 		return err
 	}
 	for _, l := range lines {
-		v.report(fmt.Sprintf("log line %d", l[0]), restoreBackup, "it has no link; it was put in, or its link was taken out")
+		v.damage(fmt.Sprintf("log line %d", l[0]), "it has no link; it was put in, or its link was taken out")
 	}
 	if v.Head == "" {
 		return nil // nothing was changed yet, or a line above says that a link is missing
 	}
 	for _, kind := range slices.Sorted(maps.Keys(left)) {
 		if n := len(left[kind]); n > 0 {
-			v.report(fmt.Sprintf("%s %d", kind, left[kind][0].id), restoreBackup, "%d records from it on were stored without a line in the log", n)
+			v.damage(fmt.Sprintf("%s %d", kind, left[kind][0].id), "%d records from it on were stored without a line in the log", n)
 		}
 	}
 	return nil

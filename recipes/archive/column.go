@@ -56,7 +56,7 @@ func eachColor(ctx context.Context, tx engine.Queryer, light int64, look func(*e
 			return err
 		}
 		if len(data)%entryBytes != 0 {
-			return fmt.Errorf("%w: colour block %d of light %d is cut short; run %s, or export the bench and import it into a new one", ErrDamaged, upto, light, restoreVerb)
+			return fmt.Errorf("%w: colour block %d of light %d is cut short; %s, or export the bench and import it into a new one", ErrDamaged, upto, light, engine.KeepFile)
 		}
 		for ; len(data) > 0; data = data[entryBytes:] {
 			e.unpack(data)

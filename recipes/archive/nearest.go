@@ -10,6 +10,7 @@ import (
 	"sort"
 
 	"masstone/color"
+	"masstone/recipes/archive/engine"
 )
 
 // A Near is an archived recipe and how far its colour is from the one searched.
@@ -84,7 +85,7 @@ func (h *hit) believed(ctx context.Context, tx *snapshot, r Recipe, at Lab) erro
 		}
 	}
 	if !slices.Contains(colors, at) {
-		return fmt.Errorf("recipe %s: %w: the colour it is found by is not its own; keep the file and run %s", r.ID(), ErrDamaged, restoreVerb)
+		return fmt.Errorf("recipe %s: %w: the colour it is found by is not its own; %s", r.ID(), ErrDamaged, engine.KeepFile)
 	}
 	return nil
 }

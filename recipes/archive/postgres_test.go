@@ -206,9 +206,12 @@ func (s *onServer) damage(t *testing.T) {
 		assert.NotContains(t, p.String(), "aborted")
 		assert.NotContains(t, p.Do, "BACKUP", "that is for files")
 	}
-	for _, part := range []string{"log line 2", `"color_block"`, `"chip_loading"`} {
+	for _, part := range []string{"log line 2", `"color_block"`, `"chip_loading"`, "database: it cannot be read to the end"} {
 		assert.Contains(t, strings.Join(all, "\n"), part)
 	}
+	lost, err := b.Holds(ctx(t), "99-0123456789abcdef")
+	require.NoError(t, err)
+	assert.Contains(t, lost.Do, "pg_restore, and compare")
 }
 
 // A bench stands in a schema of any name, and is verified there.

@@ -179,7 +179,7 @@ func (s *stored) open(k kind, v placed) error {
 
 // damaged names a record that cannot be believed.
 func (s *stored) damaged(k kind, what string) error {
-	return fmt.Errorf("%s: %w: %s; keep the file and run %s", s.title(k), ErrDamaged, what, restoreVerb)
+	return fmt.Errorf("%s: %w: %s; %s", s.title(k), ErrDamaged, what, engine.KeepFile)
 }
 
 // title names a stored record: recipe R6, or pigment 3 ("WH").

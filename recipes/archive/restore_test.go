@@ -14,6 +14,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"masstone/recipes/archive/engine"
 )
 
 // crashed makes a bench, a backup of it, and then changes that are in the log
@@ -54,7 +56,7 @@ func TestCopyOverABenchWithALog(t *testing.T) {
 		copyFile(t, shop, backup)
 		_, err := Open(ctx(t), shop, options())
 		require.ErrorIs(t, err, ErrDamaged, "%d changes", changes)
-		assert.Contains(t, err.Error(), restoreVerb)
+		assert.Contains(t, err.Error(), engine.RestoreVerb)
 		assert.NotContains(t, err.Error(), "\n")
 		done, err := Restore(ctx(t), shop, backup, options())
 		require.NoError(t, err)

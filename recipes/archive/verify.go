@@ -34,15 +34,8 @@ type Checked struct {
 	Problems   []Problem `json:"problems"`
 	// Unchecked is what could not be looked at by whoever is at the bench, and who can.
 	Unchecked []string `json:"unchecked"`
+	Back      string   `json:"-"` // how such a bench goes back to its backup
 }
-
-var (
-	restoreVerb   = engine.RestoreVerb
-	restoreBackup = "keep the file, run " + restoreVerb + ", and compare"
-	restoreBase   = inBase + ", and compare"
-	// inBase is how a database goes back to its backup.
-	inBase = "restore its backup into another database with pg_restore"
-)
 
 // Verify re-reads the whole bench: SQLite's own check of every page and index,
 // every reference, every record's checksum (approved recipes and all they came
@@ -52,6 +45,7 @@ var (
 func (b *Bench) Verify(ctx context.Context) (Checked, error) {
 	return read(ctx, b, func(tx *snapshot) (Checked, error) {
 		v := verifier{tx: tx}
+		v.place, v.Back = tx.on.Place()
 		for _, step := range []func(context.Context) error{v.pages, v.references, v.schema, v.records, v.stocks, v.chain, v.derived, v.columns} {
 			err := v.apart(ctx, step)
 			if ctx.Err() != nil {
@@ -61,17 +55,7 @@ func (b *Bench) Verify(ctx context.Context) (Checked, error) {
 				return v.Checked, gone
 			}
 			if err != nil { // the rest may still be readable
-				v.report("file", restoreBackup, "it cannot be read to the end: %v", err)
-			}
-		}
-		if InDatabase(b.path) {
-			for i, p := range v.Problems {
-				if p.Do == restoreBackup {
-					v.Problems[i].Do = restoreBase
-				}
-				if p.Where == "file" {
-					v.Problems[i].Where = "database"
-				}
+				v.damage(v.place, "it cannot be read to the end: %v", err)
 			}
 		}
 		return v.Checked, nil
@@ -79,7 +63,8 @@ func (b *Bench) Verify(ctx context.Context) (Checked, error) {
 }
 
 type verifier struct {
-	tx *snapshot
+	tx    *snapshot
+	place string // what the bench stands in
 	Checked
 }
 
@@ -96,6 +81,14 @@ func (v *verifier) apart(ctx context.Context, step func(context.Context) error) 
 	return err
 }
 
+// damage reports what only a backup can mend.
+func (v *verifier) damage(where, format string, a ...any) {
+	v.report(where, compare(v.Back), format, a...)
+}
+
+// compare is what to do about damage, and then.
+func compare(back string) string { return back + ", and compare" }
+
 func (v *verifier) report(where, do, format string, a ...any) {
 	if len(v.Problems) < 1000 {
 		v.Problems = append(v.Problems, Problem{where, fmt.Sprintf(format, a...), do})
@@ -104,13 +97,13 @@ func (v *verifier) report(where, do, format string, a ...any) {
 
 func (v *verifier) pages(ctx context.Context) error {
 	return v.tx.on.Pages(ctx, v.tx.Tx, func(line string) {
-		v.report("file", restoreBackup, "%s", strings.ReplaceAll(line, "\n", " "))
+		v.damage(v.place, "%s", strings.ReplaceAll(line, "\n", " "))
 	})
 }
 
 func (v *verifier) references(ctx context.Context) error {
 	return v.tx.on.Dangling(ctx, v.tx.Tx, func(table string, row int64, parent string) {
-		v.report(fmt.Sprintf("%s row %d", table, row), restoreBackup, "it refers to a row of %s that is not there", parent)
+		v.damage(fmt.Sprintf("%s row %d", table, row), "it refers to a row of %s that is not there", parent)
 	})
 }
 
@@ -127,12 +120,12 @@ func (v *verifier) schema(ctx context.Context) error {
 	}
 	for _, name := range slices.Sorted(maps.Keys(want)) {
 		if have[name] != want[name] {
-			v.report(name, restoreBackup, "the schema's definition of it is missing or altered")
+			v.damage(name, "the schema's definition of it is missing or altered")
 		}
 	}
 	for _, name := range slices.Sorted(maps.Keys(have)) {
 		if _, ours := want[name]; !ours && strings.HasPrefix(name, "trigger ") {
-			v.report(name, restoreBackup, "it is not part of the schema and may change records")
+			v.damage(name, "it is not part of the schema and may change records")
 		}
 	}
 	return nil
@@ -161,19 +154,19 @@ func (v *verifier) records(ctx context.Context) error {
 			}
 			ids++
 			if s.id != ids {
-				v.report(where, restoreBackup, "records %d to %d are missing before it", ids, s.id-1)
+				v.damage(where, "records %d to %d are missing before it", ids, s.id-1)
 				ids = s.id
 			}
 			if got := s.digest(k.name); got != s.sum {
-				v.report(where, restoreBackup, "its content was altered: checksum %.12s, not %.12s", got, s.sum)
+				v.damage(where, "its content was altered: checksum %.12s, not %.12s", got, s.sum)
 			} else if r := k.fresh(); s.open(k, r) != nil {
-				v.report(where, restoreBackup, "it cannot be read")
+				v.damage(where, "it cannot be read")
 			} else if err := r.check(); err != nil {
 				v.report(where, "it is left out of lists; say it anew, right", "it was let in by an older program: %v", err)
 			}
 			if k.chained {
 				if before, seen := under[s.prev]; s.prev != "" && (!seen || before != name) {
-					v.report(where, restoreBackup, "the record it supersedes, %.12s, is missing", s.prev)
+					v.damage(where, "the record it supersedes, %.12s, is missing", s.prev)
 				}
 				under[s.sum] = name
 			}

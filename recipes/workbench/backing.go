@@ -89,8 +89,8 @@ func AddBacking(ctx context.Context, b *Bench, r AddBackingRequest) (BackingOutc
 		if err != nil {
 			return err
 		}
-		card, err = a.Backing(ctx, r.Name)
-		v.Outcome, v.Backing = string(outcome), backingOf(card)
+		kept, err := a.Backing(ctx, r.Name)
+		v.Outcome, v.Backing = string(outcome), backingOf(kept)
 		return err
 	})
 	if err == nil && v.Outcome == string(archive.Changed) {

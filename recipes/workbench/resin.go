@@ -87,8 +87,8 @@ func AddResin(ctx context.Context, b *Bench, r AddResinRequest) (ResinOutcome, e
 		if err != nil {
 			return advise(err, fmt.Sprintf("add %s to replace the card", remedy.Input("replace")))
 		}
-		card, err = a.Resin(ctx, r.Code)
-		v.Outcome, v.Resin = string(outcome), resinOf(card)
+		kept, err := a.Resin(ctx, r.Code)
+		v.Outcome, v.Resin = string(outcome), resinOf(kept)
 		return err
 	})
 	if err == nil && !(r.AGramsPerML > 0 && r.BGramsPerML > 0) {

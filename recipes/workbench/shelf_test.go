@@ -546,8 +546,6 @@ func TestUpkeep(t *testing.T) {
 	assert.NotNil(t, checked.Problems)
 	checked.Problems = make([]archive.Problem, 2)
 	assert.ErrorContains(t, checked.Err(), "2 problems found; keep the file")
-	checked.Bench = "postgres://ada@db.example.com/shop"
-	assert.ErrorContains(t, checked.Err(), "pg_restore")
 
 	half := 0.5
 	_, err = AddBacking(ctx, b, AddBackingRequest{Name: "tile", Reflectance: &half})

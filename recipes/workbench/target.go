@@ -127,6 +127,7 @@ func AddTarget(ctx context.Context, b *Bench, r AddTargetRequest) (TargetOutcome
 	if err != nil {
 		return v, err
 	}
+	var kept archive.Target
 	err = together(ctx, b, &v, func(a *archive.Bench) error {
 		if r.Seen != "" {
 			now, err := a.Target(ctx, r.Client, r.Name)
@@ -142,13 +143,13 @@ func AddTarget(ctx context.Context, b *Bench, r AddTargetRequest) (TargetOutcome
 			return err
 		}
 		v.Outcome = string(outcome)
-		t, err = a.Target(ctx, t.Client, t.Name)
+		kept, err = a.Target(ctx, t.Client, t.Name)
 		return err
 	})
 	if err != nil {
 		return v, advise(err, "add "+remedy.Input("replace")+" to replace the target, or give it another name")
 	}
-	v.Target, _, err = targetView(t)
+	v.Target, _, err = targetView(kept)
 	v.Remarks.doubt(piece)
 	if small := r.Spot.tooSmall(piece); small != "" {
 		v.Remarks.warn("%s. Ask for a flat piece of the same material, or read it through a smaller aperture; of a pour %s", small, companion())

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 
-	"masstone/color/remedy"
 	"masstone/recipes/archive"
 	"masstone/recipes/figure"
 )
@@ -67,6 +66,7 @@ type Checked struct {
 	Unchecked  []string     `json:"unchecked" doc:"what this role of a database cannot check"`
 
 	Bench string `json:"-"` // path
+	Back  string `json:"-"` // how it goes back to its backup
 }
 
 // Err is nil if nothing is wrong with the bench.
@@ -75,10 +75,7 @@ func (c Checked) Err() error {
 	if n == 0 {
 		return nil
 	}
-	if InDatabase(c.Bench) {
-		return fmt.Errorf("%s: %s found; restore its backup into another database with pg_restore, and compare", c.Bench, figure.Count(n, "problem"))
-	}
-	return fmt.Errorf("%s: %s found; keep the file and run %s", c.Bench, figure.Count(n, "problem"), remedy.Verb("restore", "BACKUP"))
+	return fmt.Errorf("%s: %s found; %s", c.Bench, figure.Count(n, "problem"), c.Back)
 }
 
 // A VerifyRequest asks whether a bench is as it was stored.
@@ -90,7 +87,7 @@ type VerifyRequest struct {
 // link of the log.
 func Verify(ctx context.Context, b *Bench, r VerifyRequest) (Checked, error) {
 	got, err := b.archive.Verify(ctx)
-	v := Checked{got.Records, append([]archive.Problem{}, got.Problems...), got.Links, got.LinkedFrom, got.Head, append([]string{}, got.Unchecked...), b.Path()}
+	v := Checked{got.Records, append([]archive.Problem{}, got.Problems...), got.Links, got.LinkedFrom, got.Head, append([]string{}, got.Unchecked...), b.Path(), got.Back}
 	for _, head := range r.Heads {
 		if err != nil {
 			break

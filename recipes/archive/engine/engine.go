@@ -49,6 +49,9 @@ type DB interface {
 	// sort and name. want is nil where it cannot be told.
 	Schema(ctx context.Context, q Queryer) (want, have map[string]string, err error)
 
+	// Place is what the bench stands in, and back what to do about damage to it: KeepFile,
+	// or what that is elsewhere.
+	Place() (name, back string)
 	// Explain turns what the engine reports into a line that says what to do, for
 	// errors.Is with those of this package. Other errors pass through.
 	Explain(err error) error

@@ -54,6 +54,8 @@ var (
 	RestoreVerb = remedy.Verb("restore", "BACKUP")
 	RestVerb    = remedy.Verb("export", "--rest", "--out", "FILE")
 	LogVerb     = remedy.Verb("log")
+	// KeepFile is how a damaged file goes back to its backup.
+	KeepFile = "keep the file and run " + RestoreVerb
 )
 
 // InitVerb makes a bench of that name.

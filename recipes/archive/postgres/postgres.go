@@ -296,6 +296,11 @@ func (d *DB) Committed(failed error, count string, args ...any) error {
 	return d.Explain(failed)
 }
 
+// Place is a database, which is restored by the server's own programs.
+func (*DB) Place() (name, back string) {
+	return "database", "restore its backup into another database with pg_restore"
+}
+
 // Backup is the server's business.
 func (d *DB) Backup(context.Context, string, func(engine.Queryer) error) error {
 	return engine.NotFile("backup", d.shown, "backed up by pg_dump")

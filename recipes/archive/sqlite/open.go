@@ -102,7 +102,7 @@ func (f *DB) sound(ctx context.Context) error {
 	case err != nil:
 		return f.Explain(err)
 	case first != "ok":
-		return fmt.Errorf("%s: %w (%s); keep the file and run %s, or save the rest with %s", f.path, engine.ErrDamaged, strings.Join(strings.Fields(first), " "), engine.RestoreVerb, engine.RestVerb)
+		return fmt.Errorf("%s: %w (%s); %s, or save the rest with %s", f.path, engine.ErrDamaged, strings.Join(strings.Fields(first), " "), engine.KeepFile, engine.RestVerb)
 	}
 	return nil
 }

@@ -134,7 +134,7 @@ type renamed struct {
 
 func (r renamed) Error() string {
 	const instead = "name another backup"
-	text := strings.NewReplacer(r.part, r.name, "name another file or run "+engine.RestoreVerb, instead, "keep the file and run "+engine.RestoreVerb, instead,
+	text := strings.NewReplacer(r.part, r.name, "name another file or run "+engine.RestoreVerb, instead, engine.KeepFile, instead,
 		"run "+engine.InitVerb(r.part), instead).Replace(r.error.Error())
 	return strings.TrimPrefix(text, r.name+": ")
 }

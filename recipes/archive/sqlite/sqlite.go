@@ -159,6 +159,8 @@ func (*DB) Dangling(ctx context.Context, tx *sql.Tx, found func(table string, ro
 	}, `PRAGMA foreign_key_check`)
 }
 
+func (*DB) Place() (name, back string) { return "file", engine.KeepFile }
+
 // Explain is for what SQLite reports of the bench.
 func (f *DB) Explain(err error) error { return explain(f.path, err) }
 
@@ -177,7 +179,7 @@ func explain(path string, err error) error {
 	case sqlite3.SQLITE_NOTADB:
 		return fmt.Errorf("%s: %w file; name another file or run %s", path, engine.ErrNotBench, engine.RestoreVerb)
 	case sqlite3.SQLITE_CORRUPT:
-		return fmt.Errorf("%s: %w (%v); keep the file and run %s", path, engine.ErrDamaged, err, engine.RestoreVerb)
+		return fmt.Errorf("%s: %w (%v); %s", path, engine.ErrDamaged, err, engine.KeepFile)
 	case sqlite3.SQLITE_FULL:
 		return fmt.Errorf("%s: the disk is full; make room and try again, nothing was changed", path)
 	case sqlite3.SQLITE_IOERR:
