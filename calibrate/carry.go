@@ -34,6 +34,7 @@ func (c *Calibration) Carry(ctx context.Context, chips []Chip, o Options) (*Cali
 	if err != nil {
 		return nil, err
 	}
+	o.step("hearing the chips")
 	var best *carried
 	var tried []indexTried
 	for _, index := range c.indices(o) {
@@ -75,6 +76,7 @@ func (c *Calibration) Carry(ctx context.Context, chips []Chip, o Options) (*Cali
 		}
 		out.Spectral = out.Spectral || chips[i].Spectrum != nil
 	}
+	o.step("leaving each chip out in turn")
 	if err := best.leaveOut(ctx, chips); err != nil {
 		return nil, err
 	}
@@ -276,7 +278,7 @@ func (k *carried) leaveOut(ctx context.Context, chips []Chip) error {
 			return err
 		}
 		chip := &chips[i]
-		said, err := without.Predict(Sample{Loadings: chip.Loadings, OneCasting: true, Setting: Setting{Thickness: chip.Thickness, Backing: chip.Backing, Specular: chip.Measurement.Specular, Aperture: chip.Aperture, ThicknessSD: chip.ThicknessSD}}, rep.Measured.Under)
+		said, err := without.Predict(chip.Sample(), rep.Measured.Under)
 		if err != nil {
 			return err
 		}

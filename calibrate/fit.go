@@ -258,6 +258,12 @@ type Options struct {
 	Progress   func(step string)
 }
 
+func (o *Options) step(text string) {
+	if o.Progress != nil {
+		o.Progress(text)
+	}
+}
+
 // surface is the prior of k1 and k2.
 func (o *Options) surface() Surface {
 	if o.Surface != nil {
@@ -302,9 +308,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if len(models) == 0 {
 		return nil, fmt.Errorf("layer model %q is not known; use %s or %s", o.Layer, KubelkaMunk, ExactLayer)
 	}
-	if o.Progress != nil {
-		o.Progress("finding the curves")
-	}
+	o.step("finding the curves")
 	fits, err := candidates(ctx, pigments, chips, models, o)
 	if err != nil {
 		return nil, err
@@ -314,22 +318,20 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 		dropped = append(dropped, fits[last].score)
 		fits = fits[:last]
 	}
+	o.step("learning what curves and readings are like")
 	if err := learnAll(ctx, fits, o); err != nil {
 		return nil, err
 	}
+	o.step("asking how far forward particles scatter")
 	if fits, err = tryAnisotropies(ctx, fits, o); err != nil {
 		return nil, err
 	}
-	if o.Progress != nil {
-		o.Progress("looking for chips that are wrong on record")
-	}
+	o.step("looking for chips that are wrong on record")
 	if err := findAllRecordErrors(ctx, fits); err != nil {
 		return nil, err
 	}
 	if len(top(fits).found) > 0 {
-		if o.Progress != nil {
-			o.Progress("asking every layer model again")
-		}
+		o.step("asking every layer model again")
 		if fits, err = refitOthers(ctx, fits, models, o); err != nil {
 			return nil, err
 		}
@@ -338,9 +340,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if err := weighModels(fits); err != nil {
 		return nil, err
 	}
-	if o.Progress != nil {
-		o.Progress("finding the optimum")
-	}
+	o.step("finding the optimum")
 	other, err := best.unbend(ctx)
 	if err != nil {
 		return nil, err
@@ -348,9 +348,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 	if err := best.p.finish(ctx, best.x); err != nil {
 		return nil, err
 	}
-	if o.Progress != nil {
-		o.Progress("leaving each chip out in turn")
-	}
+	o.step("leaving each chip out in turn")
 	c, err := best.p.report(best.x, best.model, o.Main)
 	if err != nil {
 		return nil, err

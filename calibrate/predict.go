@@ -20,6 +20,16 @@ type Sample struct {
 	WeighSD map[string]PHR
 }
 
+// Sample is the casting that a chip is: as weighed, as thick and read as it was.
+func (c *Chip) Sample() Sample {
+	s := Sample{Loadings: c.Loadings, OneCasting: true, WeighSD: map[string]PHR{},
+		Setting: Setting{Thickness: c.Thickness, ThicknessSD: c.ThicknessSD, Backing: c.Backing, Specular: c.Measurement.Specular, Aperture: c.Aperture}}
+	for code := range c.Loadings {
+		s.WeighSD[code] = c.WeighSD(code)
+	}
+	return s
+}
+
 // PredictedColor is a colour with what the calibration leaves uncertain.
 type PredictedColor struct {
 	Lab    color.Lab

@@ -348,7 +348,7 @@ func (in *fitted) changed(ctx context.Context, a *archive.Bench, resin string, c
 		if slices.ContainsFunc(slices.Collect(maps.Keys(p.chip.Loadings)), func(code string) bool { return before.Index(code) == 0 }) {
 			continue
 		}
-		sample := calibrate.Sample{Loadings: p.chip.Loadings, OneCasting: true, Setting: calibrate.Setting{Thickness: p.chip.Thickness, Backing: p.chip.Backing, Specular: p.chip.Measurement.Specular, Aperture: p.chip.Aperture, ThicknessSD: p.chip.ThicknessSD}}
+		sample := p.chip.Sample()
 		under := reports[i].Measured.Under
 		old, err := before.Predict(sample, under)
 		if err != nil {
