@@ -15,7 +15,10 @@ type Chip struct {
 	// read more than once, as over another backing: readings with the same loadings
 	// and the same Casting share what was in the cup and how thick it came out.
 	// Empty for one of its own.
-	Casting     string
+	Casting string
+	// Part tells parts of one casting apart, such as those cast out of one pot, which
+	// share what was weighed into it: each came out as thick as it did.
+	Part        string
 	Loadings    map[string]PHR // by pigment code; absent or 0 means none
 	Thickness   ThicknessMM    // > 0
 	BackingName string

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"math"
+	"slices"
 
 	"masstone/calibrate/layer"
 	"masstone/color"
@@ -151,7 +152,7 @@ func newProblem(pigments []string, chips []Chip, l layer.Layer, surface Surface,
 			}
 		}
 		at, again := named[c.Casting]
-		if again = again && c.Casting != "" && sameCup(p.readings[p.castings[at].readings[0]].chip, c); !again {
+		if again = again && c.Casting != "" && p.sameCup(&p.castings[at], c); !again {
 			at = len(p.castings)
 			p.castings = append(p.castings, casting{})
 			if c.Casting != "" {
@@ -183,9 +184,13 @@ func newProblem(pigments []string, chips []Chip, l layer.Layer, surface Surface,
 	return p, nil
 }
 
-// sameCup reports whether two chips may be readings of one casting.
-func sameCup(a, b *Chip) bool {
-	return maps.Equal(a.Loadings, b.Loadings) && a.Thickness == b.Thickness && a.ThicknessSD == b.ThicknessSD
+// sameCup reports whether a chip may be of a casting: of its content, and as thick as
+// what was read of the same part.
+func (p *problem) sameCup(of *casting, c *Chip) bool {
+	return !slices.ContainsFunc(of.readings, func(i int) bool {
+		o := p.readings[i].chip
+		return !maps.Equal(o.Loadings, c.Loadings) || o.Part == c.Part && (o.Thickness != c.Thickness || o.ThicknessSD != c.ThicknessSD)
+	})
 }
 
 // own gives a casting its unknowns.
@@ -202,13 +207,19 @@ func (p *problem) own(c *casting) {
 			first.border[k] = next(1)
 		}
 	}
-	if first.thicknessSD > 0 {
-		first.thick = next(1)
+	thick := map[string]int{} // of parts
+	for _, i := range c.readings {
+		if r := &p.readings[i]; r.thicknessSD > 0 {
+			if _, has := thick[r.chip.Part]; !has {
+				thick[r.chip.Part] = next(1)
+			}
+			r.thick = thick[r.chip.Part]
+		}
 	}
 	first.waves = next(2 * errorWaves)
 	for _, i := range c.readings {
 		r := &p.readings[i]
-		r.border, r.thick, r.waves = first.border, first.thick, first.waves
+		r.border, r.waves = first.border, first.waves
 		r.off = next(2)
 	}
 	c.to = p.d

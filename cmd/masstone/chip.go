@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -26,8 +27,12 @@ func newChipImportCommand(env *Env) *cobra.Command {
 standard input. Columns: chip, backing, thickness_mm, one per pigment code (phr:
 grams of paste per 100 g of mixed resin), and readings as L_D65,a_D65,b_D65 (any
 known light, several sets), as L,a,b with --illuminant, or as R400...R700.
-Optional: chip_grams, scale_g, geometry, specular, note. "-" in all cells of a
-reading: not taken.
+Optional: casting, chip_grams, scale_g, geometry, specular, aperture, note. "-" in
+all cells of a reading: not taken.
+
+casting names the cup that several chips are views of, as over white and over black:
+what was in it, and how thick it came out, counts once for all of them. Of chips that
+are as a plan has them it is the plan's where the file does not say it.
 
 --readings names an instrument file with readings of the same chips, by name; FILE
 then needs no reading, only what was poured. Every reading must have its chip, and
@@ -95,7 +100,7 @@ func runChipImport(ctx context.Context, env *Env, r workbench.ImportChipsRequest
 			env.print("chips of %s from %s: %s", v.Resin, tidy(r.Chips.Name), v.CardReport)
 			return nil
 		}
-		t := newChipTable("would be")
+		t := newChipTable(slices.ContainsFunc(v.Chips, func(c workbench.PreviewedChip) bool { return c.Casting != "" }), "would be")
 		for _, c := range v.Chips {
 			t.add(env, c.Chip, c.Outcome)
 		}
@@ -124,7 +129,7 @@ func runChipList(ctx context.Context, env *Env, resin string) error {
 			env.say("no chip of %s yet; masstone chip import FILE --resin %s", v.Resin, v.Resin)
 			return
 		}
-		t := newChipTable()
+		t := newChipTable(slices.ContainsFunc(v.Chips, func(c workbench.Chip) bool { return c.Casting != "" }))
 		for _, c := range v.Chips {
 			t.add(env, c)
 		}
@@ -133,16 +138,27 @@ func runChipList(ctx context.Context, env *Env, resin string) error {
 	})
 }
 
-// A chipTable lists chips.
-type chipTable struct{ *table }
+// A chipTable lists chips, with their castings where some share one.
+type chipTable struct {
+	*table
+	castings bool
+}
 
 // newChipTable is a table of chips, with columns of its own behind the others.
-func newChipTable(more ...string) chipTable {
-	return chipTable{newTable(append([]string{"chip", "loadings (phr)", "over", ">mm", "read"}, more...)...)}
+func newChipTable(castings bool, more ...string) chipTable {
+	heads := []string{"chip", "loadings (phr)", "over", ">mm"}
+	if castings {
+		heads = append(heads, "casting")
+	}
+	return chipTable{newTable(slices.Concat(heads, []string{"read"}, more)...), castings}
 }
 
 func (t chipTable) add(env *Env, c workbench.Chip, more ...string) {
-	t.table.add(append([]string{c.Name, figure.Loadings(c.Loadings), c.Over, figure.Short(float64(c.ThicknessMM)), readText(c.Mean)}, more...)...)
+	cells := []string{c.Name, figure.Loadings(c.Loadings), c.Over, figure.Short(float64(c.ThicknessMM))}
+	if t.castings {
+		cells = append(cells, c.Casting)
+	}
+	t.table.add(slices.Concat(cells, []string{readText(c.Mean)}, more)...)
 	switch r := c.Mean.SpectrumRepeat; {
 	case len(c.Mean.Labs) > 0:
 		t.paint(env.swatch(c.Mean.Labs[0]))

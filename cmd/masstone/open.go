@@ -114,7 +114,7 @@ func openBatch(ctx context.Context, env *Env, paper paperFlags, id string) error
 
 func openChip(ctx context.Context, env *Env, resin, name string) error {
 	return tell(ctx, env, func(b *workbench.Bench) (workbench.Chip, error) { return workbench.ShowChip(ctx, b, resin, name) }, func(v workbench.Chip) {
-		t := newChipTable()
+		t := newChipTable(v.Casting != "")
 		t.add(env, v)
 		t.print(env.Stdout)
 		if len(v.Readings) > 0 {

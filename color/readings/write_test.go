@@ -22,7 +22,7 @@ func drawTable(t *rapid.T) readings.Table {
 	grid := rapid.SampledFrom([][3]int{{400, 10, 31}, {380, 5, 73}, {360, 20, 18}}).Draw(t, "grid")
 	lights := rapid.SampledFrom([][]color.Condition{{color.D65Ten()}, {color.Under(color.LEDB3, 2), color.Under(color.A, 10)}}).Draw(t, "lights")
 	for i := range rapid.IntRange(1, 6).Draw(t, "rows") {
-		row := readings.Row{Name: fmt.Sprintf("%s %d", word.Draw(t, "name"), i), Backing: word.Draw(t, "backing"), ThicknessMM: rapid.Float64Range(0.01, 100).Draw(t, "mm"),
+		row := readings.Row{Name: fmt.Sprintf("%s %d", word.Draw(t, "name"), i), Backing: word.Draw(t, "backing"), Casting: word.Draw(t, "casting"), ThicknessMM: rapid.Float64Range(0.01, 100).Draw(t, "mm"),
 			Measurement: color.Measurement{Geometry: color.Sphere, Specular: color.SpecularExcluded}, Circumstances: readings.Circumstances{Mode: "M1", Instrument: "i " + word.Draw(t, "instrument"), Date: "2026-02-03"}, Note: "n" + word.Draw(t, "note"), Loadings: map[string]float64{}}
 		for _, code := range table.Pigments {
 			if phr := rapid.SampledFrom([]float64{0, 0.003, 1.0 / 3, 20}).Draw(t, "phr"); phr > 0 {
@@ -166,7 +166,7 @@ func TestWrittenXMLReadsBack(t *testing.T) {
 		var b bytes.Buffer
 		lost, err := readings.WriteXML(&b, table, readings.ExchangeHeader{Originator: "a <bench>", Descriptor: "drawn", Created: "2026-02-03"})
 		require.NoError(t, err)
-		require.Equal(t, []string{"loadings", "backings", "thicknesses", "dates"}, lost)
+		require.Equal(t, []string{"loadings", "backings", "castings", "thicknesses", "dates"}, lost)
 		written := b.String()
 		got, err := readings.Samples(&b, readings.Options{})
 		require.NoError(t, err, written)

@@ -75,8 +75,8 @@ type specKey struct {
 
 // WriteXML writes the readings of a table as ISO 17972-1 (CxF3): an object for
 // each row, and a specification for each light and way of reading. lost says
-// what the format has no place for: loadings, backings, thicknesses. The error
-// is one of writing, or spectra on several sets of bands.
+// what the format has no place for: loadings, backings, castings, thicknesses. The
+// error is one of writing, or spectra on several sets of bands.
 func WriteXML(w io.Writer, t Table, h ExchangeHeader) (lost []string, err error) {
 	if _, err := bandFields(t.Rows); err != nil {
 		return nil, err
@@ -154,6 +154,7 @@ func lostInXML(t Table) []string {
 		lost = append(lost, "loadings")
 	}
 	say("backings", func(r Row) bool { return r.Backing != "" })
+	say("castings", func(r Row) bool { return r.Casting != "" })
 	say("thicknesses", func(r Row) bool { return r.ThicknessMM != 0 })
 	say("chip and scale grams", func(r Row) bool { return r.ChipGrams != 0 || r.ScaleGrams != 0 })
 	say("specular modes without a geometry", func(r Row) bool { return r.Measurement.Geometry == "" && r.Measurement.Specular != "" })

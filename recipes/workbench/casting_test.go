@@ -43,4 +43,43 @@ func TestOneCasting(t *testing.T) {
 	_, err := ImportChips(t.Context(), b, ImportChipsRequest{Resin: testResin, Chips: file("n2,black,cup 1,3,1,70,0,1\nn3,black,,2,1,60,0,1\n")})
 	require.NoError(t, err)
 	require.Equal(t, []string{"cup 1", "cup 1", ""}, castings(testResin, "n1", "n2", "n3"))
+
+	// Chips of a plan that a file does not say it of are what the plan has, so that the
+	// same content stays the same by whichever way it comes.
+	plain := func(thick string) File {
+		return asFile("chips.csv", "chip,backing,thickness_mm,chip_grams,scale_g,WH,L_D65,a_D65,b_D65\nresin-white,white,"+thick+",50,0.01,0,60,1,-3\nresin-black,black,"+thick+",50,0.01,0,60,1,-3\n")
+	}
+	_, err = ImportChips(t.Context(), b, ImportChipsRequest{Resin: testResin, Chips: plain("3")})
+	require.NoError(t, err)
+	require.Equal(t, []string{"", ""}, castings(testResin, "resin-white", "resin-black"), "another resin's plan says nothing of it")
+	v, err := ImportChips(t.Context(), b, ImportChipsRequest{Resin: "NEW", Chips: plain("3"), Preview: true})
+	require.NoError(t, err)
+	require.Equal(t, []string{"resin-white", "resin-black"}, v.Unchanged)
+	_, err = ImportChips(t.Context(), b, ImportChipsRequest{Resin: "NEW", Chips: plain("2"), Replace: true})
+	require.NoError(t, err)
+	require.Equal(t, []string{"", ""}, castings("NEW", "resin-white", "resin-black"), "they are not as planned")
+	_, err = ImportChips(t.Context(), b, ImportChipsRequest{Resin: "NEW", Chips: plain("3"), Replace: true})
+	require.NoError(t, err)
+	require.Equal(t, []string{"resin-white", "resin-white"}, castings("NEW", "resin-white", "resin-black"))
+}
+
+// TestOneCastingOfALot: chips of a lot that are one cup are one casting too, and no
+// casting of the chips that were calibrated by.
+func TestOneCastingOfALot(t *testing.T) {
+	b := newBench(t)
+	code := testShop().Codes[2]
+	addLots(t, b, code, "K-1")
+	of := func(black string) File {
+		return asFile("lot.csv", "chip,backing,cup,thickness_mm,WH,"+code+",L_D65,a_D65,b_D65\none,white,c,3,1,0.3,60,-20,10\ntwo,black,c,"+black+",1,0.3,60,-20,10\n")
+	}
+	r := LearnLotRequest{Code: code, Lot: "K-1", ChipGrams: 50, ScaleGrams: 0.01}
+	r.Chips = of("2")
+	_, err := LearnLot(t.Context(), b, r)
+	require.ErrorContains(t, err, `lot.csv:3: two: column casting: "c" has other loadings or another thickness in chip one`)
+	r.Chips = of("3")
+	_, err = LearnLot(t.Context(), b, r)
+	require.NoError(t, err)
+	c, err := b.archive.Chip(t.Context(), testResin, code+" lot K-1: two")
+	require.NoError(t, err)
+	require.Equal(t, code+" lot K-1: c", c.Casting)
 }

@@ -40,6 +40,9 @@ func Certificate(ctx context.Context, b *Bench, r CertificateRequest) (papers.Ce
 	if err != nil {
 		return papers.Certificate{}, err
 	}
+	if of := part.cast.recipe.Client; r.Client != "" && !strings.EqualFold(r.Client, of) {
+		return papers.Certificate{}, invalid("client", "%s is for %s, not for %q; leave %s out, or name what is certified for that client", part.cast.pour.ID(), cmp.Or(of, "no client"), r.Client, remedy.Input("client"))
+	}
 	return part.certificate(ctx, b.archive, r, b.heading(r.Shop))
 }
 

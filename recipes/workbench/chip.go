@@ -94,7 +94,7 @@ func ShowChip(ctx context.Context, b *Bench, resin, name string) (Chip, error) {
 // plannedChip is a chip of a plan without a reading.
 func plannedChip(p archive.Plan, k archive.PlannedChip) Chip {
 	c := p.Chip(k)
-	return Chip{Name: c.Name, Loadings: figure.Map(c.Loadings), Over: c.Backing, ThicknessMM: figure.Number(c.ThicknessMM), ChipGrams: figure.Known(c.ChipGrams), ScaleGrams: figure.Known(c.ScaleGrams),
+	return Chip{Name: c.Name, Casting: castingIn(p, c.Name), Loadings: figure.Map(c.Loadings), Over: c.Backing, ThicknessMM: figure.Number(c.ThicknessMM), ChipGrams: figure.Known(c.ChipGrams), ScaleGrams: figure.Known(c.ScaleGrams),
 		Readings: []archive.Reading{}, Planned: p.ID()}
 }
 

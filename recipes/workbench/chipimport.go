@@ -3,7 +3,6 @@ package workbench
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"maps"
 	"slices"
 
@@ -68,6 +67,15 @@ func ImportChips(ctx context.Context, b *Bench, r ImportChipsRequest) (ImportedC
 	if err != nil {
 		return v, err
 	}
+	plans, err := b.archive.Plans(ctx, resin.Code)
+	if err != nil {
+		return v, err
+	}
+	for i, c := range cards {
+		if c.Casting == "" {
+			cards[i].Casting = plannedCasting(plans, c)
+		}
+	}
 	if r.Preview {
 		return v, v.preview(ctx, b, cards)
 	}
@@ -124,17 +132,13 @@ func (r ImportChipsRequest) cards(pigments []string, say *Remarks) ([]archive.Ch
 	if err != nil {
 		return nil, err
 	}
+	if err := checkCastings(r.Chips.Name, pieces); err != nil {
+		return nil, err
+	}
 	cards := make([]archive.Chip, len(pieces))
-	castings := map[string]readings.Piece{}
 	for i, p := range pieces {
 		for _, w := range p.Warnings {
 			say.warn("%s", w.Error())
-		}
-		if of, again := castings[p.Casting]; p.Casting != "" && again && (of.ThicknessMM != p.ThicknessMM || !maps.Equal(of.Loadings, p.Loadings)) {
-			return nil, &readings.RowError{File: r.Chips.Name, Row: p.Line, Column: "casting", Name: p.Name,
-				Problem: fmt.Sprintf("%q has other loadings or another thickness in chip %s", p.Casting, of.Name), Hint: "a casting has one content and one thickness; name another"}
-		} else if !again {
-			castings[p.Casting] = p
 		}
 		if err := checkThicknessSD("chip "+p.Name, r.ThicknessSDMM, p.ThicknessMM); err != nil {
 			return nil, err

@@ -88,6 +88,11 @@ func Find(ctx context.Context, b *Bench, r FindRequest) (Found, error) {
 	if err != nil {
 		return v, err
 	}
+	if r.Resin != "" {
+		if _, err := b.archive.Resin(ctx, r.Resin); err != nil {
+			return v, err
+		}
+	}
 	wanted, err := r.wanted(ctx, b.archive)
 	if err != nil {
 		return v, err

@@ -246,7 +246,7 @@ func (f pourFilter) chip(ctx context.Context, a *archive.Bench, c cast) (chip ca
 	} else if len(signs) > 0 {
 		return chip, saying(signs), nil
 	}
-	chip = calibrate.Chip{Name: p.ID(), Loadings: loadings, Thickness: calibrate.ThicknessMM(r.ThicknessMM), BackingName: r.Backing, Backing: backing,
+	chip = calibrate.Chip{Name: p.ID(), Part: p.ID(), Loadings: loadings, Thickness: calibrate.ThicknessMM(r.ThicknessMM), BackingName: r.Backing, Backing: backing,
 		Measurement: piece.Measurement, Labs: piece.Labs, Aperture: apertureOf(piece.Circumstances),
 		ChipGrams: calibrate.Grams(c.contents.Resin()), ScaleGrams: calibrate.Grams(c.batch.ScaleGrams), PasteStrength: c.contents.Strength}
 	if chip.ThicknessSD, err = c.thicknessSD(ctx, a); err != nil {

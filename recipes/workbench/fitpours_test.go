@@ -179,6 +179,7 @@ func TestShotsOfAPail(t *testing.T) {
 	require.Len(t, in.pours, 2)
 	for _, p := range in.pours {
 		assert.Equal(t, "stock pail", p.chip.Casting)
+		assert.Equal(t, p.pour.ID(), p.chip.Part, "each is as thick as it came out")
 	}
 }
 

@@ -101,6 +101,10 @@ func (r LearnLotRequest) chips(ctx context.Context, a *archive.Bench, resin arch
 	if err != nil {
 		return nil, err
 	}
+	if err := checkCastings(r.Chips.Name, pieces); err != nil {
+		return nil, err
+	}
+	ofLot := func(name string) string { return fmt.Sprintf("%s lot %s: %s", r.Code, r.Lot, name) }
 	var chips []archive.Chip
 	for _, p := range pieces {
 		if !r.ofResin() && p.Loadings[r.Code] <= 0 {
@@ -112,7 +116,11 @@ func (r LearnLotRequest) chips(ctx context.Context, a *archive.Bench, resin arch
 		if err := checkThicknessSD("chip "+p.Name, r.ThicknessSDMM, p.ThicknessMM); err != nil {
 			return nil, err
 		}
-		chips = append(chips, archive.Chip{Resin: resin.Code, ThicknessSD: r.ThicknessSDMM, Name: fmt.Sprintf("%s lot %s: %s", r.Code, r.Lot, p.Name), Loadings: p.Loadings, Backing: p.Backing, ThicknessMM: p.ThicknessMM,
+		casting := ""
+		if p.Casting != "" {
+			casting = ofLot(p.Casting)
+		}
+		chips = append(chips, archive.Chip{Resin: resin.Code, Casting: casting, ThicknessSD: r.ThicknessSDMM, Name: ofLot(p.Name), Loadings: p.Loadings, Backing: p.Backing, ThicknessMM: p.ThicknessMM,
 			ChipGrams: cmp.Or(p.ChipGrams, float64(r.ChipGrams)), ScaleGrams: cmp.Or(p.ScaleGrams, float64(r.ScaleGrams)), Lots: []archive.LotName{r.lot()},
 			Readings: readingsOf(p.Readings), Note: p.Note, Withdrawn: map[bool]string{false: "shows a lot, not the calibrated pigment", true: "shows a lot, not the calibrated resin"}[r.ofResin()]})
 	}

@@ -151,20 +151,6 @@ func planOf(ctx context.Context, a *archive.Bench, p archive.Plan) (PlanResult, 
 	return v, nil
 }
 
-// casting is the name of the casting that a chip of the plan shares with others, as its
-// file has it: that of the first of them; empty if it is one by itself.
-func (v *PlanResult) casting(chip string) (name string) {
-	at := slices.IndexFunc(v.Chips, func(c PlannedChip) bool { return c.Chip == chip })
-	if at < 0 {
-		return ""
-	}
-	of := slices.DeleteFunc(slices.Clone(v.Chips), func(c PlannedChip) bool { return c.Cup != v.Chips[at].Cup })
-	if len(of) == 1 {
-		return ""
-	}
-	return of[0].Chip
-}
-
 // gains says what a chip of a plan buys, and returns it in words.
 func (c *PlannedChip) gains(g kept.PlanGain) string {
 	what := figure.Loadings(g.Loadings)

@@ -121,9 +121,6 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 	if err := r.Spot.check(); err != nil {
 		return v, err
 	}
-	if err := checkThicknessSD("pour "+r.Pour, r.ThicknessSDMM, 0); err != nil {
-		return v, err
-	}
 	var rows []readings.Row
 	var err error
 	if r.Readings.File != nil { // before the bench is locked
@@ -138,6 +135,9 @@ func ReadPour(ctx context.Context, b *Bench, r ReadPourRequest) (PourReading, er
 		r, rows := r, rows
 		c, err := castNamed(ctx, a, r.Pour)
 		if err != nil {
+			return err
+		}
+		if err := checkThicknessSD("pour "+r.Pour, r.ThicknessSDMM, c.recipe.ThicknessMM); err != nil {
 			return err
 		}
 		e, err := equipmentFor(ctx, a, archive.Instrument, r.Readings.Instrument)

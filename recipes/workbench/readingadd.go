@@ -190,22 +190,11 @@ func (r AddReadingsRequest) toChip(ctx context.Context, a *archive.Bench, piece 
 	p := r.Place
 	described := archive.Chip{Resin: p.Resin, Name: p.Name, Loadings: floats(r.Piece.Loadings), ThicknessMM: cmp.Or(r.Piece.ThicknessMM, usualThickness), ThicknessSD: r.Piece.ThicknessSDMM, Backing: cmp.Or(r.Piece.Over, usualBacking),
 		ChipGrams: float64(r.Piece.ChipGrams), ScaleGrams: float64(r.Piece.ScaleGrams)}
-	if p.Plan != "" {
-		plan, err := a.Plan(ctx, p.Plan)
-		if err != nil {
-			return "", 0, err
-		}
-		asPlanned := func(k archive.PlannedChip) bool {
-			return k.Name == p.Name && k.ThicknessMM == described.ThicknessMM && k.Backing == described.Backing && maps.Equal(k.Loadings, described.Loadings)
-		}
-		if slices.ContainsFunc(plan.Chips, asPlanned) {
-			shown, err := planOf(ctx, a, plan)
-			if err != nil {
-				return "", 0, err
-			}
-			described.Casting = shown.casting(p.Name)
-		}
+	plans, err := a.Plans(ctx, p.Resin)
+	if err != nil {
+		return "", 0, err
 	}
+	described.Casting = plannedCasting(plans, described)
 	c, err := a.Chip(ctx, p.Resin, p.Name)
 	switch {
 	case errors.Is(err, archive.ErrNotFound):

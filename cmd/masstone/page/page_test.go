@@ -110,6 +110,8 @@ func TestWrongUse(t *testing.T) {
 		{"/recipe/R1", "/batch", []string{"cavity-ml", "18", "shots", "1.5"}, 422, "“Parts”"},
 		{"/pour/P1", "/pour/P1/read", []string{"lab", "66,3,-10,3,-2,5"}, 422, "66,3"},
 		{"/pour/P1", "/pour/P1/read", []string{"lab", "66.3,-10.3,-2.5", "age", "soon"}, 422, "“Age of the part”"},
+		{"/pour/P1", "/pour/P1/read", []string{"lab", "66.3,-10.3,-2.5", "aperture-mm", "wide"}, 422, "“Aperture"},
+		{"/pour/P1", "/pour/P1/read", []string{"lab", "66.3,-10.3,-2.5", "thickness-sd-mm", "2"}, 422, "“How far"},
 		{"/pour/P1", "/correct", []string{"pot-grams", "-1"}, 422, "“Left in the pot”"},
 		{"/mix?resin=CLR", "/recipe", []string{"phr", "WH"}, 422, "CODE=AMOUNT"},
 		{"/mix?resin=CLR", "/recipe", []string{"phr", "WH=1,ZZ=2"}, 404, "ZZ"},

@@ -41,7 +41,8 @@ func (q *ask) pourReadForm(pour string) form {
 			f.Fields = append(f.Fields, x)
 		}
 	}
-	f.Fields = append(f.Fields, text("note", "Note", "").more())
+	f.Fields = append(f.Fields, number("aperture-mm", "Aperture it was read through, its diameter", "mm", 0.0).help("where nothing else says it").more(),
+		text("thickness-sd-mm", "How far its thickness may miss, mm", "").help("that of its mould or target, if empty").more(), text("note", "Note", "").more())
 	f.File = true
 	return f
 }
@@ -85,7 +86,7 @@ func (s *Server) pourPages() {
 		return "/pour/" + v.Pour, err
 	}})
 	s.post("/pour/{id}/read", action{func(q *ask) (form, error) { return q.pourReadForm(q.PathValue("id")), nil }, func(q *ask) (string, error) {
-		r := workbench.ReadPourRequest{Pour: q.PathValue("id"), Note: q.text("note"), Again: q.tick("again"), Part: q.whole("part", 0), AgeHours: q.number("age", typed.Hours)}
+		r := workbench.ReadPourRequest{Pour: q.PathValue("id"), Note: q.text("note"), Again: q.tick("again"), Part: q.whole("part", 0), AgeHours: q.number("age", typed.Hours), Spot: workbench.Spot{ApertureMM: q.number("aperture-mm", typed.MM)}, ThicknessSDMM: q.optional("thickness-sd-mm", typed.Miss)}
 		if q.text("part-temp") != "" {
 			c := q.number("part-temp", typed.MouldCelsius)
 			r.PartC = &c
