@@ -111,7 +111,7 @@ func (f *candidate) learn(ctx context.Context, o Options) error {
 // chips say is told, but of two chips per pigment the one left out is hardly
 // known by the other: the left-out chips of testdata/real_pigments took the wrong
 // layer there.
-func (f *candidate) logPosterior() float64 { return f.score.LogLikelihood - f.priorPenalty() }
+func (f *candidate) logPosterior() float64 { return f.score.LogLikelihood - f.priorPenalty() - f.handicap }
 
 // priorPenalty is what a candidate must do better than Kubelka-Munk.
 func (f *candidate) priorPenalty() float64 {
@@ -151,6 +151,8 @@ type candidate struct {
 	suspicious int
 	colours    [][3]float64 // L*, a*, b* of usual mixtures, once weighed
 	found      []finding    // chips that are wrong in a way no noise explains
+	stands     float64      // what it stands by, once asked whether the shop is crooked
+	handicap   float64      // what it must do better by, in ln likelihood, beside its priorPenalty
 }
 
 // newCandidate fits one layer model and judges it by its left-out chips.

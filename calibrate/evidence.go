@@ -89,6 +89,9 @@ type problem struct {
 	noise    Noise
 	usual    Noise // what the noise is expected to be
 	hyper    hyperparameters
+	// openStrength is the strength scatter of a straight shop at its root mean square over
+	// what is open of it; 0 before it was learnt
+	openStrength float64
 	// crookedChance is that a straight shop is crooked after all
 	crookedChance float64
 

@@ -183,23 +183,55 @@ func (p *problem) learnHyper(ctx context.Context, x state, sys *system) error {
 // source.
 const strengthSDSpread = 0.7
 
-// learnStrength is learnHyper of a straight shop, where only strengths scatter.
+// learnStrength is learnHyper of a straight shop, where only strengths scatter. Where
+// chips are few the optimum runs, the more they may scatter, to where some portion was
+// wrong and curves run smoother, and has less room there: Laplace's approximation then
+// takes what room there is about it for all there is. By spectra, whose curves run rough
+// where next to nothing is absorbed, the density at the optimum for less scatter and the
+// room there may come to more; the most of all counts.
 func (p *problem) learnStrength(ctx context.Context, x state, sys *system) error {
-	set := func(ln float64) {
+	set := func(ln float64) float64 {
 		now := p.hyper
 		now.strength = math.Exp(ln)
 		p.setHyper(now, x)
-	}
-	found, err := p.maximiseLikelihood(ctx, x, sys, math.Log(p.hyper.strength), octave, func(ln float64) float64 {
-		set(ln)
 		beyond := (ln - math.Log(usualStrengthSD)) / strengthSDSpread
 		above := math.Max(ln-math.Log(mostStrengthSD), 0) / 0.1
 		return beyond*beyond + above*above
-	})
-	if err == nil {
-		set(found.at)
 	}
-	return err
+	type optimum struct {
+		x        state
+		strength float64
+	}
+	known := map[int]optimum{}
+	found, err := p.peak(math.Log(p.hyper.strength), octave, set, func(steps int) (float64, error) {
+		least, err := p.optimum(ctx, x, sys, 0.1, 15)
+		if err != nil {
+			return 0, err
+		}
+		now := p.hyper
+		known[steps] = optimum{slices.Clone(x), now.strength}
+		for k, o := range known {
+			if k >= steps || !p.bySpectra {
+				continue
+			}
+			then := now
+			then.strength = o.strength
+			p.setHyper(then, slices.Clone(x))
+			y := slices.Clone(o.x)
+			p.setHyper(now, y)
+			if there, err := p.evidence(y, sys); err == nil {
+				least = math.Min(least, there)
+			}
+		}
+		return least, nil
+	})
+	if err != nil {
+		return err
+	}
+	set(found.at)
+	sd := found.sd(strengthSDSpread)
+	p.openStrength = p.hyper.strength * math.Exp(math.Min(sd, strengthSDSpread)*math.Min(sd, strengthSDSpread)) // a lognormal's root mean square
+	return nil
 }
 
 // score climbs as far as the likelihood by Laplace's approximation rises: where chips

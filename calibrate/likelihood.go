@@ -247,6 +247,12 @@ func (k *peak) sd(prior float64) float64 {
 // differences from it to a step below and above. x is left near the optimum there. set
 // installs a value and returns what it costs beforehand, in -2 ln.
 func (p *problem) maximiseLikelihood(ctx context.Context, x state, sys *system, from, step float64, set func(v float64) float64) (peak, error) {
+	return p.peak(from, step, set, func(int) (float64, error) { return p.optimum(ctx, x, sys, 0.1, 15) })
+}
+
+// peak is maximiseLikelihood of what at returns for the value just installed, so many
+// steps from the first.
+func (p *problem) peak(from, step float64, set func(v float64) float64, at func(steps int) (float64, error)) (peak, error) {
 	const most = 6             // steps either way
 	known := map[int]float64{} // by steps: what was asked beside a value is not asked again
 	steps := func(v float64) int { return int(math.Round((v - from) / step)) }
@@ -259,7 +265,7 @@ func (p *problem) maximiseLikelihood(ctx context.Context, x state, sys *system, 
 			return math.Inf(1), nil
 		}
 		prior := set(v)
-		e, err := p.optimum(ctx, x, sys, 0.1, 15)
+		e, err := at(k)
 		if err != nil && (k == 0 || !errors.Is(err, minimize.ErrNotPositive)) {
 			return 0, err
 		}

@@ -19,7 +19,8 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	was, isStraight := p.hyper, p.isStraight()
 	open := was
 	if isStraight {
-		open = was.doubted(p.crookedChance)
+		open.strength = math.Max(open.strength, p.openStrength)
+		open = open.doubted(p.crookedChance)
 	}
 	x = slices.Clone(x)
 	p.setHyper(open, x)
