@@ -111,7 +111,9 @@ func (f *candidate) learn(ctx context.Context, o Options) error {
 // chips say is told, but of two chips per pigment the one left out is hardly
 // known by the other: the left-out chips of testdata/real_pigments took the wrong
 // layer there.
-func (f *candidate) logPosterior() float64 { return f.score.LogLikelihood - f.priorPenalty() - f.handicap }
+func (f *candidate) logPosterior() float64 {
+	return f.score.LogLikelihood - f.priorPenalty() - f.handicap
+}
 
 // priorPenalty is what a candidate must do better than Kubelka-Munk.
 func (f *candidate) priorPenalty() float64 {

@@ -2,6 +2,7 @@ package calibrate_test
 
 import (
 	"context"
+	"math"
 	"math/rand/v2"
 	"testing"
 
@@ -90,4 +91,41 @@ func TestCrookedShopIsTold(t *testing.T) {
 	r := fit(virtualshop.Painted(21, 5), 21, virtualshop.Spectra, false)
 	require.LessOrEqual(t, r.mean, 0.20)
 	require.GreaterOrEqual(t, r.channels, 0.90)
+}
+
+// What castings of a crooked shop miss may pass for another layer, as long as neither
+// layer model knows of it: a shop of a Kubelka-Munk layer whose scattering crowds, by
+// spectra, two chips of each paste in the white, one alone and one thin over black.
+func TestLayerOfCrookedShop(t *testing.T) {
+	s := virtualshop.Painted(7, 6)
+	s.Crooked.Crowding = 0.15
+	rng := rand.New(rand.NewPCG(7, 'q'))
+	chips := s.CastAll(rng, s.Study(virtualshop.Thin))
+	mixtures := pieces(s, rng, s.Mixtures(rng, 60))
+	r := try(t, s.Codes, chips, virtualshop.Spectra, calibrate.Options{}, mixtures)
+	require.Equal(t, calibrate.KubelkaMunk, r.layer)
+	require.LessOrEqual(t, r.mean, 0.25)
+}
+
+// Portions that scatter by 4 % must not pass for curves that run rough, nor curves for
+// portions: spectra of two chips of each paste, of which a strength scatter is hard to
+// tell.
+func TestStrengthScatterOfFewSpectra(t *testing.T) {
+	learnt := func(sd float64) float64 {
+		sum := 0.0
+		for seed := uint64(1303); seed <= 1304; seed++ {
+			s, model := virtualshop.Painted(seed, 12), calibrate.LayerModel{Name: calibrate.KubelkaMunk, K1: 0.04, K2: 0.60}
+			if seed%2 == 0 {
+				s, model = virtualshop.Radiative(seed, 12), calibrate.LayerModel{Name: calibrate.ExactLayer, Index: 1.47, Anisotropy: 0.55}
+			}
+			s.StrengthSD = sd
+			chips := s.CastAll(rand.New(rand.NewPCG(seed, 'c')), s.Study(virtualshop.Tint))
+			sum += math.Log(calibrate.LearntStrength(t, s.Codes, virtualshop.Spectra.Of(chips), model)) / 2
+		}
+		return math.Exp(sum)
+	}
+	straight, scattered := learnt(0), learnt(0.04)
+	t.Logf("learnt %.4f of 0, %.4f of 0.04", straight, scattered)
+	require.Less(t, straight, 0.006)
+	require.Greater(t, scattered, 0.026)
 }

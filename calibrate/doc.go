@@ -47,7 +47,11 @@
 //     -2 ln L = Q + ln det H - ln det P + sum ln(noise^2 / t^2)              (3)
 //
 //     (MacKay, as above): the optimum of all unknowns at once would get them
-//     wrong. Newton's method (gonum/optimize) finds it. No mistake on record may
+//     wrong. Newton's method (gonum/optimize) finds it. By few spectra (3) at the
+//     optimum leaves out room that strength scatter has elsewhere, so it is also taken
+//     at the optima of less of it. Roughness and noise stay expectation-maximisation:
+//     followed to the top by Newton's method, 26 spectra of testdata/real_pigments came
+//     out at 0.19 in place of 0.16. No mistake on record may
 //     pass for strength scatter, so chips in doubt are downweighted meanwhile.
 //
 //  4. Layer models are selected by ln L and what the model must do better than
@@ -77,7 +81,9 @@
 //     crowding may be stays as open as the chips leave it. This fit is taken where the
 //     readings are likelier by it, what was known beforehand of noise and curves
 //     counted, and of spectra by what is likelier of the way from flat curves too; a
-//     straight shop stays what it was. What the other would say of usual
+//     straight shop stays what it was. Where the shop is crooked the layer models are
+//     asked again, each led on so: what castings miss passes for another layer as long
+//     as none knows of it. What the other would say of usual
 //     mixtures goes into the bars by what it is still worth, as in step 6, and how it
 //     strays, as does how little is known of the levels of scattering (doubt.go).
 //
