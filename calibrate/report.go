@@ -19,8 +19,7 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	was, isStraight := p.hyper, p.isStraight()
 	open := was
 	if isStraight {
-		open.strength = math.Max(open.strength, p.openStrength)
-		open = open.doubted(p.crookedChance)
+		open = was.doubted(p.crookedChance)
 	}
 	x = slices.Clone(x)
 	p.setHyper(open, x)
@@ -38,7 +37,14 @@ func (p *problem) report(x state, model LayerModel, main color.Condition) (*Cali
 	if err != nil {
 		return nil, err
 	}
-	c := &Calibration{Layer: model, Noise: p.noise, Scatter: p.hyper.strength, CastingError: CastingError{K: p.hyper.k, S: p.hyper.s}, Posterior: post, Main: main}
+	// portions to come scatter by what is open of it; the curves' bars are the chips'
+	scatter := p.hyper.strength
+	if isStraight {
+		least := was
+		least.strength = math.Max(was.strength, p.openStrength)
+		scatter = least.doubted(p.crookedChance).strength
+	}
+	c := &Calibration{Layer: model, Noise: p.noise, Scatter: scatter, CastingError: CastingError{K: p.hyper.k, S: p.hyper.s}, Posterior: post, Main: main}
 	seen := map[color.Condition]bool{}
 	top := make([]float64, p.curves)
 	for i := range p.readings {
