@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -44,7 +45,7 @@ func TestPartsOfOneCasting(t *testing.T) {
 		for _, r := range p.readings {
 			weighed[r.border[1]] = true
 			if r.thick >= 0 {
-				thick[r.thick] = true
+				thick[r.thick], own[r.thick] = true, true
 			}
 			require.Less(t, r.thick, r.waves, "%s: before what strays in crooked shops alone", name)
 			for _, at := range []int{r.border[1], r.off} {
@@ -54,6 +55,21 @@ func TestPartsOfOneCasting(t *testing.T) {
 		require.Len(t, weighed, c.weighed, name)
 		require.Len(t, p.castings, c.weighed, name)
 		require.Len(t, thick, c.thick, name)
-		require.Len(t, own, c.weighed+len(chips), name)
+		require.Len(t, own, c.weighed+c.thick+len(chips), "%s: each its own unknown", name)
 	}
+}
+
+// TestSampleOfAChip: the casting that a chip is was weighed on its scale: 0.01 g on 50 g
+// of resin miss by 0.02 phr / sqrt(12), half as much of a paste half as strong (the sd of
+// a uniform error).
+func TestSampleOfAChip(t *testing.T) {
+	c := Chip{Name: "chip", Loadings: map[string]PHR{"WH": 1, "BK": 0.1}, Thickness: 3, ThicknessSD: 0.09, Backing: color.Constant(0.9), Aperture: 4,
+		Measurement: color.Measurement{Specular: color.SpecularIncluded}, ChipGrams: 50, ScaleGrams: 0.01, PasteStrength: map[string]float64{"BK": 0.5}}
+	s := c.Sample()
+	require.True(t, s.OneCasting)
+	require.Equal(t, c.Loadings, s.Loadings)
+	require.Equal(t, Setting{Thickness: 3, ThicknessSD: 0.09, Backing: c.Backing, Specular: color.SpecularIncluded, Aperture: 4}, s.Setting)
+	require.InDelta(t, 0.02/math.Sqrt(12), float64(s.WeighSD["WH"]), 1e-12)
+	require.InDelta(t, 0.01/math.Sqrt(12), float64(s.WeighSD["BK"]), 1e-12)
+	require.Zero(t, (&Chip{Loadings: c.Loadings}).Sample().WeighSD["WH"])
 }

@@ -52,6 +52,12 @@ func TestThicknessOfAPart(t *testing.T) {
 	_, err := ReadPour(t.Context(), b, ReadPourRequest{Pour: own, Part: 1, ThicknessSDMM: &said, Readings: Readings{Typed: []string{typed(partOf(lamp()))}}, Again: true})
 	require.NoError(t, err)
 	assert.EqualValues(t, said, of(own))
+	c, err := castNamed(t.Context(), b.archive, own)
+	require.NoError(t, err)
+	half := 0.51 * c.recipe.ThicknessMM
+	_, err = ReadPour(t.Context(), b, ReadPourRequest{Pour: own, Part: 1, ThicknessSDMM: &half, Readings: Readings{Typed: []string{typed(partOf(lamp()))}}, Again: true})
+	assert.ErrorContains(t, err, "says nothing")
+	assert.EqualValues(t, said, of(own))
 
 	v, err := AddTarget(t.Context(), b, AddTargetRequest{Name: "shade", ThicknessSDMM: &targets, Readings: reading(typed(partOf(lamp())))})
 	require.NoError(t, err)
