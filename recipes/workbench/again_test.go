@@ -15,6 +15,7 @@ import (
 // TestSameWithinAMinute: what was recorded less than a minute ago is not recorded
 // again unless it is meant, or says something else.
 func TestSameWithinAMinute(t *testing.T) {
+	t.Parallel()
 	now := time.Date(2026, 3, 31, 9, 0, 0, 0, time.UTC)
 	shop := newBench(t)
 	_, r := poured(t, shop)

@@ -109,6 +109,7 @@ func (s *pastAperture) through(mix map[string]calibrate.PHR, mm float64) color.L
 // pigments, four targets each, Lab under D65: mean CIEDE2000 of the recipes 0.80, with
 // silent files 2.31, and nearer in every world.
 func TestPastTheAperture(t *testing.T) {
+	t.Parallel()
 	if racing {
 		t.Skip("fits, one after the other")
 	}

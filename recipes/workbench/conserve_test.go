@@ -138,6 +138,7 @@ func byPigment(s batch.Sheet, weighed batch.Poured) batch.Poured {
 // pigments, and whether the lines are named at all, by what stands on the sheet or by
 // their pigments. What is in a part is the recipe up to the steps of the scale.
 func TestEveryGramStandsSomewhere(t *testing.T) {
+	t.Parallel()
 	if racing {
 		t.Skip("counts grams, one batch after the other")
 	}

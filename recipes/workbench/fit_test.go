@@ -45,6 +45,7 @@ func addResin(t testing.TB, b *Bench, code string) {
 // TestFitOfFewChips: one chip or two, whatever was read of them, give a
 // calibration of finite numbers that says it cannot be judged, or one line.
 func TestFitOfFewChips(t *testing.T) {
+	t.Parallel()
 	if racing {
 		t.Skip("fits, one after the other")
 	}
@@ -85,6 +86,7 @@ func TestFitOfFewChips(t *testing.T) {
 }
 
 func TestFitIsTheNextCalibration(t *testing.T) {
+	t.Parallel()
 	b := newBench(t)
 	v, err := Fit(t.Context(), b, FitRequest{Resin: testResin, Layer: calibrate.KubelkaMunk})
 	require.NoError(t, err)
@@ -151,6 +153,7 @@ func TestFewChips(t *testing.T) {
 }
 
 func TestFitFromLess(t *testing.T) {
+	t.Parallel()
 	b := newBench(t)
 	a10 := color.Under(color.A, color.TenDegree)
 	castChips(t, b, testResin, map[string]map[string]float64{"lamplight": {"WH": 1}}, map[string]color.Condition{"lamplight": a10})

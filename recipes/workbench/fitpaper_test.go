@@ -13,6 +13,7 @@ import (
 // TestFitPaper: the report of a calibration shows it as it is stored and the chips
 // that a plan of the next ones names, its charts are pictures, and it stores nothing.
 func TestFitPaper(t *testing.T) {
+	t.Parallel()
 	if racing {
 		t.Skip("counts")
 	}

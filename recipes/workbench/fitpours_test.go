@@ -222,6 +222,7 @@ func TestTheNewestOfEachRecipe(t *testing.T) {
 // know it, and in one that does; never both, and a correction of it goes by one that
 // does not.
 func TestPourIsCountedOnce(t *testing.T) {
+	t.Parallel()
 	b, ctx := newBench(t), context.Background()
 	target, r := poured(t, b)
 	first := addPour(t, b, r, nil)
