@@ -101,9 +101,9 @@ func TestLayerOfCrookedShop(t *testing.T) {
 		t.Skip("a study of figures; run without -race")
 	}
 	t.Parallel()
-	s := virtualshop.Painted(7, 6)
+	s := virtualshop.Painted(8, 4)
 	s.Crooked.Crowding = 0.15
-	rng := rand.New(rand.NewPCG(7, 'q'))
+	rng := rand.New(rand.NewPCG(8, 'q'))
 	chips := s.CastAll(rng, s.Study(virtualshop.Thin))
 	mixtures := pieces(s, rng, s.Mixtures(rng, 60))
 	r := try(t, s.Codes, chips, virtualshop.Spectra, calibrate.Options{}, mixtures)
