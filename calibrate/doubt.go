@@ -1,9 +1,6 @@
 package calibrate
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // By how much the ln likelihood of a crooked shop against a straight one is trusted
 // less than its word: spectra of one chip of each paste tell next to nothing of the law
@@ -18,22 +15,16 @@ const leastDoubt = 0.02
 
 // doubt is the chance that a shop is crooked by whose straight optimum the readings
 // are that much likelier, in -2 ln likelihood, all else that was learnt the same. What
-// colours say of it is taken at its word. None of colours under one light: they leave
-// curves so open that bars are wide enough without it, and chips planned by it taught
-// less.
+// colours say of it is taken at its word: trusted less, three lights of two chips of each
+// of testdata/real_pigments came out with bars that hold all.
 func (p *problem) doubt(behind float64) float64 {
 	if p.bySpectra {
 		behind /= doubtTemperature
 	}
-	if chance := 1 / (1 + math.Exp(behind/2)); !p.oneLight() && chance >= leastDoubt {
+	if chance := 1 / (1 + math.Exp(behind/2)); chance >= leastDoubt {
 		return chance
 	}
 	return 0
-}
-
-// oneLight reports whether no chip was read under more than one light.
-func (p *problem) oneLight() bool {
-	return !slices.ContainsFunc(p.readings, func(r reading) bool { return r.rows() > 3 })
 }
 
 // doubted returns the hyperparameters h of a straight shop as predictions count

@@ -13,10 +13,11 @@ func RealPigments(t testing.TB, n int) (pigments []string, chips, mixtures []Chi
 	return s.pigments, designOf(s.chips, n), s.mixtures
 }
 
-// LearntStrength is the strength scatter that a straight shop of one layer model learns.
-func LearntStrength(t testing.TB, pigments []string, chips []Chip, model LayerModel) float64 {
+// LearntStrength is the strength scatter that a straight shop of one layer model learns,
+// and at its root mean square over what is open of it.
+func LearntStrength(t testing.TB, pigments []string, chips []Chip, model LayerModel) (likeliest, open float64) {
 	f, err := newCandidate(t.Context(), pigments, chips, model, Options{})
 	require.NoError(t, err)
 	require.NoError(t, f.p.learn(t.Context(), f.x))
-	return f.p.hyper.strength
+	return f.p.hyper.strength, f.p.openStrength
 }
