@@ -89,3 +89,42 @@ func TestStudyClaims(t *testing.T) {
 		}
 	}
 }
+
+// TestStudyCrookedPours: first pours in shops of crooked pastes, 12 of them, from 48
+// chips: 24 targets each, five pours of the recipe that is chosen; what lands within 1.0,
+// what was claimed, and how many recipes hold more white than any chip.
+func TestStudyCrookedPours(t *testing.T) {
+	for _, e := range virtualshop.Evidences() {
+		var claimed, landed, beyond, n float64
+		for world := uint64(1); world <= 3; world++ {
+			s := virtualshop.CrookedPastes(world, 12)
+			w := newCaster(t, s, e)
+			rng := rand.New(rand.NewPCG(world, 'f'))
+			cal := w.fit(t, s.Codes, s.CastAll(rng, s.Study(virtualshop.Thin)))
+			limits := wayLimits
+			limits.StrengthScatter = cal.Scatter
+			for _, mix := range s.Mixtures(rng, 24) {
+				target := w.wanted(rng, mix)
+				a, err := recipes.Match(context.Background(), cal, target, limits)
+				require.NoError(t, err)
+				best := a.Recipes[0]
+				claimed += best.Chance
+				if best.Loadings[virtualshop.White] > cal.Curves[cal.Index(virtualshop.White)].MaxPHR {
+					beyond++
+				}
+				n++
+				want := mainOf(t, target.Labs, target.Spectrum)
+				const pours = 5
+				for range pours {
+					cup := w.Chip("part", best.Loadings)
+					cup.ChipGrams = 100
+					read := w.evidence.Of([]calibrate.Chip{w.Cast(rng, cup)})[0]
+					if color.Delta00(want.Values(), mainOf(t, read.Labs, read.Spectrum).Values()) <= 1 {
+						landed += 1. / pours
+					}
+				}
+			}
+		}
+		t.Logf("%-13s landed within 1.0 %.0f %%, claimed %.0f %%, %.0f of %.0f recipes with more white than any chip", e, 100*landed/n, 100*claimed/n, beyond, n)
+	}
+}
