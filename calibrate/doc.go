@@ -78,13 +78,14 @@
 //     and scattering crowds (law.go), a reading is off by a scale and an offset. How
 //     far each strays is learnt by (3) too, about what is usual of such shops, and then
 //     counted at its root mean square over what stays open of it; what exponents and
-//     crowding may be stays as open as the chips leave it. This fit is taken where the
-//     readings are likelier by it, what was known beforehand of noise and curves
-//     counted, and of spectra by what is likelier of the way from flat curves too; a
-//     straight shop stays what it was. Where the shop is crooked the layer models are
-//     asked again, each led on so: what castings miss passes for another layer as long
-//     as none knows of it. What the other would say of usual
-//     mixtures goes into the bars by what it is still worth, as in step 6, and how it
+//     crowding may be stays as open as the chips leave it. By spectra the way is taken
+//     from flat curves too, with step 3 in turn until neither leads on, and where
+//     castings miss much from two starts. This fit is taken where the readings are
+//     likelier by it, what was known beforehand of noise and curves counted; a straight
+//     shop stays what it was. Where the shop is crooked the layer models are asked
+//     again, each led on so: what castings miss passes for another layer as long as none
+//     knows of it. What the other would say of usual mixtures goes into the bars by what
+//     it is still worth, as in step 6, and how it
 //     strays, as does how little is known of the levels of scattering (doubt.go).
 //
 //  8. Each casting is left out by the linearised update: with residual r and
