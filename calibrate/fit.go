@@ -190,8 +190,7 @@ func (f *candidate) bend(ctx context.Context, behind float64) (cost float64, err
 // shop is begun from flat curves: by that of a careful shop, and if they turn out to miss
 // by more than missMuch also by that of one that keeps no law, since where castings miss
 // much what is found is often not the likeliest from one start alone. Of the paints of
-// testdata/measured_paints the second stood 423 better, in -2 ln likelihood, but neither
-// was chosen on them: two steps of the same factor, no source.
+// testdata/measured_paints the second stood 423 better, in -2 ln likelihood; no source.
 var fromFlat = [2]float64{0.03, 0.15}
 
 const missMuch = 0.06

@@ -76,7 +76,7 @@ var crooked = hyperparameters{strength: 0.03, k: 0.01, s: 0.01, scale: 0.0005, o
 // taken for something else. Common practice, no source.
 const (
 	mostStrengthSD   = 0.05
-	mostCastingError = 0.5 // and strength, where castings may miss besides
+	mostCastingError = 0.5
 )
 
 // An outer is one hyperparameter as it is learnt: by its ln, about the ln of the
@@ -109,7 +109,7 @@ func (p *problem) outers() []outer {
 	type h = hyperparameters
 	u := &crooked
 	return slices.DeleteFunc([]outer{
-		{u.strength, 0.12, 0.5, mostCastingError, []of{func(h *h) *float64 { return &h.strength }}, []int{byStrength}},
+		{u.strength, 0.12, 0.5, math.Max(p.mostStrength, mostStrengthSD), []of{func(h *h) *float64 { return &h.strength }}, []int{byStrength}},
 		{u.k, 1.2, 1.2, mostCastingError, []of{func(h *h) *float64 { return &h.k }, func(h *h) *float64 { return &h.s }}, []int{byK, byS}},
 		{u.scale, 0.5, 0.5, 0.02, []of{func(h *h) *float64 { return &h.scale }}, []int{byScale}},
 		{u.offset, 0.8, 0.8, 0.02, []of{func(h *h) *float64 { return &h.offset }}, []int{byOffset}},
@@ -230,6 +230,7 @@ func (p *problem) learnStrength(ctx context.Context, x state, sys *system) error
 	}
 	set(found.at)
 	sd := found.sd(strengthSDSpread)
+	p.mostStrength = p.hyper.strength
 	p.openStrength = p.hyper.strength * math.Exp(math.Min(sd, strengthSDSpread)*math.Min(sd, strengthSDSpread)) // a lognormal's root mean square
 	return nil
 }
