@@ -4,6 +4,8 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -142,4 +144,28 @@ func TestWhatIsOpenOfStrengthCounts(t *testing.T) {
 	likeliest, open := calibrate.LearntStrength(t, s.Codes, virtualshop.OneLight.Of(chips), calibrate.LayerModel{Name: calibrate.KubelkaMunk, K1: 0.04, K2: 0.60})
 	require.InDelta(t, math.Exp(0.49), open/likeliest, 0.25)
 	require.GreaterOrEqual(t, c.Scatter, open)
+}
+
+// A straight shop puts down to portions what castings miss besides: the fit of a crooked
+// one begins from no less, or it would stand far behind for that alone, and ends at no more.
+func TestPortionsOfCrookedShop(t *testing.T) {
+	for _, c := range []struct{ straight, from, most float64 }{{0.007, 0.03, 0.05}, {0.04, 0.04, 0.05}, {0.17, 0.17, 0.17}} {
+		from, most := calibrate.CrookedStrength(c.straight)
+		require.Equal(t, c.from, from)
+		require.Equal(t, c.most, most)
+	}
+}
+
+// A crooked shop is learnt until it stands still: paints of testdata/measured_paints, of
+// which one round leaves much to learn.
+func TestCrookedShopStandsStill(t *testing.T) {
+	if underRace {
+		t.Skip("long; run without -race")
+	}
+	t.Parallel()
+	_, readings := measuredPaints(t)
+	paints, pieces, _ := splitPaints(slices.DeleteFunc(readings, func(c calibrate.Chip) bool {
+		return c.Name > "04" && !strings.HasPrefix(c.Name, "07A")
+	}), "AB")
+	require.Less(t, calibrate.StandsStill(t, paints, pieces), 3.0)
 }

@@ -1,5 +1,3 @@
-//go:build study
-
 package calibrate_test
 
 import (
