@@ -24,27 +24,34 @@ func LearntStrength(t testing.TB, pigments []string, chips []Chip, model LayerMo
 }
 
 // CrookedStrength is the strength scatter that the fit of a crooked shop begins from, and
-// what it does not pass, where the straight one was found to have that much.
-func CrookedStrength(straight float64) (from, most float64) {
-	f := candidate{p: &problem{mostStrength: straight}}
-	f.p.hyper.strength = straight
-	from = f.crookedFrom().strength
-	f.p.hyper = f.crookedFrom()
-	return from, f.p.outers()[0].most
-}
-
-// StandsStill is by how much another round of learning lowers what a crooked shop stands
-// by that was learnt from flat curves.
-func StandsStill(t testing.TB, pigments []string, chips []Chip) float64 {
+// what it does not pass, where the straight one learnt that of learnt, told as times so
+// much.
+func CrookedStrength(t testing.TB, pigments []string, chips []Chip, times float64) (learnt, from, most float64) {
 	f, err := newCandidate(t.Context(), pigments, chips, LayerModel{Name: KubelkaMunk, K1: 0.04, K2: 0.60}, Options{})
 	require.NoError(t, err)
 	require.NoError(t, f.p.learn(t.Context(), f.x))
-	stood, err := f.bendFromFlat(t.Context(), math.Inf(1))
+	require.Equal(t, f.p.hyper.strength, f.p.mostStrength)
+	f.p.hyper.strength, f.p.mostStrength = times*f.p.hyper.strength, times*f.p.mostStrength
+	learnt, from = f.p.hyper.strength, f.crookedFrom().strength
+	q, y, err := f.p.withMistake(&mistake{}, f.x)
+	require.NoError(t, err)
+	q.setHyper(f.crookedFrom(), y)
+	return learnt, from, q.outers()[0].most
+}
+
+// FromFlat is what a crooked shop stands by that was learnt from flat curves, begun from
+// castings that miss by each of starts, and by how much another round of learning lowers
+// that.
+func FromFlat(t testing.TB, pigments []string, chips []Chip, starts ...float64) (stood, further float64) {
+	f, err := newCandidate(t.Context(), pigments, chips, LayerModel{Name: KubelkaMunk, K1: 0.04, K2: 0.60}, Options{})
+	require.NoError(t, err)
+	require.NoError(t, f.p.learn(t.Context(), f.x))
+	stood, err = f.bendFromFlat(t.Context(), math.Inf(1), starts)
 	require.NoError(t, err)
 	sys := f.p.system()
 	require.NoError(t, f.p.tune(t.Context(), f.x, sys))
 	require.NoError(t, f.p.learnHyper(t.Context(), f.x, sys))
 	stands, err := f.p.standsBy(f.x, sys)
 	require.NoError(t, err)
-	return stood - stands
+	return stood, stood - stands
 }

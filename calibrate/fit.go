@@ -91,7 +91,7 @@ func (f *candidate) unbend(ctx context.Context) (other candidate, err error) {
 		return other, nil
 	}
 	if best < straight && f.p.bySpectra {
-		cost, err := bent.bendFromFlat(ctx, best)
+		cost, err := bent.bendFromFlat(ctx, best, fromFlat)
 		if err != nil {
 			return other, err
 		}
@@ -189,18 +189,20 @@ func (f *candidate) bend(ctx context.Context, behind float64) (cost float64, err
 // fromFlat is by how much castings are taken to miss the law where the way of a crooked
 // shop is begun from flat curves: by that of a careful shop, and if they turn out to miss
 // by more than missMuch also by that of one that keeps no law, since where castings miss
-// much what is found is often not the likeliest from one start alone. Of the paints of
-// testdata/measured_paints the second stood 423 better, in -2 ln likelihood; no source.
-var fromFlat = [2]float64{0.03, 0.15}
+// much what is found is often not the likeliest from one start alone. That it is worth a
+// second was seen on the paints of testdata/measured_paints, where it stood 423 better in
+// -2 ln likelihood: they judge it no more. The values are the first tried; no source.
+var fromFlat = []float64{0.03, 0.15}
 
 const missMuch = 0.06
 
-// bendFromFlat takes the way of a crooked shop from flat curves, and leaves f there if
-// that stands by less than behind: where castings miss much, the curves of a straight
-// shop may be far from what they are. It returns the least of what it stands by.
-func (f *candidate) bendFromFlat(ctx context.Context, behind float64) (least float64, err error) {
+// bendFromFlat takes the way of a crooked shop from flat curves, from castings that miss
+// by each of starts in turn, and leaves f where the least stands if that is less than
+// behind: where castings miss much, the curves of a straight shop may be far from what
+// they are. It returns that least.
+func (f *candidate) bendFromFlat(ctx context.Context, behind float64, starts []float64) (least float64, err error) {
 	begin, least := *f, math.Inf(1)
-	for _, misses := range fromFlat {
+	for _, misses := range starts {
 		q, _, err := begin.p.withMistake(&mistake{}, begin.x)
 		if err != nil {
 			return 0, err
@@ -213,7 +215,7 @@ func (f *candidate) bendFromFlat(ctx context.Context, behind float64) (least flo
 		if err := q.anneal(ctx, y); err != nil {
 			return 0, err
 		}
-		cost, err := q.learnBent(ctx, y)
+		q, y, cost, err := q.learnBent(ctx, y)
 		if err != nil {
 			return 0, err
 		}
@@ -232,31 +234,43 @@ func (f *candidate) bendFromFlat(ctx context.Context, behind float64) (least flo
 
 // learnBent learns in turn from the optimum x of a crooked shop what curves and readings
 // are like and how far castings stray, which each leave the other further to go, until
-// the shop stands by no less than before, and returns what it stands by.
-func (p *problem) learnBent(ctx context.Context, x state) (stands float64, err error) {
-	const most = 8 // rounds
+// the shop stands still, and returns it where it stood best and what it stands by there:
+// a round may lead too far at once, and the next back.
+func (p *problem) learnBent(ctx context.Context, x state) (best *problem, at state, stands float64, err error) {
+	const most, worse = 12, 2 // rounds, of them in a row no better
 	sys := p.system()
 	stands = math.Inf(1)
+	last, behind := stands, 0
 	for range most {
 		if err := p.tune(ctx, x, sys); err != nil {
-			return 0, err
+			return nil, nil, 0, err
 		}
 		if err := p.learnHyper(ctx, x, sys); err != nil {
-			return 0, err
+			return nil, nil, 0, err
+		}
+		if _, _, err := p.converge(ctx, x, sys, 0.1, 60); err != nil {
+			return nil, nil, 0, err
 		}
 		now, err := p.standsBy(x, sys)
 		if err != nil {
-			return 0, err
+			return nil, nil, 0, err
 		}
-		if still := now > stands-stillBent; still {
-			return math.Min(stands, now), nil
+		still := math.Abs(now-last) < stillBent
+		last = now
+		if behind++; now < stands {
+			behind, stands = 0, now
+			if best, at, err = p.withMistake(&mistake{}, x); err != nil {
+				return nil, nil, 0, err
+			}
 		}
-		stands = now
+		if still || behind == worse {
+			break
+		}
 	}
-	return stands, nil
+	return best, at, stands, nil
 }
 
-// stillBent is a fall of -2 ln likelihood that another round is not worth.
+// stillBent is a change of -2 ln likelihood that another round is not worth.
 const stillBent = 2.0
 
 // settleBent moves x to the optimum of a crooked shop with what stays open of how far
