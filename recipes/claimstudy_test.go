@@ -63,14 +63,7 @@ func TestStudyClaims(t *testing.T) {
 						claimed += best.Chance
 						n++
 						want := mainOf(t, target.Labs, target.Spectrum)
-						for range pours {
-							cup := w.Chip("part", best.Loadings)
-							cup.ChipGrams = 100
-							read := w.evidence.Of([]calibrate.Chip{w.Cast(rng, cup)})[0]
-							if color.Delta00(want.Values(), mainOf(t, read.Labs, read.Spectrum).Values()) <= 1 {
-								landed += 1. / pours
-							}
-						}
+						landed += w.lands(t, rng, best, want, pours)
 						off := func(mix map[string]calibrate.PHR) float64 {
 							p, err := cal.Conservative().Predict(calibrate.Sample{Loadings: mix, Setting: w.Setting}, color.D65Ten())
 							if err != nil {
@@ -88,6 +81,19 @@ func TestStudyClaims(t *testing.T) {
 			})
 		}
 	}
+}
+
+// lands pours a recipe some times and returns the share that is within 1.0 of want.
+func (w *caster) lands(t *testing.T, rng *rand.Rand, r recipes.Recipe, want color.Lab, pours int) (share float64) {
+	for range pours {
+		cup := w.Chip("part", r.Loadings)
+		cup.ChipGrams = 100
+		read := w.evidence.Of([]calibrate.Chip{w.Cast(rng, cup)})[0]
+		if color.Delta00(want.Values(), mainOf(t, read.Labs, read.Spectrum).Values()) <= 1 {
+			share += 1 / float64(pours)
+		}
+	}
+	return share
 }
 
 // TestStudyCrookedPours: first pours in shops of crooked pastes, 12 of them, from 48
@@ -114,15 +120,7 @@ func TestStudyCrookedPours(t *testing.T) {
 				}
 				n++
 				want := mainOf(t, target.Labs, target.Spectrum)
-				const pours = 5
-				for range pours {
-					cup := w.Chip("part", best.Loadings)
-					cup.ChipGrams = 100
-					read := w.evidence.Of([]calibrate.Chip{w.Cast(rng, cup)})[0]
-					if color.Delta00(want.Values(), mainOf(t, read.Labs, read.Spectrum).Values()) <= 1 {
-						landed += 1. / pours
-					}
-				}
+				landed += w.lands(t, rng, best, want, 5)
 			}
 		}
 		t.Logf("%-13s landed within 1.0 %.0f %%, claimed %.0f %%, %.0f of %.0f recipes with more white than any chip", e, 100*landed/n, 100*claimed/n, beyond, n)
