@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"maps"
 	"math"
 	"testing"
 
@@ -54,4 +55,26 @@ func FromFlat(t testing.TB, pigments []string, chips []Chip, starts ...float64) 
 	stands, err := f.p.standsBy(f.x, sys)
 	require.NoError(t, err)
 	return stood, stood - stands
+}
+
+// Rounds is what a crooked shop stands by that was learnt from flat curves, begun from
+// castings that miss by misses, for each number of rounds up to most.
+func Rounds(t testing.TB, pigments []string, chips []Chip, misses float64, most int) (stood []float64) {
+	f, err := newCandidate(t.Context(), pigments, chips, LayerModel{Name: KubelkaMunk, K1: 0.04, K2: 0.60}, Options{})
+	require.NoError(t, err)
+	require.NoError(t, f.p.learn(t.Context(), f.x))
+	h := f.crookedFrom()
+	h.k, h.s = misses, misses
+	for n := range most {
+		q, _, err := f.p.withMistake(&mistake{}, f.x)
+		require.NoError(t, err)
+		y := q.resetLearnt(h)
+		q.level = maps.Clone(f.p.level)
+		q.setPriors()
+		require.NoError(t, q.anneal(t.Context(), y))
+		_, _, stands, err := q.learnBent(t.Context(), y, n+1)
+		require.NoError(t, err)
+		stood = append(stood, stands)
+	}
+	return stood
 }

@@ -215,7 +215,7 @@ func (f *candidate) bendFromFlat(ctx context.Context, behind float64, starts []f
 		if err := q.anneal(ctx, y); err != nil {
 			return 0, err
 		}
-		q, y, cost, err := q.learnBent(ctx, y)
+		q, y, cost, err := q.learnBent(ctx, y, bentRounds)
 		if err != nil {
 			return 0, err
 		}
@@ -236,12 +236,12 @@ func (f *candidate) bendFromFlat(ctx context.Context, behind float64, starts []f
 // are like and how far castings stray, which each leave the other further to go, until
 // the shop stands still, and returns it where it stood best and what it stands by there:
 // a round may lead too far at once, and the next back.
-func (p *problem) learnBent(ctx context.Context, x state) (best *problem, at state, stands float64, err error) {
-	const most, worse = 12, 2 // rounds, of them in a row no better
+func (p *problem) learnBent(ctx context.Context, x state, rounds int) (best *problem, at state, stands float64, err error) {
+	const worse = 3 // rounds in a row that are no better
 	sys := p.system()
 	stands = math.Inf(1)
 	last, behind := stands, 0
-	for range most {
+	for range rounds {
 		if err := p.tune(ctx, x, sys); err != nil {
 			return nil, nil, 0, err
 		}
@@ -269,6 +269,10 @@ func (p *problem) learnBent(ctx context.Context, x state) (best *problem, at sta
 	}
 	return best, at, stands, nil
 }
+
+// bentRounds is how many rounds a crooked shop is learnt for at most. Invented shops stand
+// still after two to five.
+const bentRounds = 12
 
 // stillBent is a change of -2 ln likelihood that another round is not worth.
 const stillBent = 2.0
