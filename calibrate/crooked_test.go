@@ -182,6 +182,6 @@ func TestCrookedShopStandsStill(t *testing.T) {
 	paints, pieces := firstPaints(t, "02")
 	_, further := calibrate.FromFlat(t, paints, pieces, 0.03)
 	require.Less(t, further, 5.0)
-	stood := calibrate.Rounds(t, paints, pieces, 0.3, 6)
+	stood := calibrate.Rounds(t, paints, pieces, 0.3, 3)
 	require.IsNonIncreasing(t, stood, "%.0f", stood)
 }
