@@ -170,7 +170,7 @@ func (p *problem) withMistake(m *mistake, x state) (*problem, state, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	q.noise, q.openStrength, q.mostStrength = p.noise, p.openStrength, p.mostStrength
+	q.noise, q.openStrength = p.noise, p.openStrength
 	q.level = maps.Clone(p.level)
 	copy(q.scale, p.scale)
 	q.setPriors()

@@ -92,9 +92,6 @@ type problem struct {
 	// openStrength is the strength scatter of a straight shop at its root mean square over
 	// what is open of it; 0 before it was learnt
 	openStrength float64
-	// mostStrength is what the strength scatter of a crooked shop does not pass: no more
-	// than that of a straight one, to which all that castings miss was put down
-	mostStrength float64
 	// crookedChance is that a straight shop is crooked after all
 	crookedChance float64
 

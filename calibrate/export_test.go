@@ -24,20 +24,19 @@ func LearntStrength(t testing.TB, pigments []string, chips []Chip, model LayerMo
 	return f.p.hyper.strength, f.p.openStrength
 }
 
-// CrookedStrength is the strength scatter that the fit of a crooked shop begins from, and
-// what it does not pass, where the straight one learnt that of learnt, told as times so
-// much.
-func CrookedStrength(t testing.TB, pigments []string, chips []Chip, times float64) (learnt, from, most float64) {
-	f, err := newCandidate(t.Context(), pigments, chips, LayerModel{Name: KubelkaMunk, K1: 0.04, K2: 0.60}, Options{})
-	require.NoError(t, err)
-	require.NoError(t, f.p.learn(t.Context(), f.x))
-	require.Equal(t, f.p.hyper.strength, f.p.mostStrength)
-	f.p.hyper.strength, f.p.mostStrength = times*f.p.hyper.strength, times*f.p.mostStrength
-	learnt, from = f.p.hyper.strength, f.crookedFrom().strength
-	q, y, err := f.p.withMistake(&mistake{}, f.x)
-	require.NoError(t, err)
-	q.setHyper(f.crookedFrom(), y)
-	return learnt, from, q.outers()[0].most
+// CrookedStrength is the strength scatter that the fit of a crooked shop begins from where
+// the straight one learnt straight.
+func CrookedStrength(straight float64) float64 {
+	f := candidate{p: &problem{}}
+	f.p.hyper.strength = straight
+	return f.crookedFrom().strength
+}
+
+// StrengthPrior is -2 ln of how likely a strength scatter of a crooked shop is beforehand,
+// and the slope of it by its ln.
+func StrengthPrior(v float64) (cost, slope float64) {
+	p := problem{hyper: crooked}
+	return p.outers()[0].prior(v)
 }
 
 // FromFlat is what a crooked shop stands by that was learnt from flat curves, begun from

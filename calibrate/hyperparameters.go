@@ -75,9 +75,20 @@ var crooked = hyperparameters{strength: 0.03, k: 0.01, s: 0.01, scale: 0.0005, o
 // What even a careless bench does not pass, and a layer model that is wrong: more is
 // taken for something else. Common practice, no source.
 const (
-	mostStrengthSD   = 0.05
+	mostStrengthSD   = 0.05 // but for softly
 	mostCastingError = 0.5
 )
+
+// softly is how far in ln strength scatter passes its most before it counts: many chips
+// may say that it does.
+const softly = 0.1
+
+// beyondMost is -2 ln of how likely a strength scatter is that passes its most, and the
+// slope of it by its ln.
+func beyondMost(strength float64) (cost, slope float64) {
+	a := math.Max(math.Log(strength/mostStrengthSD), 0) / softly
+	return a * a, 2 * a / softly
+}
 
 // An outer is one hyperparameter as it is learnt: by its ln, about the ln of the
 // usual, with one spread below it and one above.
@@ -109,7 +120,7 @@ func (p *problem) outers() []outer {
 	type h = hyperparameters
 	u := &crooked
 	return slices.DeleteFunc([]outer{
-		{u.strength, 0.12, 0.5, math.Max(p.mostStrength, mostStrengthSD), []of{func(h *h) *float64 { return &h.strength }}, []int{byStrength}},
+		{u.strength, 0.12, 0.5, mostCastingError, []of{func(h *h) *float64 { return &h.strength }}, []int{byStrength}},
 		{u.k, 1.2, 1.2, mostCastingError, []of{func(h *h) *float64 { return &h.k }, func(h *h) *float64 { return &h.s }}, []int{byK, byS}},
 		{u.scale, 0.5, 0.5, 0.02, []of{func(h *h) *float64 { return &h.scale }}, []int{byScale}},
 		{u.offset, 0.8, 0.8, 0.02, []of{func(h *h) *float64 { return &h.offset }}, []int{byOffset}},
@@ -121,7 +132,12 @@ func (p *problem) outers() []outer {
 func (o *outer) prior(v float64) (cost, slope float64) {
 	s := o.spread(v)
 	a := math.Log(v/o.usual) / s
-	return a * a, 2 * a / s
+	cost, slope = a*a, 2*a/s
+	if o.kinds[0] == byStrength {
+		above, steeper := beyondMost(v)
+		cost, slope = cost+above, slope+steeper
+	}
+	return cost, slope
 }
 
 // spread is that on the side of a value.
@@ -195,8 +211,8 @@ func (p *problem) learnStrength(ctx context.Context, x state, sys *system) error
 		now.strength = math.Exp(ln)
 		p.setHyper(now, x)
 		beyond := (ln - math.Log(usualStrengthSD)) / strengthSDSpread
-		above := math.Max(ln-math.Log(mostStrengthSD), 0) / 0.1
-		return beyond*beyond + above*above
+		above, _ := beyondMost(now.strength)
+		return beyond*beyond + above
 	}
 	type optimum struct {
 		x        state
@@ -230,7 +246,6 @@ func (p *problem) learnStrength(ctx context.Context, x state, sys *system) error
 	}
 	set(found.at)
 	sd := found.sd(strengthSDSpread)
-	p.mostStrength = p.hyper.strength
 	p.openStrength = p.hyper.strength * math.Exp(math.Min(sd, strengthSDSpread)*math.Min(sd, strengthSDSpread)) // a lognormal's root mean square
 	return nil
 }
