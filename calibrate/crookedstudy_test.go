@@ -34,8 +34,8 @@ func TestStudyCrooked(t *testing.T) {
 
 // Shops that no layer model is true of. Past its aperture the first loses light by a law
 // that is none of mixing: of whites the same share however they scatter, which tints
-// lose the less the more they absorb. By spectra it comes out at 0.75, expected 1.5, inside
-// 99 %, and no nearer where its aperture was counted beside the curves (c found 0.04 of
+// lose the less the more they absorb. By spectra it comes out at 0.79, expected 1.6, inside
+// 100 %, and no nearer where its aperture was counted beside the curves (c found 0.04 of
 // the 0.55 expected): what is lost passes for portions of paste that are stronger.
 func TestStudyUntrueLayers(t *testing.T) {
 	for _, s := range []*virtualshop.Shop{virtualshop.PastAperture(1, 12), virtualshop.OffInstrument(1, 12)} {
