@@ -14,9 +14,10 @@ const doubtTemperature = 6.0
 const leastDoubt = 0.02
 
 // doubt is the chance that a shop is crooked by whose straight optimum the readings
-// are that much likelier, in -2 ln likelihood, all else that was learnt the same. What
-// colours say of it is taken at its word: trusted less, three lights of two chips of each
-// of testdata/real_pigments came out with bars that hold all.
+// are that much likelier, in -2 ln likelihood, once either has learnt all it can: by
+// usual errors a crooked shop may be far behind that is ahead by its own. What colours
+// say of it is taken at its word: trusted less, three lights of two chips of each of
+// testdata/real_pigments came out with bars that hold all.
 func (p *problem) doubt(behind float64) float64 {
 	if p.bySpectra {
 		behind /= doubtTemperature
