@@ -149,7 +149,8 @@ func TestWhatIsOpenOfStrengthCounts(t *testing.T) {
 
 // By usual errors a crooked shop may stand far behind that stands near once it has learnt
 // its own: spectra of two chips of each paste whose portions scatter by 3 %, taken for
-// straight, with bars that count what is not told. Invented, no source.
+// straight, with bars that count what is not told. The shop is one of those by which it was
+// chosen how far behind is hopeless: that this holds is checked here, no more.
 func TestCrookedShopLearnsBeforeItIsJudged(t *testing.T) {
 	if underRace {
 		t.Skip("a study of figures; run without -race")

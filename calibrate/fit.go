@@ -257,7 +257,7 @@ func (p *problem) learnBent(ctx context.Context, x state, rounds int) (best *pro
 		}
 		still := math.Abs(now-last) < stillBent
 		last = now
-		if behind++; now < stands {
+		if behind++; now < stands || best == nil {
 			behind, stands = 0, now
 			if best, at, err = p.withMistake(&mistake{}, x); err != nil {
 				return nil, nil, 0, err
@@ -331,9 +331,9 @@ func (p *problem) standsBy(x state, sys *system) (float64, error) {
 }
 
 // hopeless is by how much a crooked shop of usual errors may be behind, in -2 ln
-// likelihood, for them to be learnt. Chosen on invented shops (worlds 201 to 222 of the
-// study), of two or three chips of a paste: learning won up to 25 by colours and 75 by
-// spectra; no source.
+// likelihood, for them to be learnt. Chosen on invented shops (worlds 201 to 232 of the
+// study, two or three chips of a paste), where learning won up to 30 by colours and 60 by
+// spectra of those within it; no source.
 func (p *problem) hopeless() float64 {
 	if p.bySpectra {
 		return 90
