@@ -240,6 +240,12 @@ func (p *problem) slopes(r *reading, x state, w *workspace, factor float64, do f
 	for b := range color.Bands {
 		c.band = b
 		rk, rs := w.partials.DK[b]*factor, w.partials.DS[b]*factor
+		if w.k[b] == faintest { // held there by mix
+			rk = 0
+		}
+		if w.s[b] == faintest {
+			rs = 0
+		}
 		c.dk, c.ds = rk*w.k[b], rs*w.s[b]
 		for i, q := range r.curve {
 			c.k[i], c.s[i] = rk*w.ki[i][b], rs*w.si[i][b]

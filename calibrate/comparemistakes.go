@@ -248,14 +248,22 @@ func copyCurves(part *problem, y state, whole *problem, x state) {
 	copyShared(part, y, whole, x)
 }
 
-// confirm fits all chips under each of the mistakes and sets p, x and all. Chips
-// that are taken as written are fitted from the curves as they were found, too.
+// confirm fits all chips under each of the mistakes and sets p, x and all, +Inf where no
+// fit is found. Chips that are taken as written are fitted from the curves as they were
+// found, too.
 func (p *problem) confirm(ctx context.Context, x, asFound state, tries []*mistake) error {
 	var group errgroup.Group
 	group.SetLimit(runtime.GOMAXPROCS(0))
 	for _, m := range tries {
 		group.Go(func() error {
 			v, sys, err := p.fitMistake(ctx, x, m)
+			if noFit(err) {
+				m.all = math.Inf(1)
+				if m.cause == "" { // nothing to compare with
+					return err
+				}
+				return nil
+			}
 			m.all = v + m.priorCost()
 			if m.cause == Unexplained && err == nil {
 				m.all += m.p.outlierCost(m.chips[0], m.x, sys)

@@ -80,6 +80,9 @@ func (f *candidate) unbend(ctx context.Context) (other candidate, err error) {
 	best := math.Inf(1)
 	for _, c := range from {
 		cost, err := c.bend(ctx, math.Min(straight, best))
+		if noFit(err) {
+			continue
+		}
 		if err != nil {
 			return other, err
 		}
@@ -129,6 +132,9 @@ func unbendAll(ctx context.Context, fits []candidate) (left []candidate, other c
 	for _, name := range []string{KubelkaMunk, ExactLayer} {
 		if rival := best(fits, name); rival != nil && name != leader.model.Name {
 			its, err := rival.unbend(ctx)
+			if noFit(err) {
+				continue
+			}
 			if err != nil {
 				return nil, other, err
 			}
@@ -213,10 +219,14 @@ func (f *candidate) bendFromFlat(ctx context.Context, behind float64, starts []f
 		y := q.resetLearnt(h)
 		q.level = maps.Clone(begin.p.level)
 		q.setPriors()
-		if err := q.anneal(ctx, y); err != nil {
-			return 0, err
+		err = q.anneal(ctx, y)
+		cost := math.Inf(1)
+		if err == nil {
+			q, y, cost, err = q.learnBent(ctx, y, bentRounds)
 		}
-		q, y, cost, err := q.learnBent(ctx, y, bentRounds)
+		if noFit(err) {
+			continue
+		}
 		if err != nil {
 			return 0, err
 		}

@@ -2,7 +2,6 @@ package calibrate
 
 import (
 	"context"
-	"errors"
 	"math"
 	"runtime"
 	"slices"
@@ -11,7 +10,6 @@ import (
 	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
 
-	"masstone/calibrate/minimize"
 	"masstone/color"
 )
 
@@ -266,7 +264,7 @@ func (p *problem) peak(from, step float64, set func(v float64) float64, at func(
 		}
 		prior := set(v)
 		e, err := at(k)
-		if err != nil && (k == 0 || !errors.Is(err, minimize.ErrNotPositive)) {
+		if err != nil && (k == 0 || !noFit(err)) {
 			return 0, err
 		}
 		known[k] = e + prior

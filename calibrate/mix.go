@@ -106,9 +106,9 @@ func (p *problem) mix(r *reading, x state, w *workspace) (thickness float64) {
 		}
 	}
 	for b := range color.Bands {
-		// light cannot follow a loading below zero
-		w.k[b] = math.Max(w.k[b], 1e-12)
-		w.s[b] = math.Max(w.s[b], 1e-12)
+		// light cannot follow a loading below zero, nor answers to it there
+		w.k[b] = math.Max(w.k[b], faintest)
+		w.s[b] = math.Max(w.s[b], faintest)
 	}
 	thickness = r.thickness
 	if r.thick >= 0 {
@@ -116,6 +116,9 @@ func (p *problem) mix(r *reading, x state, w *workspace) (thickness float64) {
 	}
 	return thickness
 }
+
+// faintest is K and S per mm that pass for none.
+const faintest = 1e-12
 
 // loadingAt is what is in the cup of component i at x.
 func (r *reading) loadingAt(p *problem, x state, i int) float64 {

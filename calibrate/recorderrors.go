@@ -2,10 +2,7 @@ package calibrate
 
 import (
 	"context"
-	"errors"
 	"slices"
-
-	"masstone/calibrate/minimize"
 )
 
 // mostMistakes bounds how many mistakes are looked for in one set of chips.
@@ -33,7 +30,7 @@ func (p *problem) findRecordErrors(ctx context.Context, x state) (*problem, stat
 		var f *finding
 		better := false
 		if len(suspects) > 0 && n < mostMistakes {
-			if f, err = p.diagnose(ctx, x, sizes, suspects); err != nil && !errors.Is(err, minimize.ErrNotPositive) {
+			if f, err = p.diagnose(ctx, x, sizes, suspects); err != nil && !noFit(err) {
 				return p, x, found, err
 			}
 			if err != nil { // where no fit is left there is nothing to tell
@@ -42,7 +39,7 @@ func (p *problem) findRecordErrors(ctx context.Context, x state) (*problem, stat
 		}
 		q, y := p, x
 		if f != nil {
-			if q, y, better, err = p.accept(ctx, x, f); err != nil && !errors.Is(err, minimize.ErrNotPositive) {
+			if q, y, better, err = p.accept(ctx, x, f); err != nil && !noFit(err) {
 				return p, x, found, err
 			}
 			better = better && err == nil // a mistake that leaves no fit is none

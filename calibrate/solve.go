@@ -2,11 +2,20 @@ package calibrate
 
 import (
 	"context"
-	"fmt"
+	"errors"
 	"math"
 
+	"masstone/calibrate/minimize"
 	"masstone/color"
 )
+
+var errLeftRange = errors.New("the fit left the range of numbers; check the loadings and thicknesses of the chips")
+
+// noFit reports whether err says that there is no fit the way it was looked for, which is
+// no error where another way is left.
+func noFit(err error) bool {
+	return errors.Is(err, errLeftRange) || errors.Is(err, minimize.ErrNotPositive)
+}
 
 // converge runs Levenberg-Marquardt from x until the cost falls by less than
 // tol, or for at most limit linearisations. It returns the cost and leaves sys
@@ -27,7 +36,7 @@ func (p *problem) converge(ctx context.Context, x state, sys *system, tol float6
 		}
 		cost = p.linearise(x, sys, g)
 		if math.IsNaN(cost) || math.IsInf(cost, 0) {
-			return cost, steps, fmt.Errorf("the fit left the range of numbers; check the loadings and thicknesses of the chips")
+			return cost, steps, errLeftRange
 		}
 		damped := lambda
 		improved := false
