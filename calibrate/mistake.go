@@ -145,7 +145,7 @@ func (p *problem) singles(s chipGroups, q int, sizes []float64) []*mistake {
 	var out []*mistake
 	scope, many := p.together(s, q)
 	for _, i := range s.chips[q] {
-		if p.readings[i].found() || many && sizes[i] < standsOut {
+		if p.readings[i].found() || !s.mayBe(i, many, sizes) {
 			continue
 		}
 		if many {
@@ -181,7 +181,7 @@ func (p *problem) swaps(s chipGroups, q int, others []int, sizes []float64) []*m
 		scope := p.scope(slices.Concat(s.chips[q], s.chips[s.about[j]]))
 		many := len(scope) > mostTogether
 		for _, i := range s.chips[q] {
-			if many && math.Min(sizes[i], sizes[j]) < standsOut {
+			if !s.mayBe(i, many, sizes) || !s.mayBe(j, many, sizes) {
 				continue
 			}
 			if many {
@@ -236,30 +236,61 @@ func alike(a, b color.Reflectance) bool {
 	return true
 }
 
-// mostTogether is how many chips are few enough to take no time, and standsOut the size
-// from which a chip among more of them is tried: sound ones reach it too. Chosen for
-// time; a shop that casts its pastes by themselves and in the white has fewer of each.
+// mostTogether is how many chips are few enough to take no time, mostAlike how many about
+// a pigment are too few for one that is wrong to stand out for sure, since its curves
+// follow whatever is written, and standsOut the size from which a chip among more of them is
+// tried: sound ones reach it too. Chosen for time; a shop that casts its pastes by
+// themselves and in the white has fewer of each, one that pours much has more.
 const (
 	mostTogether = 40
+	mostAlike    = 6
 	standsOut    = 2.5
 )
 
+// mayBe reports whether chip i is tried, many where those to try it on are.
+func (s *chipGroups) mayBe(i int, many bool, sizes []float64) bool {
+	return sizes[i] >= standsOut || !many && len(s.chips[s.about[i]]) <= mostAlike
+}
+
 // together returns the chips on which to try what is about pigment q, or about it and
 // others: all made of what its chips hold or, where these are many, of what the
-// simplest of them and the others hold.
+// simplest of them and the others hold; of pours of many recipes, where that is every chip,
+// first those about the same pigments, the simplest of them before all.
 func (p *problem) together(s chipGroups, q int, others ...int) (scope []int, many bool) {
-	if scope = p.scope(append(others, s.chips[q]...)); len(scope) <= mostTogether || len(s.chips[q]) == 0 {
+	if scope = p.scope(slices.Concat(others, s.chips[q])); len(scope) <= mostTogether || len(s.chips[q]) == 0 {
 		return scope, false
 	}
-	least := len(p.readings[slices.MinFunc(s.chips[q], func(i, j int) int {
-		return len(p.readings[i].curve) - len(p.readings[j].curve)
-	})].curve)
+	parts := func(i int) int { return len(p.readings[i].curve) }
+	least := parts(slices.MinFunc(s.chips[q], func(i, j int) int { return parts(i) - parts(j) }))
+	with := slices.Clone(others)
 	for _, i := range s.chips[q] {
-		if len(p.readings[i].curve) <= max(least, 3) {
-			others = append(others, i)
+		if parts(i) <= max(least, 3) {
+			with = append(with, i)
 		}
 	}
-	return p.scope(others), true
+	if scope = p.scope(with); len(scope) <= mostTogether {
+		return scope, true
+	}
+	same := make([]bool, p.curves)
+	same[q] = true
+	for _, i := range others {
+		for _, r := range p.readings[i].curve {
+			same[r] = true
+		}
+	}
+	last := func(i int) int {
+		switch {
+		case slices.Contains(others, i):
+			return 0
+		case same[s.about[i]]:
+			return parts(i)
+		}
+		return parts(i) + MaxComponents
+	}
+	slices.SortStableFunc(scope, func(i, j int) int { return last(i) - last(j) })
+	scope = scope[:mostTogether]
+	slices.Sort(scope)
+	return scope, true
 }
 
 // scope returns all chips made of the pigments of the given ones alone.

@@ -144,6 +144,23 @@ func judge(found []calibrate.Suspect, p plant) verdict {
 // A tally counts what came of planted mistakes of one kind.
 type tally struct{ named, pointed, wrong, missed, alarms int }
 
+// count counts what was found of one plant.
+func (t *tally) count(found []calibrate.Suspect, p plant) {
+	if len(found) > 0 {
+		t.alarms++
+	}
+	switch judge(found, p) {
+	case named:
+		t.named++
+	case pointed:
+		t.pointed++
+	case wrong:
+		t.wrong++
+	default:
+		t.missed++
+	}
+}
+
 // plantAll casts n sets of chips in shops, plants one mistake of a cause in
 // each (none for ""), fits and tallies.
 func plantAll(t *testing.T, shops []*virtualshop.Shop, e virtualshop.Evidence, cause calibrate.Cause, n int) (out tally) {
@@ -153,19 +170,7 @@ func plantAll(t *testing.T, shops []*virtualshop.Shop, e virtualshop.Evidence, c
 		chips, p := planted(rng, s.CastAll(rng, s.Study(virtualshop.Thin)), cause)
 		c, err := calibrate.Fit(context.Background(), s.Codes, e.Of(chips), calibrate.Options{Layer: calibrate.KubelkaMunk})
 		require.NoError(t, err)
-		if len(c.Suspects) > 0 {
-			out.alarms++
-		}
-		switch judge(c.Suspects, p) {
-		case named:
-			out.named++
-		case pointed:
-			out.pointed++
-		case wrong:
-			out.wrong++
-		default:
-			out.missed++
-		}
+		out.count(c.Suspects, p)
 	}
 	return out
 }

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -73,6 +74,29 @@ func TestStudyMistakesByChoice(t *testing.T) {
 			require.NoError(t, err)
 			t.Logf("%s, %s: clean %s, %d alarms; %s: %s, named %t, told %v", s.Name, e, clean.Layer.Name, len(clean.Suspects),
 				p.cause, c.Layer.Name, judge(c.Suspects, p) == named, c.Suspects)
+		}
+	}
+}
+
+// One planted mistake among nine chips and the 60 pours of twelve recipes.
+func TestStudyMistakesAmongPours(t *testing.T) {
+	const n = 6
+	for _, e := range []virtualshop.Evidence{virtualshop.OneLight, virtualshop.ThreeLights} {
+		for _, cause := range []calibrate.Cause{"", calibrate.LoadingSlip, calibrate.SwappedChips} {
+			var out tally
+			start := time.Now()
+			for k := range uint64(n) {
+				s := virtualshop.Painted(201+k, 8)
+				s.StrengthSD = 0.015
+				rng := rand.New(rand.NewPCG(k, 80))
+				first := s.CastAll(rng, firstChips(s))
+				pours, p := planted(rng, s.CastAll(rng, pouredMixtures(s, rng, 60, 12)), cause)
+				c, err := calibrate.Fit(context.Background(), s.Codes, e.Of(append(first, pours...)), calibrate.Options{Layer: calibrate.KubelkaMunk})
+				require.NoError(t, err)
+				out.count(c.Suspects, p)
+			}
+			t.Logf("%-12s %-13s named %d, pointed at %d, wrong %d, missed %d, alarms %d of %d; %.0f s a fit", e, cause,
+				out.named, out.pointed, out.wrong, out.missed, out.alarms, n, time.Since(start).Seconds()/n)
 		}
 	}
 }

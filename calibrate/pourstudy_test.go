@@ -12,32 +12,6 @@ import (
 	"masstone/calibrate/virtualshop"
 )
 
-// firstChips are nine chips to begin with a shelf of eight: the white over white
-// and over black, and each other paste let down in it, by turns more and less.
-func firstChips(s *virtualshop.Shop) []calibrate.Chip {
-	type mix = map[string]calibrate.PHR
-	white := s.Codes[0]
-	thin := s.Chip(white+"-05b", mix{white: s.Level / 2})
-	thin.BackingName, thin.Backing = "black", s.Dark
-	chips := []calibrate.Chip{s.Chip(white+"-10", mix{white: s.Level}), thin}
-	for i, code := range s.Codes[1:] {
-		chips = append(chips, s.Chip(code+"-t", mix{white: s.Level * 0.5, code: s.Level * []calibrate.PHR{0.5, 0.15}[i%2]}))
-	}
-	return chips
-}
-
-// pouredMixtures are n pours of so many recipes, each poured as often.
-func pouredMixtures(s *virtualshop.Shop, rng *rand.Rand, n, recipes int) []calibrate.Chip {
-	all := s.Mixtures(rng, recipes)
-	var out []calibrate.Chip
-	for i := range n {
-		c := s.Chip(fmt.Sprint("pour ", i+1), all[i%recipes])
-		c.ChipGrams = 100
-		out = append(out, c)
-	}
-	return out
-}
-
 // TestStudyPours: what the read pours of a shop teach beside nine chips, against as
 // many chips as there are castings, made of sets of 32.
 func TestStudyPours(t *testing.T) {
