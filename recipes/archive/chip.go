@@ -42,7 +42,8 @@ func (b *Bench) ChipRef(ctx context.Context, ref string) (Chip, error) {
 // ImportChips takes the chips of a whole file for one resin, or nothing of
 // them. A chip that the bench holds with the same content is left as it is.
 // One of the same name with other content is refused, or with Replace
-// supersedes the old card, which is kept. The error has a line per bad chip.
+// supersedes the old card, which is kept. The error has a line per bad chip, and one for
+// all that differ in the same fields.
 func (b *Bench) ImportChips(ctx context.Context, resin string, chips []Chip, on OnChange) (Report, error) {
 	return write(ctx, b, func(c *change) (Report, error) { return c.importChips(ctx, resin, chips, on) })
 }
@@ -53,6 +54,7 @@ func (c *change) importChips(ctx context.Context, resin string, chips []Chip, on
 	}
 	var report Report
 	var bad []error
+	var differ alike
 	seen := map[string]bool{}
 	for _, k := range chips {
 		k.Resin = resin
@@ -69,9 +71,12 @@ func (c *change) importChips(ctx context.Context, resin string, chips []Chip, on
 			outcome, err = c.putChip(ctx, k, on)
 			report.add(k.Name, outcome)
 		}
+		var conflicting *conflict
 		switch {
 		case err == nil:
-		case errors.Is(err, ErrInvalid), errors.Is(err, ErrNotFound), errors.Is(err, ErrConflict):
+		case errors.As(err, &conflicting):
+			differ.add(conflicting)
+		case errors.Is(err, ErrInvalid), errors.Is(err, ErrNotFound):
 			bad = append(bad, err)
 		default: // it is not the chip's fault
 			return Report{}, err
@@ -81,7 +86,7 @@ func (c *change) importChips(ctx context.Context, resin string, chips []Chip, on
 			break
 		}
 	}
-	if len(bad) > 0 {
+	if bad = append(bad, differ.errors()...); len(bad) > 0 {
 		return Report{}, errors.Join(bad...)
 	}
 	return report, c.logImport(ctx, "chips imported", resin, report)

@@ -452,10 +452,23 @@ func (c *change) put(ctx context.Context, k kind, v placed, on OnChange, name ..
 		return Unchanged, old.open(k, v)
 	}
 	if on == Refuse {
-		return "", fmt.Errorf("%s: %w (%s)", title(k, name), ErrConflict, differing(old.doc, doc))
+		return "", &conflict{k, name, differing(old.doc, doc)}
 	}
 	return Changed, c.insert(ctx, k, old.sum, v)
 }
+
+// A conflict is an ErrConflict of one card.
+type conflict struct {
+	kind   kind
+	name   []any
+	fields string // that differ
+}
+
+func (e *conflict) Error() string {
+	return fmt.Sprintf("%s: %v (%s)", title(e.kind, e.name), ErrConflict, e.fields)
+}
+
+func (e *conflict) Unwrap() error { return ErrConflict }
 
 // putLogged is put with a line in the log, unless nothing changed.
 func (c *change) putLogged(ctx context.Context, k kind, v placed, on OnChange, name ...any) (Outcome, error) {

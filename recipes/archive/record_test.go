@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -180,6 +181,12 @@ func TestImportChips(t *testing.T) {
 	_, err = b.ImportChips(ctx(t), "CLR", again, Refuse)
 	require.ErrorIs(t, err, ErrConflict)
 	assert.EqualError(t, err, `chip "RD-01" of "CLR": differs from what the bench holds (thickness_mm)`)
+	both := slices.Clone(again)
+	both[0].ThicknessMM, both[2].Loadings = 3.1, map[string]float64{"GN": 2}
+	_, err = b.ImportChips(ctx(t), "CLR", both, Refuse)
+	require.ErrorIs(t, err, ErrConflict)
+	assert.EqualError(t, err, "chip \"YE-01\": unknown pigment \"GN\"; the bench has RD, WH, YE\n"+
+		`chips "WH-01", "RD-01" of "CLR": each differs from what the bench holds (thickness_mm)`, "told once per cause")
 	chips, err := b.Chips(ctx(t), "CLR")
 	require.NoError(t, err)
 	require.Len(t, chips, 2)
