@@ -1,10 +1,10 @@
 package calibrate
 
 import (
+	"cmp"
 	"context"
 	"math"
-
-	"golang.org/x/sync/errgroup"
+	"sync"
 
 	"masstone/color"
 )
@@ -70,26 +70,44 @@ func (p *problem) numbers() (n int) {
 	return n
 }
 
-// candidates fits the models, side by side.
+// candidates fits the models, side by side, and returns those that fit.
 func candidates(ctx context.Context, pigments []string, chips []Chip, models []LayerModel, o Options) ([]candidate, error) {
 	fits := make([]candidate, len(models))
-	var all errgroup.Group
-	for i := range models {
-		all.Go(func() (err error) {
-			fits[i], err = newCandidate(ctx, pigments, chips, models[i], o)
-			return err
-		})
-	}
-	return fits, all.Wait()
+	return thatFit(fits, func(i int) (err error) {
+		fits[i], err = newCandidate(ctx, pigments, chips, models[i], o)
+		return err
+	})
 }
 
-// learnAll learns what the candidates' curves and readings are like, side by side.
-func learnAll(ctx context.Context, fits []candidate, o Options) error {
-	var all errgroup.Group
+// learnAll learns what the candidates' curves and readings are like, side by side, and
+// returns those that fit still.
+func learnAll(ctx context.Context, fits []candidate, o Options) ([]candidate, error) {
+	return thatFit(fits, func(i int) error { return fits[i].learn(ctx, o) })
+}
+
+// thatFit calls do for every candidate, side by side, and returns those for which there is
+// a fit: where there is none for any, an error.
+func thatFit(fits []candidate, do func(i int) error) (left []candidate, err error) {
+	errs := make([]error, len(fits))
+	var all sync.WaitGroup
 	for i := range fits {
-		all.Go(func() error { return fits[i].learn(ctx, o) })
+		all.Go(func() { errs[i] = do(i) })
 	}
-	return all.Wait()
+	all.Wait()
+	for i := range fits {
+		switch {
+		case errs[i] == nil:
+			left = append(left, fits[i])
+		case noFit(errs[i]):
+			err = cmp.Or(err, errs[i])
+		default:
+			return nil, errs[i]
+		}
+	}
+	if len(left) > 0 {
+		err = nil
+	}
+	return left, err
 }
 
 // learn learns what the curves and readings are like, and the refractive index

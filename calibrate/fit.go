@@ -444,7 +444,7 @@ func Fit(ctx context.Context, pigments []string, chips []Chip, o Options) (*Cali
 		fits = fits[:last]
 	}
 	o.step("learning what curves and readings are like")
-	if err := learnAll(ctx, fits, o); err != nil {
+	if fits, err = learnAll(ctx, fits, o); err != nil {
 		return nil, err
 	}
 	o.step("asking how far forward particles scatter")

@@ -3,8 +3,6 @@ package calibrate
 import (
 	"context"
 	"slices"
-
-	"golang.org/x/sync/errgroup"
 )
 
 // Layer models are chosen between for a resin: each by the mean cosine that suits
@@ -72,19 +70,23 @@ func refitOthers(ctx context.Context, fits []candidate, models []LayerModel, o O
 		if model.Name == leader.model.Name {
 			continue
 		}
+		own := best(fits, model.Name)
 		c, err := leader.underModel(ctx, model)
+		if err == nil && (model.Name == KubelkaMunk || c.worthLearning(out)) {
+			if err = c.learn(ctx, o); err == nil {
+				err = c.findRecordErrors(ctx)
+			}
+		}
+		if noFit(err) {
+			if own != nil {
+				out = append(out, *own)
+			}
+			continue
+		}
 		if err != nil {
 			return nil, err
 		}
-		if model.Name == KubelkaMunk || c.worthLearning(out) {
-			if err := c.learn(ctx, o); err != nil {
-				return nil, err
-			}
-			if err := c.findRecordErrors(ctx); err != nil {
-				return nil, err
-			}
-		}
-		if own := best(fits, model.Name); own != nil && own.logPosterior() > c.logPosterior() {
+		if own != nil && own.logPosterior() > c.logPosterior() {
 			c = *own
 		}
 		out = append(out, c)
@@ -114,35 +116,35 @@ func (f *candidate) underModel(ctx context.Context, model LayerModel) (c candida
 func (f *candidate) otherAnisotropies(ctx context.Context) ([]candidate, error) {
 	others := slices.DeleteFunc(slices.Clone(cosines), func(g float64) bool { return g == f.model.Anisotropy })
 	out := make([]candidate, len(others))
-	var all errgroup.Group
-	for i, g := range others {
-		all.Go(func() error {
-			c := &out[i]
-			*c = candidate{model: f.model, main: f.main, found: f.found}
-			c.model.Anisotropy = g
-			l, err := c.model.build()
-			if err != nil {
-				return err
-			}
-			if c.p, c.x, err = f.p.withMistake(&mistake{}, f.x); err != nil {
-				return err
-			}
-			c.p.layer = l
-			sys := c.p.system()
-			if _, _, err := c.p.converge(ctx, c.x, sys, 0.5, 30); err != nil {
-				return err
-			}
-			if err := c.p.tune(ctx, c.x, sys); err != nil {
-				return err
-			}
-			if err := c.judge(); err != nil || c.score.LogLikelihood < f.score.LogLikelihood-behindInAll {
-				return err
-			}
-			if err := c.p.learn(ctx, c.x); err != nil {
-				return err
-			}
-			return c.judge()
-		})
+	left, err := thatFit(out, func(i int) error {
+		c := &out[i]
+		*c = candidate{model: f.model, main: f.main, found: f.found}
+		c.model.Anisotropy = others[i]
+		l, err := c.model.build()
+		if err != nil {
+			return err
+		}
+		if c.p, c.x, err = f.p.withMistake(&mistake{}, f.x); err != nil {
+			return err
+		}
+		c.p.layer = l
+		sys := c.p.system()
+		if _, _, err := c.p.converge(ctx, c.x, sys, 0.5, 30); err != nil {
+			return err
+		}
+		if err := c.p.tune(ctx, c.x, sys); err != nil {
+			return err
+		}
+		if err := c.judge(); err != nil || c.score.LogLikelihood < f.score.LogLikelihood-behindInAll {
+			return err
+		}
+		if err := c.p.learn(ctx, c.x); err != nil {
+			return err
+		}
+		return c.judge()
+	})
+	if noFit(err) { // f fits
+		return nil, nil
 	}
-	return out, all.Wait()
+	return left, err
 }

@@ -1,6 +1,8 @@
 package calibrate
 
 import (
+	"errors"
+	"fmt"
 	"math"
 	"slices"
 	"testing"
@@ -8,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"masstone/calibrate/layer"
+	"masstone/calibrate/minimize"
 )
 
 // A wild step may leave a portion of a paste that absorbs without end at less than nothing.
@@ -64,4 +67,25 @@ func TestMistakeThatLeavesNoFit(t *testing.T) {
 	require.Equal(t, math.Inf(1), lost.all)
 	require.False(t, math.IsInf(written.all, 0))
 	require.ErrorIs(t, p.confirm(t.Context(), x, x, []*mistake{nowhere("")}), errLeftRange)
+}
+
+// A layer model by which nothing can be fitted leaves the other; errors of another kind, and
+// no model left, are errors.
+func TestModelThatLeavesNoFit(t *testing.T) {
+	other := errors.New("interrupted")
+	for _, c := range []struct {
+		errs []error
+		left int
+		err  error
+	}{
+		{[]error{nil, nil}, 2, nil},
+		{[]error{nil, errLeftRange}, 1, nil},
+		{[]error{fmt.Errorf("exact: %w", minimize.ErrNotPositive), nil}, 1, nil},
+		{[]error{errLeftRange, minimize.ErrNotPositive}, 0, errLeftRange},
+		{[]error{nil, other}, 0, other},
+	} {
+		left, err := thatFit(make([]candidate, 2), func(i int) error { return c.errs[i] })
+		require.ErrorIs(t, err, c.err)
+		require.Len(t, left, c.left)
+	}
 }
