@@ -38,6 +38,7 @@ func Open(ctx context.Context, path string, o engine.Options) (engine.DB, error)
 	// than before, and begins again.
 	end, pause := time.Now().Add(o.Wait), 40*time.Millisecond
 	for {
+		before, _ := os.Stat(abs) // nothing yet where it is to be made
 		f, err := attempt(ctx, abs, path, o)
 		if errors.Is(err, engine.ErrReadOnly) && !o.Create {
 			f, err = readOnly(ctx, abs, path, o, err)
@@ -45,6 +46,13 @@ func Open(ctx context.Context, path string, o engine.Options) (engine.DB, error)
 		if err == nil && !o.Create && !o.Damaged {
 			if err = f.sound(ctx); err != nil {
 				f.Close()
+			}
+		}
+		// Who waited for a file that a copy took the place of meanwhile has it beside the
+		// log of the copy, which looks like damage.
+		if err != nil && before != nil {
+			if moved := unmoved(abs, path, before); moved != nil {
+				err = moved
 			}
 		}
 		switch {
