@@ -275,6 +275,9 @@ func (p *problem) confirm(ctx context.Context, x, asFound state, tries []*mistak
 			copy(y[:p.n], asFound[:p.n])
 			v, err = m.p.optimum(ctx, y, sys, 0.3, 30)
 			m.all = math.Min(m.all, v)
+			if noFit(err) { // but from the other start
+				return nil
+			}
 			return err
 		})
 	}

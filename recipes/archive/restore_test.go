@@ -1,6 +1,8 @@
 package archive
 
 import (
+	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"math/rand/v2"
@@ -16,6 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"masstone/recipes/archive/engine"
+	"masstone/recipes/archive/sqlite"
 )
 
 // crashed makes a bench, a backup of it, and then changes that are in the log
@@ -250,6 +253,33 @@ func TestOpenedWhileRestoring(t *testing.T) {
 	for _, name := range []string{"before", "after"} {
 		assert.Equal(t, map[int]bool{0: true}, changes(t, b, "import", name), name)
 	}
+}
+
+// What goes wrong with a file that a copy took the place of while it was opened says
+// nothing of the bench: the copy is opened.
+func TestOpensTheCopyThatTookItsPlace(t *testing.T) {
+	shop, copied := crashed(t, 0)
+	old, err := filepath.Abs(filepath.Join("testdata", "archives", "schema5.db"))
+	require.NoError(t, err)
+	noLog := func() {
+		for _, tail := range []string{"-wal", "-shm"} {
+			os.Remove(shop + tail)
+		}
+	}
+	noLog()
+	copyFile(t, shop, old)
+	tried := 0
+	link := func(context.Context, *sql.Tx, engine.DB) error {
+		tried++
+		require.NoError(t, os.Rename(copied, shop))
+		noLog()
+		return errors.New("looks like damage")
+	}
+	db, err := sqlite.Open(ctx(t), shop, engine.Options{Wait: 10 * time.Second, Now: time.Now, Link: link})
+	require.NoError(t, err)
+	require.NoError(t, db.Close())
+	require.Equal(t, 1, tried)
+	assert.Equal(t, "Łódź, käme", noteOf(t, shop))
 }
 
 // Programs come and go while the bench is restored again and again: whatever they were
